@@ -1,0 +1,1 @@
+"""Loopledger: who holds which skill, who saw it, and what is missing."""

@@ -1,0 +1,49 @@
+"""Who may do what: one table, asked by every action. One role set from the start; more of it comes with accounts.
+
+The lead and the instructors decide; assistants and candidates may fill practice sheets; nobody else writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from enum import StrEnum
+
+from course.errors import RefusedError
+from course.words import ROLE_WORDS, Role, listed
+
+
+class Act(StrEnum):
+    """What can be done in a centre."""
+
+    SET_UP = "set up people, units, courses and sessions"
+    EVALUATE = "give marks that count for a student"
+    PRACTISE = "fill a practice sheet"
+    AMEND = "correct or withdraw what stands in the ledger"
+    SIGN = "sign a standing"
+
+
+TABLE: dict[Role, frozenset[Act]] = {
+    Role.LEAD: frozenset(Act),
+    Role.INSTRUCTOR: frozenset(Act),
+    Role.ASSISTANT: frozenset({Act.PRACTISE}),
+    Role.CANDIDATE: frozenset({Act.PRACTISE}),
+    Role.TECHNICIAN: frozenset({Act.PRACTISE}),
+    Role.STUDENT: frozenset(),
+}
+
+
+def may(roles: Iterable[Role], act: Act) -> bool:
+    """Whether somebody in these roles may do this."""
+    return any(act in TABLE[role] for role in roles)
+
+
+def require(roles: Iterable[Role], act: Act) -> None:
+    """Refuse what the roles do not allow.
+
+    Raises:
+        RefusedError: none of the roles may do this.
+    """
+    roles = tuple(roles)
+    if not may(roles, act):
+        words = listed([ROLE_WORDS[role] for role in roles]) or "somebody without a role"
+        raise RefusedError(f"This asks for a lead or an instructor: {words} may not {act.value}.")

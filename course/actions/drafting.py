@@ -1,0 +1,57 @@
+"""What all actions share: who may act, and events whose faults are told as sentences."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from course.access import Act, require
+from course.errors import RefusedError
+from course.moments import new_id
+from course.record import facts
+from course.record.events import Body, Draft, plain_faults
+from course.storage.ledger import Ledger
+from course.storage.lookup import needed
+
+_B = TypeVar("_B", bound=Body)
+
+
+def body(model: type[_B], **fields: Any) -> _B:
+    """Make an event's body.
+
+    Raises:
+        RefusedError: the fields do not fit, told field by field; nothing was changed.
+    """
+    try:
+        return model.model_validate({name: value for name, value in fields.items() if value is not None})
+    except ValidationError as error:
+        raise RefusedError(f"{plain_faults(error)} Nothing was changed.") from None
+
+
+def draft(actor: str, content: Body, *, private_of: str | None = None, event_id: str | None = None) -> Draft:
+    """Make an event for the ledger; its id is made here unless it was made where the person acted."""
+    return Draft(id=event_id or new_id(), actor=actor, body=content, private_of=private_of)
+
+
+def allow(ledger: Ledger, actor: str, act: Act) -> facts.Person:
+    """Return the acting person if they may do this.
+
+    Raises:
+        NotFoundError: the acting person is not in this centre.
+        RefusedError: they may not.
+    """
+    person = needed(ledger, facts.Person, actor, "acting person")
+    require(person.roles, act)
+    return person
+
+
+def told(why: str | None) -> str:
+    """Return a reason that was given.
+
+    Raises:
+        RefusedError: there is none.
+    """
+    if not why or not why.strip():
+        raise RefusedError("A reason is needed, in a few words. Nothing was changed.")
+    return why

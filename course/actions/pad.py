@@ -1,0 +1,154 @@
+"""Take what the step pad sends: taps with ids made on the tablet, each saved, or refused with a sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from course.access import Act
+from course.actions.attempts import check_mark, close_draft, measured
+from course.actions.drafting import allow, body, draft
+from course.errors import CourseError, NotFoundError, RefusedError, StorageError
+from course.moments import Observed, observed_at
+from course.record.events import Draft, Id, MarksGiven, OrderAnswered, WholeAttemptClean, Withdrawn, plain_faults
+from course.record.facts import Attempt, Course, Sheet
+from course.standards.rubric import Skill
+from course.storage.ledger import Ledger
+from course.storage.lookup import needed, skill_as_marked
+from course.words import Closing
+
+
+class PadItem(BaseModel):
+    """One tap as the pad sends it: what was on screen, and what was tapped."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    id: Id
+    attempt: Id
+    student: Id
+    sheet: Id
+    kind: Literal[
+        "marks_given/1",
+        "whole_attempt_clean/1",
+        "value_measured/1",
+        "order_answered/1",
+        "withdrawn/1",
+        "attempt_closed/1",
+    ]
+    body: dict[str, Any] = {}
+    tapped_at: datetime
+    clock_offset_ms: int | None = Field(default=None, ge=-(10**11), le=10**11)
+
+
+@dataclass(frozen=True)
+class PadAnswer:
+    """Ids that are in the ledger now, and those refused with the reason."""
+
+    saved: tuple[str, ...]
+    refused: tuple[tuple[str, str], ...]
+
+
+def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
+    """Save taps in their order. The same tap again is acknowledged and adds nothing.
+
+    Raises:
+        StorageError: NOT saved; those before it are, and the pad keeps the rest.
+    """
+    saved: list[str] = []
+    refused: list[tuple[str, str]] = []
+    for plain in items:
+        name = str(plain.get("id", ""))[:64]
+        try:
+            _take_one(ledger, PadItem.model_validate(plain))
+            saved.append(name)
+        except StorageError:
+            raise
+        except ValidationError as error:
+            refused.append((name, f"This tap cannot be read: {plain_faults(error)} It was NOT saved."))
+        except CourseError as error:
+            refused.append((name, error.sentence))
+    return PadAnswer(tuple(saved), tuple(refused))
+
+
+def _take_one(ledger: Ledger, item: PadItem) -> None:
+    attempt = needed(ledger, Attempt, item.attempt, "attempt")
+    if item.student != attempt.student:
+        raise RefusedError(
+            "This tap was made for another student than the attempt belongs to. It was NOT saved; reload the page."
+        )
+    sheet = next((s for s in attempt.sheets if s.id == item.sheet), None)
+    if sheet is None:
+        raise NotFoundError("This attempt has no such sheet. The tap was NOT saved; reload the page.")
+    allow(ledger, sheet.observer, Act.PRACTISE)
+    zone = needed(ledger, Course, attempt.course, "course").zone
+    observed = _observed(item, zone)
+    if ledger.event(item.id) is None:
+        _refuse_after_the_end(attempt, observed)
+    skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
+    ledger.append([_draft(ledger, item, attempt, sheet, skill, observed)])
+
+
+def _observed(item: PadItem, zone: str) -> Observed:
+    """The moment of the tap by the server's clock, as far as the tablet knew how much its own was off."""
+    tapped = item.tapped_at if item.tapped_at.tzinfo else item.tapped_at.replace(tzinfo=UTC)
+    moment = tapped.astimezone(UTC) + timedelta(milliseconds=item.clock_offset_ms or 0)
+    return observed_at(moment, zone, clock_offset_ms=item.clock_offset_ms)
+
+
+def _refuse_after_the_end(attempt: Attempt, observed: Observed) -> None:
+    """A tap that was made before the end and only arrives after it is kept; a later one is an amendment."""
+    if attempt.ending is not None and observed.moment > attempt.ending.observed.moment:
+        raise RefusedError(
+            "This attempt is closed. The tap was NOT saved; amend the attempt on the Course page, with a reason."
+        )
+
+
+def _draft(ledger: Ledger, item: PadItem, attempt: Attempt, sheet: Sheet, skill: Skill, observed: Observed) -> Draft:
+    common: dict[str, Any] = {"attempt": attempt.id, "sheet": sheet.id, "observed": observed}
+    given = {key: value for key, value in item.body.items() if key not in common}
+    match item.kind:
+        case "marks_given/1":
+            content: Any = body(MarksGiven, **given, **common)
+            for line in content.marks:
+                check_mark(skill, line, content.notes or {})
+        case "whole_attempt_clean/1":
+            content = body(WholeAttemptClean, **given, **common)
+        case "value_measured/1":
+            content = measured(skill, str(given.get("step")), str(given.get("value")), **_replaces(given), **common)
+        case "order_answered/1":
+            content = body(OrderAnswered, **given, **common)
+        case "withdrawn/1":
+            content = _withdrawal(ledger, given, attempt)
+        case "attempt_closed/1":
+            known = ledger.event(item.id) is not None
+            state = attempt.model_copy(update={"ending": None}) if known else attempt
+            return close_draft(
+                ledger, sheet.observer, state, _closing(given), observed,
+                stopped_by=given.get("stopped_by"), reason=given.get("reason"), second=given.get("second"),
+                event_id=item.id,
+            )  # fmt: skip
+    return draft(sheet.observer, content, private_of=attempt.student, event_id=item.id)
+
+
+def _replaces(given: dict[str, Any]) -> dict[str, Any]:
+    return {"replaces": given["replaces"]} if given.get("replaces") else {}
+
+
+def _closing(given: dict[str, Any]) -> Closing:
+    try:
+        return Closing(given.get("how"))
+    except ValueError:
+        raise RefusedError("An attempt ends completed, stopped or void. Nothing was saved.") from None
+
+
+def _withdrawal(ledger: Ledger, given: dict[str, Any], attempt: Attempt) -> Withdrawn:
+    """Undo: only what was marked in this attempt can be taken back from its pad."""
+    event = ledger.event(str(given.get("withdraws")))
+    undoable = {MarksGiven.kind, WholeAttemptClean.kind, "value_measured/1", OrderAnswered.kind}
+    if event is None or event.subject != attempt.id or event.kind not in undoable:
+        raise NotFoundError("What this would take back is not in this attempt. Nothing was changed.")
+    return body(Withdrawn, thing=attempt.id, withdraws=event.id, why=given.get("why"))

@@ -1,0 +1,106 @@
+"""Every error that a person can meet; each says what is wrong, what to do and what was kept.
+
+CourseError
++- RefusedError      an act that cannot be done as asked; nothing was changed
+|  +- ConflictError  the same id came with other content
++- NotFoundError     a thing that was named is not there
++- StandardsError    rubric files that cannot be used (carries every problem found)
++- StorageError      the folder, the disk or the database: NOT saved
+|  +- BusyError      another program holds the folder
+|  +- DamageError    the ledger, its tail or its tables are not what they were
++- PaperError        a paper that cannot be printed as asked
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+
+class ExitCode(IntEnum):
+    """What a command returns to the shell; also documented in the README."""
+
+    FINE = 0
+    FOUND = 1  # the command ran and what it looks for is there: damage, faulty rubrics, something missing
+    USAGE = 2  # the command line itself is wrong (set by the command line library)
+    REFUSED = 3
+    NOT_FOUND = 4
+    STORAGE = 5
+    PAPER = 6
+
+
+class CourseError(Exception):
+    """Base of all errors for people: its text is a whole sentence."""
+
+    exit_code = ExitCode.REFUSED
+
+    @property
+    def sentence(self) -> str:
+        """The text to show, as it stands."""
+        return str(self)
+
+
+class RefusedError(CourseError):
+    """Something that cannot be done as asked; nothing was changed."""
+
+
+class ConflictError(RefusedError):
+    """An id that is in the ledger already came again with other content."""
+
+
+class NotFoundError(CourseError):
+    """A person, course, skill, attempt or file that was named is not there."""
+
+    exit_code = ExitCode.NOT_FOUND
+
+
+class StorageError(CourseError):
+    """Folder, disk or database would not take or give the data. What was being saved is NOT saved."""
+
+    exit_code = ExitCode.STORAGE
+
+
+class BusyError(StorageError):
+    """Another running program holds this centre's folder."""
+
+
+class DamageError(StorageError):
+    """The ledger does not fit its own chain, its witness or its tables."""
+
+
+class PaperError(CourseError):
+    """A paper that cannot be printed as asked; no file was written."""
+
+    exit_code = ExitCode.PAPER
+
+
+@dataclass(frozen=True, order=True)
+class Problem:
+    """One thing wrong in one rubric file, with its place and the way out.
+
+    Lines and columns count from 1; line 0 stands for the whole file.
+    """
+
+    file: str
+    line: int
+    column: int
+    field: str
+    wrong: str
+    remedy: str
+
+    def __str__(self) -> str:
+        place = f"{self.file}:{self.line}:{self.column}" if self.line else self.file
+        where = f" {self.field}:" if self.field else ""
+        return f"{place}:{where} {self.wrong} {self.remedy}".rstrip()
+
+
+class StandardsError(CourseError):
+    """Rubric files that cannot be used; nothing was loaded from the folder."""
+
+    exit_code = ExitCode.FOUND
+
+    def __init__(self, problems: list[Problem]) -> None:
+        self.problems = sorted(problems)
+        count = len(self.problems)
+        head = f"{count} problem{'s' if count != 1 else ''} in the rubric files. Nothing was loaded."
+        super().__init__("\n".join([head, *map(str, self.problems)]))

@@ -1,0 +1,1 @@
+"""Spans to minutes, per person and kind: pure."""

@@ -1,0 +1,155 @@
+"""Moments, zones and training days; the only place that reads a clock or makes an id.
+
+Stored times are UTC with the local zone beside. A training day is the local date on which the session began,
+also when it runs past midnight.
+"""
+
+from __future__ import annotations
+
+import re
+import uuid
+from datetime import UTC, date, datetime, timedelta
+from typing import Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import uuid_utils
+from pydantic import BaseModel, ConfigDict, field_validator
+
+from course.errors import RefusedError
+
+Precision = Literal["second", "minute", "session"]
+_STORED = re.compile(r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}\.\d{6}Z$")
+
+
+def now() -> datetime:
+    """Return this moment in UTC."""
+    return datetime.now(UTC)  # noqa: TID251 - the one allowed reading of the clock
+
+
+def new_id() -> str:
+    """Return a new time-ordered id (UUID version 7, RFC 9562) as text."""
+    return str(uuid_utils.uuid7())
+
+
+def is_id(text: str) -> bool:
+    """Whether the text is a UUID in its canonical lower-case form."""
+    try:
+        return str(uuid.UUID(text)) == text
+    except ValueError:
+        return False
+
+
+def stored(moment: datetime) -> str:
+    """Write a moment as `YYYY-MM-DDTHH:MM:SS.ffffffZ`.
+
+    Raises:
+        ValueError: the moment carries no zone.
+    """
+    if moment.tzinfo is None:
+        raise ValueError("a moment without a zone cannot be stored")
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def read_stored(text: str) -> datetime:
+    """Read what `stored` wrote.
+
+    Raises:
+        ValueError: the text has another form.
+    """
+    if not _STORED.match(text):
+        raise ValueError(f"{text!r} is not a stored moment like 2026-10-22T14:06:00.000000Z")
+    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+
+
+def zone_named(name: str) -> ZoneInfo:
+    """Return a time zone by its IANA name.
+
+    Raises:
+        RefusedError: there is no such zone.
+    """
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError) as error:
+        raise RefusedError(
+            f"There is no time zone {name!r}. Use a name such as Europe/Lisbon or Atlantic/Azores."
+        ) from error
+
+
+class Observed(BaseModel):
+    """When something was seen or meant: UTC, the zone and offset of the place, and how finely it is known."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    utc: str
+    zone: str
+    offset: str
+    precision: Precision = "second"
+    clock_offset_ms: int | None = None
+
+    @field_validator("utc")
+    @classmethod
+    def _is_stored(cls, text: str) -> str:
+        read_stored(text)
+        return text
+
+    @field_validator("zone")
+    @classmethod
+    def _is_zone(cls, name: str) -> str:
+        zone_named(name)
+        return name
+
+    @property
+    def moment(self) -> datetime:
+        """The moment in UTC."""
+        return read_stored(self.utc)
+
+    @property
+    def local(self) -> datetime:
+        """The moment on the wall clock of its own zone."""
+        return self.moment.astimezone(zone_named(self.zone))
+
+
+def observed_at(
+    moment: datetime, zone: str, precision: Precision = "second", clock_offset_ms: int | None = None
+) -> Observed:
+    """Return a moment together with its zone and the offset that was in force there."""
+    offset = moment.astimezone(zone_named(zone)).strftime("%z")
+    return Observed(
+        utc=stored(moment),
+        zone=zone,
+        offset=f"{offset[:3]}:{offset[3:5]}",
+        precision=precision,
+        clock_offset_ms=clock_offset_ms,
+    )
+
+
+def from_wall_clock(local: datetime, zone: str, *, second_time: bool | None = None) -> datetime:
+    """Return the UTC moment of a wall-clock time.
+
+    Args:
+        local: date and time without a zone.
+        zone: IANA name.
+        second_time: for an hour that the clocks show twice, whether the second showing is meant.
+
+    Raises:
+        RefusedError: the hour came twice and `second_time` was not said, or it never came.
+    """
+    place = zone_named(zone)
+    first, second = (local.replace(tzinfo=place, fold=fold).astimezone(UTC) for fold in (0, 1))
+    if first.astimezone(place).replace(tzinfo=None) != local and second.astimezone(place).replace(tzinfo=None) != local:
+        raise RefusedError(f"{local:%Y-%m-%d %H:%M} never came in {zone}: the clocks were put forward over it.")
+    if first != second and first < second and second_time is None:
+        raise RefusedError(
+            f"{local:%Y-%m-%d %H:%M} came twice in {zone}: say whether the first or the second is meant."
+        )
+    return second if second_time else first
+
+
+def training_day(session_start: Observed) -> date:
+    """Return the local date on which a session began."""
+    return session_start.local.date()
+
+
+def day_after(day: date, days: int) -> date:
+    """Return the date a number of whole days later."""
+    return day + timedelta(days=days)

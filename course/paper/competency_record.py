@@ -1,0 +1,322 @@
+"""The competency record: one student, one course, as of one day, on paper.
+
+The first page says how things stand; then every skill with its rule and evidence; at the end the lines to sign by
+hand, and where the ledger stood, in letters and as a QR code. It prints the same frozen answer that the page shows.
+"""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from reportlab.graphics import renderPDF
+from reportlab.graphics.barcode.qr import QrCodeWidget
+from reportlab.graphics.shapes import Drawing
+from reportlab.lib.units import mm
+from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, NextPageTemplate, Spacer
+
+from course.answers.record_answer import CompetencyRecord, HoursLine, LedgerHead, PhaseLines, SkillLine
+from course.paper.fonts import FIGURES, MEDIUM, set_text
+from course.paper.frame import (
+    BODY,
+    INK,
+    LEAD,
+    QUIET,
+    SMALL,
+    TITLE,
+    PaperSize,
+    Row,
+    Sheet,
+    column_x,
+    draw_rule,
+    draw_share,
+    draw_words,
+    print_paper,
+    style,
+    text_width,
+)
+from course.paper.marks import draw_shape, draw_strip
+from course.paper.shapes import outcome_shape, standing_shape
+from course.paper.skill_block import SQUARE, draw_skill_head, skill_rows, skill_shape
+from course.words import OUTCOME_WORDS, RECORD_NOTE, STANDING_WORDS, Outcome, StandingState, listed
+
+PAPER_NAME = "Competency record"
+QR_SIDE = 38 * mm
+
+_MET = (StandingState.MET, StandingState.MET_WATCH)
+_NAME = style(TITLE, 23, MEDIUM)
+_LEAD = style(LEAD, 15.5)
+_HEADING = style(LEAD, 15, MEDIUM)
+_PLAIN = style(BODY, 12.5)
+_FACT = style(BODY, 12.5, leftIndent=30 * mm)
+_NOTE = style(SMALL, 10.5, textColor=QUIET)
+_SQUARE_PITCH = 4.2 * mm
+_FEW = 3
+
+
+def print_competency_record(record: CompetencyRecord, out: Path | BinaryIO, size: PaperSize = "A4") -> int:
+    """Print a record as PDF and return its pages; a file is written whole or not at all.
+
+    Raises:
+        PaperError: a text has a letter that no font here has, or the file cannot be written.
+    """
+    sheet = Sheet(PAPER_NAME, record.centre, record.student, _short_code(record), RECORD_NOTE, draw_skill_head)
+    return print_paper(sheet, partial(_story, record, text_width(size)), out, size)
+
+
+def record_code(record: CompetencyRecord) -> str:
+    """Return what the QR code holds: evidence, chain, position and hash; nothing personal and no link.
+
+    `RECORD:1:<first 32 hex digits of the evidence>:<chain>:<position>:<hash>`, in capitals, which QR codes pack tighter.
+    """
+    head = record.head
+    return f"RECORD:1:{record.evidence[:32]}:{head.chain}:{head.seq}:{head.hash}".upper()
+
+
+def _short_code(record: CompetencyRecord) -> str:
+    head = record.head
+    return f"evidence {record.evidence[:8]} · chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
+
+
+def _story(record: CompetencyRecord, width: float) -> list[Any]:
+    return [
+        *_opening(record, width),
+        *_overview(record.phases, width),
+        *_hours(record, width),
+        *_list("Adjustments", record.adjustments),
+        *_list("Cautions", record.cautions),
+        _Legend(),
+        *_skills(record.phases, width),
+        *_closing(record, width),
+    ]
+
+
+def _opening(record: CompetencyRecord, width: float) -> list[Any]:
+    """Whom it is about, the one sentence that matters, and the facts around it."""
+    student = [f"{record.student_id}", f"born {record.birth_year}" if record.birth_year else ""]
+    unit = [record.unit_type, record.unit or ""]
+    facts = {
+        "Student": student,
+        "Course": [record.course, record.course_days],
+        "Unit": unit,
+        "Requirements": [record.requirements],
+        "As of": [record.as_of_words],
+    }
+    rows = [Row(set_text(", ".join(filter(None, fact))), _FACT, beside=partial(_draw_label, label)) for label, fact in facts.items()]
+    return [
+        Row(set_text(record.student, "The name"), _NAME, entry=("summary", "Summary", 0)),
+        Spacer(0, 1.5 * mm),
+        Row(set_text(record.summary, "The summary"), _LEAD),
+        Spacer(0, 4 * mm),
+        *rows,
+        Row(set_text(record.requirements_notice), style(SMALL, 10.5, leftIndent=30 * mm, textColor=QUIET)),
+    ]
+
+
+def _draw_label(label: str, canvas: Any, y: float, _width: float) -> None:
+    draw_words(canvas, 0, y, label, colour=QUIET)
+
+
+def _heading(title: str, key: str) -> list[Any]:
+    return [Spacer(0, 5 * mm), Row(set_text(title), _HEADING, entry=(key, title, 0)), Spacer(0, 1.5 * mm)]
+
+
+def _overview(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
+    """Every skill as one square, by phase, under the sentence that says where something is open."""
+    if not phases:
+        return []
+    open_in = [phase.title for phase in phases if _met(phase)[0] < _met(phase)[1]]
+    title = "Every phase is met"
+    if open_in:
+        title = f"Still open: {listed(open_in)}" if len(open_in) <= _FEW else f"Still open in {len(open_in)} of {len(phases)} phases"
+    rows = []
+    for phase in phases:
+        rows.append(Row(set_text(phase.title, "The phase"), _overview_style(width), beside=partial(_draw_phase, phase)))
+        rows.append(Spacer(0, max(0.0, (-(-len(phase.skills) // _in_row(width)) - 1) * _SQUARE_PITCH)))
+    captions = Row("", _NOTE, beside=_draw_overview_head)
+    return [KeepTogether([*_heading(title, "overview"), captions, *rows])]
+
+
+def _overview_style(width: float) -> Any:
+    return style(BODY, 14, rightIndent=width - column_x(5, width))
+
+
+def _in_row(width: float) -> int:
+    return int((column_x(9, width) - column_x(5, width)) // _SQUARE_PITCH)
+
+
+def _draw_overview_head(canvas: Any, y: float, width: float) -> None:
+    draw_words(canvas, 0, y, "Phase", colour=QUIET)
+    canvas.drawString(column_x(5, width), y, "skills in order")
+    canvas.drawCentredString(column_x(10, width), y, "met")
+    canvas.drawRightString(width, y, "signed")
+
+
+def _draw_phase(phase: PhaseLines, canvas: Any, y: float, width: float) -> None:
+    draw_rule(canvas, 0, y + 11, width)
+    shapes = [skill_shape(skill) for skill in phase.skills]
+    draw_strip(canvas, shapes, column_x(5, width), y - 1.2 + SQUARE, SQUARE, _SQUARE_PITCH, _in_row(width))
+    draw_share(canvas, column_x(10, width), y, _met(phase), size=BODY)
+    canvas.setFillColor(INK)
+    canvas.setFont(FIGURES, BODY)
+    canvas.drawRightString(width, y, str(sum(map(_signed, phase.skills))))
+
+
+def _met(phase: PhaseLines) -> tuple[int, int]:
+    """How many skills are met, of those that are for this unit."""
+    skills = [skill for skill in phase.skills if skill.state is not StandingState.NOT_FOR_THIS_UNIT]
+    return sum(skill.state in _MET for skill in skills), len(skills)
+
+
+def _signed(skill: SkillLine) -> bool:
+    return skill.decision is not None and skill.decision.agrees and not skill.decision.stale
+
+
+def _hours(record: CompetencyRecord, width: float) -> list[Any]:
+    """Minutes by kind, each met or short by."""
+    if not record.hours:
+        return []
+    short = [line for line in record.hours if _short_by(line)]
+    title = f"Hours: short in {listed([line.kind for line in short])}" if short else "Hours: nothing short"
+    rows = [Row(set_text(line.kind, "The kind of hours"), _overview_style(width), beside=partial(_draw_hours, line)) for line in record.hours]
+    captions = Row("", _NOTE, beside=_draw_hours_head)
+    note = [Spacer(0, 1 * mm), Row(set_text(record.hours_note), _NOTE)] if record.hours_note else []
+    return [KeepTogether([*_heading(title, "hours"), captions, *rows, *note])]
+
+
+def _short_by(line: HoursLine) -> int:
+    return max(0, (line.required_minutes or 0) - line.minutes)
+
+
+def _draw_hours_head(canvas: Any, y: float, width: float) -> None:
+    draw_words(canvas, 0, y, "Kind", colour=QUIET)
+    canvas.drawCentredString(column_x(10, width), y, "minutes")
+    canvas.drawString(column_x(5, width), y, "of what is asked for")
+
+
+def _draw_hours(line: HoursLine, canvas: Any, y: float, width: float) -> None:
+    draw_rule(canvas, 0, y + 11, width)
+    canvas.setFillColor(INK)
+    canvas.setFont(FIGURES, BODY)
+    if line.required_minutes is None:
+        canvas.drawCentredString(column_x(10, width), y, str(line.minutes))
+        words = "nothing asked"
+    else:
+        _draw_bar(canvas, column_x(5, width), y, column_x(9, width) - column_x(5, width) - 4 * mm, line)
+        draw_share(canvas, column_x(10, width), y, (line.minutes, line.required_minutes), size=BODY)
+        words = f"short by {_short_by(line)} min" if _short_by(line) else "met"
+    canvas.setFillColor(INK)
+    canvas.setFont(MEDIUM if _short_by(line) else FIGURES, SMALL)
+    canvas.drawRightString(width, y, words)
+
+
+def _draw_bar(canvas: Any, x: float, y: float, length: float, line: HoursLine) -> None:
+    """Draw minutes as a thick line up to a tick that stands for what is asked; more than that looks the same."""
+    share = min(1.0, line.minutes / line.required_minutes) if line.required_minutes else 1.0
+    draw_rule(canvas, x, y + 2.6, length)
+    canvas.setFillColor(INK)
+    canvas.rect(x, y + 1.2, length * share, 2.8, stroke=0, fill=1)
+    canvas.rect(x + length - 0.4, y - 1, 0.8, 7.2, stroke=0, fill=1)
+
+
+def _list(title: str, texts: tuple[str, ...]) -> list[Any]:
+    if not texts:
+        return []
+    first, *others = [Row(set_text(text), _PLAIN) for text in texts]
+    rows = [part for row in others for part in (Spacer(0, 1 * mm), row)]
+    return [KeepTogether([*_heading(title, title.casefold()), first]), *rows]
+
+
+class _Legend(Flowable):  # type: ignore[misc]  # ReportLab is not typed
+    """Every shape with its word, four to a line."""
+
+    def wrap(self, width: float, _height: float) -> tuple[float, float]:
+        """Return the room it takes."""
+        self.width = width
+        return width, 25 * mm
+
+    def draw(self) -> None:
+        """Draw standings over outcomes."""
+        y = 17 * mm
+        draw_rule(self.canv, 0, y + 12, self.width)
+        shapes = [(standing_shape(state, 0.5), STANDING_WORDS[state]) for state in reversed(StandingState)]
+        outcomes = [(outcome_shape(outcome), OUTCOME_WORDS[outcome]) for outcome in reversed(Outcome)]
+        for caption, entries in (("Standings", shapes), ("Outcomes", outcomes)):
+            draw_words(self.canv, 0, y, caption, colour=QUIET)
+            for place, (shape, word) in enumerate(entries):
+                x = column_x(2, self.width) + (place % 4) * column_x(10, self.width) / 4
+                low = y - place // 4 * 11
+                draw_shape(self.canv, shape, x, low - 1, 2.8 * mm)
+                draw_words(self.canv, x + 4.2 * mm, low, word)
+            y -= 25
+
+
+def _skills(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
+    """All skills as one long table; its head is repeated, a block stays together, a phase's name stays with its first skill."""
+    story: list[Any] = []
+    for number, phase in enumerate(phases):
+        heading: list[Any] = [*_heading(phase.title, f"phase-{number + 1}")]
+        for skill in phase.skills:
+            story.append(KeepTogether([*heading, *skill_rows(skill, width)]))
+            heading = []
+    if not story:
+        return []
+    head = Row("", _NOTE, beside=lambda canvas, y, room: draw_skill_head(canvas, 0, y, room))
+    return [CondPageBreak(60 * mm), Spacer(0, 4 * mm), head, NextPageTemplate("rows"), *story, NextPageTemplate("plain")]
+
+
+def _closing(record: CompetencyRecord, width: float) -> list[Any]:
+    """Lines to sign by hand, and where the ledger stood."""
+    return [
+        KeepTogether([*_heading("Signatures", "signatures"), Row(set_text(RECORD_NOTE), _PLAIN), _SignatureLines()]),
+        KeepTogether([*_heading("Where this record comes from", "ledger"), *_provenance(record), ]),
+    ]
+
+
+class _SignatureLines(Flowable):  # type: ignore[misc]  # ReportLab is not typed
+    """Empty lines for an instructor and the student: signature, name, day."""
+
+    def wrap(self, width: float, _height: float) -> tuple[float, float]:
+        """Return the room it takes."""
+        self.width = width
+        return width, 46 * mm
+
+    def draw(self) -> None:
+        """Draw a line above each caption."""
+        for row, who in enumerate(("Instructor", "Student")):
+            y = 27 * mm - row * 22 * mm
+            for start, end, caption in ((0, 5, f"{who}: signature"), (5, 10, "name in print"), (10, 12, "day")):
+                x = column_x(start, self.width)
+                draw_rule(self.canv, x, y, column_x(end, self.width) - x - 4 * mm, strong=True)
+                draw_words(self.canv, x, y - 10, caption, colour=QUIET)
+
+
+def _provenance(record: CompetencyRecord) -> list[Any]:
+    head = record.head
+    indent = QR_SIDE + 5 * mm
+    told = style(SMALL, 10.5, leftIndent=indent, textColor=QUIET)
+    told_by = f"Whoever holds the ledger of {record.centre} can look up this event and compare the letters. A change to the ledger shows there."
+    facts = {"Chain": head.chain, "Event": str(head.seq), "Hash": _grouped(head.hash), "Evidence": _grouped(record.evidence)}
+    value = style(SMALL, 10.5, FIGURES, leftIndent=indent + 18 * mm)
+    rows = [Row(set_text(text), value, beside=partial(_draw_indented, label, indent)) for label, text in facts.items()]
+    rows[0].beside = partial(_draw_code, record, rows[0].beside)
+    return [*rows, Spacer(0, 1 * mm), Row(set_text(told_by), told), Spacer(0, QR_SIDE / 2)]
+
+
+def _draw_indented(label: str, x: float, canvas: Any, y: float, _width: float) -> None:
+    draw_words(canvas, x, y, label, colour=QUIET)
+
+
+def _draw_code(record: CompetencyRecord, label: Any, canvas: Any, y: float, width: float) -> None:
+    """Draw the QR code with its upper edge at the first line's."""
+    label(canvas, y, width)
+    code = QrCodeWidget(record_code(record), barLevel="M", barBorder=0, barWidth=QR_SIDE, barHeight=QR_SIDE, barFillColor=INK)
+    drawing = Drawing(QR_SIDE, QR_SIDE)
+    drawing.add(code)
+    renderPDF.draw(drawing, canvas, 0, y + 6 - QR_SIDE)
+
+
+def _grouped(digits: str) -> str:
+    """Return hex digits in groups of eight, to be read aloud and compared."""
+    return " ".join(digits[start : start + 8] for start in range(0, len(digits), 8))

@@ -1,0 +1,250 @@
+"""The frame of every paper: page, margins, grid, type, head and foot; and the writing of the file.
+
+A4 or Letter with 18 mm margins and 12 columns. Four type sizes. Rules, no boxes. Head and foot stand inside the
+margins. A paper is built twice, the second time with the number of pages known. The same data gives the same bytes:
+no time of printing is in it, and nothing personal is in its metadata.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from threading import Lock
+from typing import Any, BinaryIO, Literal, cast
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.pagesizes import A4, LETTER
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.pdfbase.pdfmetrics import getFont, stringWidth
+from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph
+
+from course.errors import PaperError
+from course.paper.fonts import BOLD, FIGURES, MEDIUM, REGULAR, register_fonts, set_text
+from course.paper.marks import TONES
+
+PaperSize = Literal["A4", "Letter"]
+Beside = Callable[[Any, float, float], None]
+"""Draws on a canvas beside a row, given the first baseline's y and the row's width, in points."""
+
+PAGES: dict[PaperSize, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
+MARGIN = 18 * mm
+GUTTER = 4 * mm
+SMALL, BODY, LEAD, TITLE = 8.0, 9.5, 12.0, 18.0
+INK, WARM = HexColor(TONES["ink"]), HexColor(TONES["warm"])
+QUIET = HexColor("#4d4a47")
+"""Grey for second words: 8.8:1 on white (WCAG 2.2, 1.4.6 asks 7:1)."""
+RULE = HexColor("#b9b5b0")
+BAR_WIDTH = 1.3 * mm
+
+_HEAD_HEIGHT = 9 * mm
+_FOOT_HEIGHT = 15 * mm
+_SMALL_LEADING = 10.5
+_TABLE_HEAD_HEIGHT = 7 * mm
+_LONGEST_HEAD = 200
+_one_at_a_time = Lock()  # ReportLab's fonts and settings belong to the whole process
+
+
+def style(size: float, leading: float, font: str = REGULAR, **more: Any) -> Any:
+    """Return a paragraph style in one of the four sizes."""
+    settings = {"textColor": INK, "splitLongWords": 1, "allowWidows": 0, "allowOrphans": 0, **more}
+    return ParagraphStyle(f"{font}-{size}", fontName=font, fontSize=size, leading=leading, **settings)
+
+
+def column_x(columns: int, width: float) -> float:
+    """Return where the column after so many of the 12 begins, in points from the left margin."""
+    return columns * (width + GUTTER) / 12
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What stands on every page of one paper."""
+
+    title: str
+    centre: str
+    about: str
+    """Whom or what it is about; stands in the head, never in the file's metadata."""
+    code: str
+    caution: str
+    table_head: Callable[[Any, float, float, float], None] | None = None
+    """Draws the head of a long table at x, y (lower edge) over a width; used by pages of the template `rows`."""
+
+
+class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
+    """A paragraph with drawings beside its first line, and a bar at the left of all its lines if it is critical.
+
+    Everything on a paper is such rows, so any text, however long, can go over to the next page.
+    """
+
+    def __init__(self, *args: Any, beside: Beside | None = None, bar: bool = False, entry: tuple[str, str, int] | None = None, **named: Any) -> None:
+        """Take `entry` as key, title and level of a bookmark; the rest is the paragraph's."""
+        super().__init__(*args, **named)
+        self.beside, self.bar, self.entry = beside, bar, entry
+
+    def split(self, availWidth: float, availHeight: float) -> list[Any]:  # noqa: N803  # ReportLab's own names
+        """Split as a paragraph does; what stands beside stays with the first part."""
+        parts: list[Any] = super().split(availWidth, availHeight)
+        if len(parts) > 1:
+            parts[0].beside, parts[0].entry = self.beside, self.entry
+            for part in parts:
+                part.bar = self.bar
+        return parts
+
+    def draw(self) -> None:
+        """Draw the text and what stands beside it."""
+        canvas = self.canv
+        if self.entry:
+            key, title, level = self.entry
+            canvas.bookmarkHorizontal(key, 0, self.height + 6)
+            canvas.addOutlineEntry(title, key, level)
+        if self.bar:
+            canvas.setFillColor(WARM)
+            canvas.rect(self.style.leftIndent - 3 * mm, 0, BAR_WIDTH, self.height, stroke=0, fill=1)
+        super().draw()
+        if self.beside:
+            canvas.saveState()
+            self.beside(canvas, self.height - first_baseline(self.style), self.width)
+            canvas.restoreState()
+
+
+def first_baseline(paragraph_style: Any) -> float:
+    """Return how far the first baseline lies below a row's upper edge, in points."""
+    return float(getFont(paragraph_style.fontName).face.ascent * paragraph_style.fontSize / 1000)
+
+
+def draw_rule(canvas: Any, x: float, y: float, width: float, *, strong: bool = False) -> None:
+    """Draw a level rule."""
+    canvas.setStrokeColor(INK if strong else RULE)
+    canvas.setLineWidth(0.8 if strong else 0.4)
+    canvas.line(x, y, x + width, y)
+
+
+def draw_words(canvas: Any, x: float, y: float, words: str, font: str = REGULAR, colour: Any = INK) -> None:
+    """Draw own words (never a person's text) at the small size."""
+    canvas.setFillColor(colour)
+    canvas.setFont(font, SMALL)
+    canvas.drawString(x, y, words)
+
+
+def draw_share(canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL) -> None:
+    """Draw "3 of 5" with its "of" centred, so that the numbers of a column stand under each other."""
+    half = stringWidth(" of ", FIGURES, size) / 2
+    canvas.setFont(FIGURES, size)
+    canvas.setFillColor(INK)
+    canvas.drawRightString(middle - half, y, str(shares[0]))
+    canvas.drawString(middle + half, y, str(shares[1]))
+    canvas.setFillColor(QUIET)
+    canvas.drawCentredString(middle, y, "of")
+
+
+def print_paper(sheet: Sheet, story: Callable[[], list[Any]], out: Path | BinaryIO, size: PaperSize) -> int:
+    """Build a paper and write it whole or not at all; return its pages.
+
+    Raises:
+        PaperError: a letter has no font, or the file cannot be written; an older file of that name is kept.
+    """
+    if size not in PAGES:
+        raise PaperError(f'There is no paper size "{size}" here. Take A4 or Letter. Nothing was printed.')
+    register_fonts()
+    with _one_at_a_time:
+        pages = _build(sheet, story(), io.BytesIO(), size, 0)
+        whole = io.BytesIO()
+        _build(sheet, story(), whole, size, pages)
+    _write(whole.getvalue(), out)
+    return pages
+
+
+def text_width(size: PaperSize) -> float:
+    """Return the width between the margins, in points."""
+    return PAGES[size][0] - 2 * MARGIN
+
+
+def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize, pages: int) -> int:
+    document = BaseDocTemplate(
+        out,
+        pagesize=PAGES[size],
+        title=sheet.title,
+        author="Loopledger",
+        subject="",
+        creator="Loopledger",
+        lang="en",
+        invariant=1,
+        initialFontName=REGULAR,
+        displayDocTitle=True,
+    )
+    furnish = partial(_furnish, sheet, pages)
+    document.addPageTemplates([_template("plain", size, 0, furnish), _template("rows", size, _TABLE_HEAD_HEIGHT, furnish)])
+    document.build(story)
+    return cast(int, document.page)
+
+
+def _template(name: str, size: PaperSize, table_head: float, furnish: Callable[..., None]) -> Any:
+    width, height = PAGES[size]
+    low = MARGIN + _FOOT_HEIGHT
+    room = height - MARGIN - _HEAD_HEIGHT - table_head - low
+    frame = Frame(MARGIN, low, width - 2 * MARGIN, room, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0)
+    return PageTemplate(id=name, frames=[frame], onPage=furnish)
+
+
+def _furnish(sheet: Sheet, pages: int, canvas: Any, document: Any) -> None:
+    """Draw head and foot, and the repeated head of a long table."""
+    width, height = document.pagesize
+    room = width - 2 * MARGIN
+    canvas.saveState()
+    canvas.setViewerPreference("DisplayDocTitle", "true")
+    top = height - MARGIN
+    _draw_line(canvas, sheet.centre, MARGIN, top, room * 0.42, "left")
+    _draw_line(canvas, f"{sheet.title}: {sheet.about}", MARGIN + room * 0.45, top, room * 0.55, "right")
+    draw_rule(canvas, MARGIN, top - 4.6 * mm, room, strong=True)
+    if document.pageTemplate.id == "rows" and sheet.table_head:
+        sheet.table_head(canvas, MARGIN, top - _HEAD_HEIGHT - 4 * mm, room)
+    _draw_foot(canvas, sheet, room, f"page {document.page} of {pages}")
+    canvas.restoreState()
+
+
+def _draw_foot(canvas: Any, sheet: Sheet, room: float, page: str) -> None:
+    caution = Paragraph(set_text(sheet.caution), style(SMALL, _SMALL_LEADING, textColor=QUIET))
+    _, tall = caution.wrap(room, _FOOT_HEIGHT)
+    low = MARGIN + 2
+    caution.drawOn(canvas, MARGIN, low + _SMALL_LEADING)
+    draw_rule(canvas, MARGIN, low + _SMALL_LEADING + tall + 3, room)
+    draw_words(canvas, MARGIN, low, sheet.code, FIGURES, QUIET)
+    canvas.setFont(FIGURES, SMALL)
+    canvas.drawRightString(MARGIN + room, low, page)
+
+
+def _draw_line(canvas: Any, text: str, x: float, top: float, width: float, align: str) -> None:
+    """Draw one line of text, shortened with an ellipsis where it is too long for its place."""
+    line_style = style(SMALL, _SMALL_LEADING, alignment={"left": 0, "right": 2}[align])
+    shown = text[:_LONGEST_HEAD]
+    while True:
+        line = Paragraph(set_text(shown if shown == text else shown.rstrip() + "…"), line_style)
+        _, tall = line.wrap(width, _HEAD_HEIGHT)
+        if tall <= _SMALL_LEADING or len(shown) <= 1:
+            break
+        shown = shown[:-1]
+    line.drawOn(canvas, x, top - tall)
+
+
+def _write(content: bytes, out: Path | BinaryIO) -> None:
+    if not isinstance(out, Path):
+        out.write(content)
+        return
+    beside: Path | None = None
+    try:
+        with tempfile.NamedTemporaryFile(dir=out.parent, prefix=f".{out.name[:40]}.", delete=False) as file:
+            beside = Path(file.name)
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        beside.replace(out)
+    except OSError as error:
+        if beside:
+            beside.unlink(missing_ok=True)
+        wrong = f'The paper could not be written to "{out}" ({error.strerror}). Choose another folder or free some space. Nothing was printed.'
+        raise PaperError(wrong) from error

@@ -1,0 +1,140 @@
+"""One skill on the competency record: a block of rows that stays together, and the head of its table."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import partial
+from typing import Any
+
+from reportlab.lib.units import mm
+from reportlab.platypus import Spacer
+
+from course.answers.record_answer import CriticalSeen, DecisionLine, SkillLine
+from course.paper.fonts import MEDIUM, set_text
+from course.paper.frame import BODY, QUIET, SMALL, Row, draw_rule, draw_share, draw_words, style
+from course.paper.marks import TONES, draw_shape, draw_strip
+from course.paper.shapes import Shape, how_far, outcome_shape, standing_shape
+from course.words import SETTING_WORDS, Outcome, StandingState, listed, plural
+
+TEXT_X = 7 * mm
+STRIP_WIDTH = 45 * mm
+FIGURE_PITCH = 13.5 * mm
+FIGURES_WIDTH = STRIP_WIDTH + 3 * FIGURE_PITCH + 2 * mm
+MARK, MARK_PITCH = 2.8 * mm, 3.7 * mm
+MARKS_IN_ROW = int(STRIP_WIDTH // MARK_PITCH)
+SQUARE = 3.2 * mm
+
+_TITLE = style(BODY, 13, MEDIUM, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH)
+_SENTENCE = style(BODY, 12.5, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH)
+_DETAIL = style(SMALL, 10.5, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH, textColor=QUIET)
+_ACT = style(SMALL, 10.5, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH)
+_CRITICAL = style(SMALL, 10.5, leftIndent=TEXT_X + 3 * mm)
+_GAP = 2 * mm
+
+
+def draw_skill_head(canvas: Any, x: float, y: float, width: float) -> None:
+    """Draw the head of the skills' table with its captions at y."""
+    draw_words(canvas, x + TEXT_X, y, "Skill, standing, rule and evidence", colour=QUIET)
+    for column, caption in enumerate(("in a row", "days", "attempts")):
+        canvas.drawCentredString(x + _figure_x(width, column), y, caption)
+    canvas.drawString(x + width - STRIP_WIDTH, y, "outcomes, oldest first")
+
+
+def skill_shape(line: SkillLine) -> Shape:
+    """Return the standing's shape, a "not yet" filled by how far it has come."""
+    return standing_shape(line.state, how_far(line.streak, line.in_a_row, line.days, line.distinct_days))
+
+
+def skill_rows(line: SkillLine, width: float) -> list[Any]:
+    """Return the rows of one skill, to be kept together on a page."""
+    rows = [
+        Row(set_text(line.title, "The skill"), _TITLE, beside=partial(_draw_figures, line)),
+        Row(_standing_sentence(line), _SENTENCE),
+    ]
+    if line.state is not StandingState.NOT_FOR_THIS_UNIT:
+        rows += [Row(set_text(_evidence(line)), _DETAIL), Row(_act(line.decision), _ACT)]
+    rows += _reserve(rows, line, width)
+    for critical in line.criticals:
+        rows += [Spacer(0, 1 * mm), Row(_critical(critical), _CRITICAL, bar=True)]
+    return [*rows, Spacer(0, _GAP)]
+
+
+def _figure_x(width: float, column: int) -> float:
+    return width - FIGURES_WIDTH + (column + 0.5) * FIGURE_PITCH
+
+
+def _draw_figures(line: SkillLine, canvas: Any, y: float, width: float) -> None:
+    """Draw rule, standing, three shares and the strip of outcomes beside a skill's title."""
+    draw_rule(canvas, 0, y + 10.5, width)
+    draw_shape(canvas, skill_shape(line), 0.4 * mm, y - 1, SQUARE)
+    if line.state is StandingState.NOT_FOR_THIS_UNIT:
+        return
+    shares = ((line.streak, line.in_a_row), (line.days, line.distinct_days), (line.attempts, line.budget))
+    for column, share in enumerate(shares):
+        draw_share(canvas, _figure_x(width, column), y, share)
+    shapes = [outcome_shape(Outcome(outcome)) for outcome in line.outcomes]
+    draw_strip(canvas, shapes, width - STRIP_WIDTH, y - 0.8 + MARK, MARK, MARK_PITCH, MARKS_IN_ROW)
+
+
+def _reserve(rows: list[Any], line: SkillLine, width: float) -> list[Any]:
+    """Return the space that a long strip needs below the text beside it."""
+    tall = sum(row.wrap(width, 1e6)[1] for row in rows)
+    strip = -(-len(line.outcomes) // MARKS_IN_ROW) * MARK_PITCH
+    return [Spacer(0, strip - tall)] if strip > tall else []
+
+
+def _standing_sentence(line: SkillLine) -> str:
+    """Return the sentence led by the standing's word in bold, without saying the word twice."""
+    word, sentence = line.state_word, line.sentence
+    if sentence.casefold().startswith(word.casefold()):
+        word, sentence = sentence[: len(word)], sentence[len(word) :]
+        return f'<font name="{MEDIUM}">{set_text(word)}</font>{set_text(sentence, "The standing")}'
+    return f'<font name="{MEDIUM}">{set_text(word)}</font>. {set_text(sentence, "The standing")}'
+
+
+def _evidence(line: SkillLine) -> str:
+    parts = [f"Rule: {_stopped(line.rule)}"]
+    if line.settings:
+        parts.append(f"Settings in the streak: {listed([SETTING_WORDS.get(word, word) for word in line.settings])}.")
+    if line.observers:
+        parts.append(f"Seen by {listed(list(line.observers))}.")
+    if line.outcomes:
+        parts.append(f"{plural(len(line.outcomes), 'attempt')}: {_counted(line.outcomes)}.")
+    if line.weaker_evidence:
+        rest = "rests" if line.weaker_evidence == 1 else "rest"
+        parts.append(
+            f"Weaker evidence: {plural(line.weaker_evidence, 'attempt')} in the streak {rest} in part on one stroke for the whole attempt."
+        )
+    return " ".join(parts)
+
+
+def _counted(outcomes: tuple[str, ...]) -> str:
+    return ", ".join(f"{count} {outcome}" for outcome, count in Counter(outcomes).most_common())
+
+
+def _act(decision: DecisionLine | None) -> str:
+    if decision is None:
+        return "Not signed."
+    words = f'<font name="{MEDIUM}">{set_text(_stopped(decision.sentence), "The decision")}</font>'
+    if decision.reason and decision.reason not in decision.sentence:
+        words += f" Reason: {set_text(_stopped(decision.reason), 'The reason')}"
+    if decision.stale:
+        words += f' <font name="{MEDIUM}">Signed on an older record</font>: what it rests on has changed since.'
+    return words
+
+
+def _critical(seen: CriticalSeen) -> str:
+    """Return the critical error in words: when, where, what, what can follow, and what cleared it."""
+    by = f" Seen by {listed(list(seen.observers))}." if seen.observers else ""
+    told = f"{seen.day}, {seen.step}: {_stopped(seen.label)}{by} {_stopped(seen.consequence)}"
+    warm = TONES["warm"]
+    return (
+        f'<font name="{MEDIUM}" color="{warm}">critical</font> {set_text(told, "The critical error")} '
+        f'<font name="{MEDIUM}">{set_text(_stopped(seen.cleared))}</font>'
+    )
+
+
+def _stopped(text: str) -> str:
+    """Return a sentence with its full stop."""
+    text = text.strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."

@@ -1,0 +1,1 @@
+"""What happened, event by event, and what is true now because of it: pure, no files, no database."""

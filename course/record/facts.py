@@ -1,0 +1,291 @@
+"""What is true now, per subject: frozen, and a function of the set of events alone.
+
+Private text is not in here: a fact carries the sealed pieces, and only `storage` can open them.
+`events` are the hashes of the events that a fact rests on.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from course.moments import Observed
+from course.standards.rubric import Setting
+from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SpanRole
+
+
+class Frozen(BaseModel):
+    """A fact, or part of one."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class SealedPiece(Frozen):
+    """Private fields of one event: later pieces take the place of earlier ones, field by field."""
+
+    event: str
+    kind: str
+    of: str
+    data: str
+
+
+class Fact(Frozen):
+    """What every fact has."""
+
+    id: str
+    events: tuple[str, ...] = ()
+    private: tuple[SealedPiece, ...] = ()
+    unread: tuple[str, ...] = ()
+    """Kinds of events from a newer version that this one cannot read; they block signing."""
+    contested: tuple[str, ...] = ()
+    """Fields for which two live corrections disagree."""
+    withdrawn: bool = False
+
+
+class Centre(Fact):
+    """The centre."""
+
+    name: str
+    zone: str
+    lead: str
+
+
+class CheckOut(Frozen):
+    """An instructor's own check on a unit type."""
+
+    unit_type: str
+    day: str
+
+
+class Person(Fact):
+    """A person; name, birth date and contact are private."""
+
+    roles: tuple[Role, ...]
+    check_outs: tuple[CheckOut, ...] = ()
+
+
+class Unit(Fact):
+    """A unit."""
+
+    label: str
+    unit_type: str
+
+
+class Adoption(Fact):
+    """Rubric files as written."""
+
+    files: dict[str, Any]
+
+
+class Member(Frozen):
+    """A person on a course."""
+
+    person: str
+    role: Role
+
+
+class Assignment(Frozen):
+    """Which unit a person dives from a day on."""
+
+    person: str
+    unit: str
+    unit_type: str
+    from_day: str
+
+
+class Course(Fact):
+    """A course."""
+
+    title: str
+    zone: str
+    adoption: str
+    profile: str
+    revision: str
+    first_day: str
+    last_day: str
+    members: tuple[Member, ...] = ()
+    assignments: tuple[Assignment, ...] = ()
+
+    def assignment(self, person: str, day: str) -> Assignment | None:
+        """The unit that a person dives on a day: the latest assignment from that day or before it, else the first."""
+        own = sorted((a for a in self.assignments if a.person == person), key=lambda a: a.from_day)
+        until = [a for a in own if a.from_day <= day]
+        return until[-1] if until else (own[0] if own else None)
+
+    def people(self, *roles: Role) -> tuple[str, ...]:
+        """Ids of the members in these roles, in the order they were enrolled."""
+        return tuple(dict.fromkeys(m.person for m in self.members if m.role in roles))
+
+
+class Group(Frozen):
+    """Who is with whom."""
+
+    id: str
+    name: str
+    staff: tuple[str, ...]
+    students: tuple[str, ...]
+
+
+class Span(Frozen):
+    """One person's time in a session in a role."""
+
+    id: str
+    person: str
+    role: SpanRole
+    group: str | None
+    start: Observed
+    end: Observed | None
+
+
+class WaterTime(Frozen):
+    """One person's time in the water in a session."""
+
+    id: str
+    person: str
+    unit: str | None
+    entered: Observed | None
+    left: Observed | None
+    loop_minutes: int
+    bailout_minutes: int
+    max_depth_m: str | None
+
+
+class Session(Fact):
+    """A planned gathering and who was there."""
+
+    course: str
+    title: str
+    setting: Setting
+    place: str | None
+    start: Observed
+    end: Observed
+    groups: tuple[Group, ...] = ()
+    spans: tuple[Span, ...] = ()
+    water: tuple[WaterTime, ...] = ()
+
+
+class MarkLine(Frozen):
+    """One live mark of one step on one sheet. Two of them for one step: the stricter holds."""
+
+    event: str
+    step: str
+    mark: Mark
+    errors: tuple[str, ...] = ()
+    prompted: bool = False
+    fixed_self: bool = False
+    utc: str
+    late: bool = False
+    """Given after the attempt was closed."""
+
+
+class ValueLine(Frozen):
+    """One live measured value of one step on one sheet."""
+
+    event: str
+    step: str
+    quantity: str
+    unit: str
+    value: str
+
+
+class OrderLine(Frozen):
+    """One live answer about the order of two steps."""
+
+    event: str
+    first_done: str
+    should_come_first: str
+    seen_so: bool
+
+
+class Sheet(Frozen):
+    """One observer's marks of one attempt."""
+
+    id: str
+    observer: str
+    role: Role
+    capacity: Capacity
+    source: SheetSource
+    started: Observed
+    marks: tuple[MarkLine, ...] = ()
+    values: tuple[ValueLine, ...] = ()
+    orders: tuple[OrderLine, ...] = ()
+    whole_clean: str | None = None
+    """The event of the one stroke for a whole clean attempt."""
+    first_taps: tuple[tuple[str, str], ...] = ()
+    """(step, utc) of each step's first tap, by time; corrections keep it."""
+
+
+class JointLine(Frozen):
+    """What two observers agreed was seen of one step."""
+
+    event: str
+    step: str
+    mark: Mark
+    errors: tuple[str, ...] = ()
+    prompted: bool = False
+    fixed_self: bool = False
+    value: str | None = None
+    observers: tuple[str, ...]
+
+
+class Ending(Frozen):
+    """How an attempt was closed."""
+
+    event: str
+    how: Closing
+    stopped_by: Literal["student", "instructor"] | None
+    second: str | None
+    closed_by: str
+    observed: Observed
+
+
+class Attempt(Fact):
+    """One try of one student at one skill."""
+
+    course: str
+    session: str
+    student: str
+    skill: str
+    rubric: str
+    unit: str | None
+    unit_type: str | None
+    setting: Setting
+    number: int
+    elsewhere: str | None
+    accepted: bool | None = None
+    """For an attempt from elsewhere: the receiving lead's answer, if there is one."""
+    observed: Observed
+    sheets: tuple[Sheet, ...] = ()
+    joint: tuple[JointLine, ...] = ()
+    ending: Ending | None = None
+    claimants: tuple[str, ...] = ()
+    """Students named by corrections that disagree; the attempt counts for none, a critical against each."""
+    joined: tuple[str, ...] = ()
+    """Other attempts that were the same try and whose sheets are in here."""
+
+
+class Join(Fact):
+    """Attempts that were one try."""
+
+    course: str
+    attempts: tuple[str, ...]
+
+
+class Decision(Fact):
+    """A person's act on a standing."""
+
+    course: str
+    student: str
+    skill: str
+    unit_type: str | None
+    decided: DecisionKind
+    decided_by: str
+    standing: str
+    sentence: str
+    as_of: str
+    rubric: str
+    rests_on: str
+    events_used: int
+    observed: Observed
+    replaces: tuple[str, ...] = ()

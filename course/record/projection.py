@@ -1,0 +1,247 @@
+"""From a subject's events to what is true of it now.
+
+A fact is a function of the set of events: the order in which they arrived does not matter. Statements are settled by
+(lamport, chain, seq), never by a clock. A withdrawn event no longer holds; a corrected one holds with its new values.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from course.record import events as kinds
+from course.record import facts
+from course.record.chain import Event
+from course.record.sheets import build_joint_lines, build_sheets, holding
+from course.record.statements import Statement, live_statements
+
+PROJECTION_VERSION = 1
+
+
+@dataclass(frozen=True)
+class FactKeys:
+    """What a fact can be looked up by."""
+
+    kind: str
+    course: str | None = None
+    person: str | None = None
+    skill: str | None = None
+    session: str | None = None
+
+
+_MODELS: dict[str, type[facts.Fact]] = {
+    "centre": facts.Centre,
+    "person": facts.Person,
+    "unit": facts.Unit,
+    "adoption": facts.Adoption,
+    "course": facts.Course,
+    "session": facts.Session,
+    "attempt": facts.Attempt,
+    "join": facts.Join,
+    "decision": facts.Decision,
+}
+
+
+def read_fact(kind: str, text: str) -> facts.Fact:
+    """Read a fact back from the text that a table holds."""
+    return _MODELS[kind].model_validate_json(text)
+
+
+def keys(fact: facts.Fact) -> FactKeys:
+    """Return what a fact is looked up by."""
+    match fact:
+        case facts.Attempt():
+            return FactKeys("attempt", fact.course, fact.student, fact.skill, fact.session)
+        case facts.Decision():
+            return FactKeys("decision", fact.course, fact.student, fact.skill)
+        case facts.Session():
+            return FactKeys("session", course=fact.course)
+        case facts.Join():
+            return FactKeys("join", course=fact.course)
+        case _:
+            kind = next(name for name, model in _MODELS.items() if isinstance(fact, model))
+            return FactKeys(kind)
+
+
+def project(events: Sequence[Event]) -> facts.Fact | None:
+    """Return what is true of one subject.
+
+    Args:
+        events: every event of the subject, in any order.
+
+    Returns:
+        The fact, or None while the event that founds it is not there (or is none of a fact at all).
+    """
+    statements = live_statements(events)
+    founding = next((s for s in statements if type(s.body) in _FOUNDED), None)
+    if founding is None:
+        return None
+    shared = _shared(events, statements, founding)
+    return _FOUNDED[type(founding.body)](founding, statements, shared)
+
+
+def _shared(events: Sequence[Event], statements: Sequence[Statement], founding: Statement) -> dict[str, Any]:
+    """What every fact carries: the hashes it rests on, sealed pieces, kinds that cannot be read, disagreements."""
+    ordered = sorted(events, key=lambda event: event.order)
+    pieces = [_piece(event) for event in ordered]
+    return {
+        "events": tuple(sorted({event.hash for event in events})),
+        "private": tuple(piece for piece in pieces if piece is not None),
+        "unread": tuple(sorted({event.kind for event in events if event.kind not in kinds.KINDS})),
+        "contested": tuple(sorted({field for s in statements for field in s.contested})),
+        "withdrawn": founding.withdrawn,
+    }
+
+
+def _piece(event: Event) -> facts.SealedPiece | None:
+    sealed = json.loads(event.body).get("sealed")
+    if not isinstance(sealed, dict):
+        return None
+    return facts.SealedPiece(event=event.id, kind=event.kind, of=sealed["of"], data=sealed["data"])
+
+
+def _public(body: kinds.Body, *leave_out: str) -> dict[str, Any]:
+    """The body's public fields as keywords for a fact."""
+    private = {"sealed", *body.private_fields(), *leave_out}
+    return {name: getattr(body, name) for name in type(body).model_fields if name not in private}
+
+
+def _centre(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    return facts.Centre(id=founding.event.subject, **_public(_body(founding), "centre"), **shared)
+
+
+def _person(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    checks = tuple(
+        facts.CheckOut(unit_type=body.unit_type, day=body.day)
+        for _, body in holding(statements, kinds.CheckOutRecorded)
+    )
+    return facts.Person(id=founding.event.subject, check_outs=checks, **_public(_body(founding), "person"), **shared)
+
+
+def _unit(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    return facts.Unit(id=founding.event.subject, **_public(_body(founding), "unit"), **shared)
+
+
+def _adoption(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    return facts.Adoption(id=founding.event.subject, **_public(_body(founding), "adoption"), **shared)
+
+
+def _course(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    members = tuple(facts.Member(person=body.person, role=body.role) for _, body in holding(statements, kinds.Enrolled))
+    assignments = tuple(
+        facts.Assignment(**_public(body, "course")) for _, body in holding(statements, kinds.UnitAssigned)
+    )
+    return facts.Course(
+        id=founding.event.subject,
+        members=tuple(dict.fromkeys(members)),
+        assignments=assignments,
+        **_public(_body(founding), "course"),
+        **shared,
+    )
+
+
+def _session(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    made = holding(statements, kinds.GroupMade)
+    replaced = {earlier for _, body in made for earlier in body.replaces}
+    groups = tuple(
+        facts.Group(id=body.group, name=body.name, staff=body.staff, students=body.students)
+        for s, body in made
+        if s.event.id not in replaced
+    )
+    ends = {body.span: body.end for _, body in holding(statements, kinds.SpanEnded)}
+    spans = tuple(
+        facts.Span(id=body.span, end=body.end or ends.get(body.span), **_public(body, "session", "span", "end"))
+        for _, body in holding(statements, kinds.SpanRecorded)
+    )
+    water = tuple(
+        facts.WaterTime(id=body.water, **_public(body, "session", "water"))
+        for _, body in holding(statements, kinds.WaterTimeRecorded)
+    )
+    return facts.Session(
+        id=founding.event.subject,
+        groups=groups,
+        spans=spans,
+        water=water,
+        **_public(_body(founding), "session"),
+        **shared,
+    )
+
+
+def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    answers = [body.accepted for _, body in holding(statements, kinds.ElsewhereAnswered)]
+    return facts.Attempt(
+        id=founding.event.subject,
+        accepted=all(answers) if answers else None,
+        claimants=tuple(str(student) for student in founding.claims.get("student", ())),
+        sheets=build_sheets(statements),
+        joint=build_joint_lines(statements),
+        ending=_ending(statements),
+        **_public(_body(founding), "attempt"),
+        **shared,
+    )
+
+
+def _ending(statements: Sequence[Statement]) -> facts.Ending | None:
+    """How the attempt was closed; of two closings by two devices the stricter way to count holds: completed."""
+    closings = holding(statements, kinds.AttemptClosed)
+    if not closings:
+        return None
+    rank = {"completed": 0, "stopped": 1, "void": 2}
+    statement, body = min(closings, key=lambda pair: (rank[pair[1].how], pair[0].event.order))
+    return facts.Ending(event=statement.event.id, closed_by=statement.event.actor, **_public(body, "attempt"))
+
+
+def _join(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    return facts.Join(id=founding.event.subject, **_public(_body(founding), "join"), **shared)
+
+
+def _decision(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    return facts.Decision(
+        id=founding.event.subject,
+        decided_by=founding.event.actor,
+        **_public(_body(founding), "decision"),
+        **shared,
+    )
+
+
+def _body(statement: Statement) -> kinds.Body:
+    if statement.body is None:  # a founding statement is one that could be read
+        raise TypeError(f"{statement.event.kind} cannot found a fact")
+    return statement.body
+
+
+Builder = Callable[[Statement, Sequence[Statement], dict[str, Any]], facts.Fact]
+_FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
+    kinds.CentreMade: _centre,
+    kinds.PersonAdded: _person,
+    kinds.UnitAdded: _unit,
+    kinds.RubricAdopted: _adoption,
+    kinds.CourseMade: _course,
+    kinds.SessionPlanned: _session,
+    kinds.AttemptOpened: _attempt,
+    kinds.AttemptsJoined: _join,
+    kinds.Signed: _decision,
+}
+
+
+def join_attempts(attempts: Sequence[facts.Attempt], joins: Sequence[facts.Join]) -> list[facts.Attempt]:
+    """Put the sheets of attempts that were one try into the first one named, and leave the others out."""
+    by_id = {attempt.id: attempt for attempt in attempts}
+    for join in sorted((j for j in joins if not j.withdrawn), key=lambda j: j.id):
+        kept = next((by_id[a] for a in join.attempts if a in by_id), None)
+        if kept is None:
+            continue
+        for other in (by_id.pop(a) for a in join.attempts if a in by_id and a != kept.id):
+            kept = kept.model_copy(
+                update={
+                    "sheets": kept.sheets + other.sheets,
+                    "joint": kept.joint + other.joint,
+                    "joined": (*kept.joined, other.id, *other.joined),
+                    "events": tuple(sorted({*kept.events, *other.events, *join.events})),
+                    "ending": kept.ending or other.ending,
+                }
+            )
+        by_id[kept.id] = kept
+    return list(by_id.values())

@@ -1,0 +1,359 @@
+"""Who gets past the door: this machine freely, other machines only while sharing and with the code that `open` shows.
+
+A plain ASGI layer before everything else, for pages, files, taps and websockets alike. It refuses any Host that is
+not ours (a name that was turned to point at this machine), asks other machines for the code on a plain form, slows
+guessing down without ever locking anybody out for good, and puts safe headers on every answer.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import json
+import os
+import secrets
+import time
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from html import escape
+from http.cookies import CookieError, SimpleCookie
+from ipaddress import IPv6Address, ip_address
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qs, quote, urlsplit
+
+from itsdangerous import BadSignature, URLSafeTimedSerializer
+
+from course.errors import StorageError
+from course.screens import theme
+
+Scope = Mapping[str, Any]
+Receive = Callable[[], Any]
+Send = Callable[[Any], Any]
+
+COOKIE = "course_gate"
+SIGN_IN = "/course/sign-in"
+KEPT_SECONDS = 14 * 24 * 3600
+"""How long a machine that gave the code is remembered."""
+_LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without I, L, O, 0 and 1, which are misread on a wet screen
+_FORM_BYTES = 2048
+
+
+@dataclass(frozen=True)
+class Keys:
+    """What the gate keeps between starts: the secret that signs cookies and the code for other machines."""
+
+    secret: str
+    code: str
+
+    @property
+    def mark(self) -> str:
+        """What a cookie carries in place of the code: a new code makes old cookies worthless."""
+        return hmac.new(self.secret.encode(), self.code.encode(), hashlib.sha256).hexdigest()[:32]
+
+
+def new_code() -> str:
+    """Return a code of eight letters and digits, such as `K7MP-3XQA`."""
+    drawn = "".join(secrets.choice(_LETTERS) for _ in range(8))
+    return f"{drawn[:4]}-{drawn[4:]}"
+
+
+def keys_in(folder: Path, *, renew_code: bool = False) -> Keys:
+    """Return the keys kept in a folder of the user's state, making what is missing; only the user can read the file.
+
+    Raises:
+        StorageError: the folder cannot be written.
+    """
+    file = folder / "gate.json"
+    try:
+        known = json.loads(file.read_text(encoding="utf-8"))
+        keys = Keys(secret=str(known["secret"]), code=str(known["code"]))
+    except (OSError, ValueError, KeyError, TypeError):
+        keys, renew_code = Keys(secret=secrets.token_urlsafe(32), code=new_code()), False
+    else:
+        if not renew_code:
+            return keys
+    if renew_code:
+        keys = Keys(secret=keys.secret, code=new_code())
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        half = file.with_suffix(".new")
+        with os.fdopen(os.open(half, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8") as out:
+            json.dump({"secret": keys.secret, "code": keys.code}, out)
+        half.replace(file)
+    except OSError as error:
+        raise StorageError(f"The code for other machines cannot be kept in {folder}: {error.strerror}.") from error
+    return keys
+
+
+@dataclass
+class Guesses:
+    """Slows wrong guesses down: for each address ever more, up to a minute, and for all together a little.
+
+    `clock` gives seconds that never run backwards.
+    """
+
+    clock: Callable[[], float] = time.monotonic
+    most_addresses: int = 1000
+    _wrong: dict[str, tuple[int, float]] = field(default_factory=dict)
+    _spare: float = 20.0
+    _at: float = 0.0
+
+    def wait_seconds(self, address: str) -> int:
+        """Return how many whole seconds this address has to wait before a guess is looked at; 0: none."""
+        now = self.clock()
+        _, free_at = self._wrong.get(_neighbourhood(address), (0, 0.0))
+        own = free_at - now
+        together = 0.0 if self._refilled(now) >= 1 else 3.0
+        waiting = max(own, together)
+        return max(0, int(waiting) + (waiting > int(waiting)))
+
+    def missed(self, address: str) -> None:
+        """Note a wrong guess."""
+        now, place = self.clock(), _neighbourhood(address)
+        count = self._wrong.pop(place, (0, 0.0))[0] + 1
+        self._wrong[place] = (count, now + min(2.0 ** (count - 1), 60.0))
+        self._spare, self._at = self._refilled(now) - 1, now
+        while len(self._wrong) > self.most_addresses:
+            self._wrong.pop(next(iter(self._wrong)))
+
+    def right(self, address: str) -> None:
+        """Forget the wrong guesses of an address that gave the code."""
+        self._wrong.pop(_neighbourhood(address), None)
+
+    def _refilled(self, now: float) -> float:
+        return min(20.0, self._spare + (now - self._at) / 3.0)  # one guess every three seconds comes back
+
+
+def _neighbourhood(address: str) -> str:
+    """Return the address, or for IPv6 its /64: one machine has all of those."""
+    try:
+        parsed = ip_address(address)
+    except ValueError:
+        return address
+    return ":".join(parsed.exploded.split(":")[:4]) if isinstance(parsed, IPv6Address) else address
+
+
+def is_this_machine(address: str | None) -> bool:
+    """Whether a client's address is this machine's own loopback."""
+    if not address:
+        return False
+    try:
+        parsed = ip_address(address)
+    except ValueError:
+        return False
+    mapped = parsed.ipv4_mapped if isinstance(parsed, IPv6Address) else None
+    return (mapped or parsed).is_loopback
+
+
+class Gate:
+    """The ASGI layer. `names` are the host names that are ours; addresses count when the connection came in on them."""
+
+    def __init__(
+        self, app: Any, *, port: int, keys: Keys | None = None, names: Iterable[str] = (), guesses: Guesses | None = None
+    ) -> None:
+        self.app = app
+        self.port = port
+        self.keys = keys
+        self.names = {"localhost", *(name.lower().rstrip(".") for name in names)}
+        self.guesses = guesses or Guesses()
+        self._signer = URLSafeTimedSerializer(keys.secret, salt="course.gate") if keys else None
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let through, ask for the code, or refuse."""
+        if scope["type"] not in ("http", "websocket"):
+            await self.app(scope, receive, send)
+            return
+        headers = _headers(scope)
+        sending = _with_safe_headers(send, headers.get("host", ""))
+        if not self._host_is_ours(headers.get("host", ""), scope):
+            await _refuse(scope, sending, 421, "This address is not one of this program's. Use the address that `course open` shows.")
+        elif scope["type"] == "websocket" and not _same_origin(headers):
+            await _refuse(scope, sending, 403, "Opened from another page.")
+        elif self._is_known(scope, headers):
+            await self.app(scope, receive, sending)
+        elif self.keys is None:
+            await _refuse(scope, sending, 403, "This course is open on its own machine only. Sharing is `course open FOLDER --share`.")
+        elif scope["type"] == "http" and scope["path"] == SIGN_IN:
+            await self._sign_in(scope, headers, receive, sending)
+        elif scope["type"] == "http" and scope["path"].startswith(theme.FONT_ROUTE + "/"):
+            await self.app(scope, receive, sending)
+        elif scope["type"] == "http" and scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
+            await _page(sending, 401, _form("", scope["path"]))
+        else:
+            await _refuse(scope, sending, 401, "Sign in with the code first. Nothing was saved by this request.")
+
+    def _host_is_ours(self, host: str, scope: Scope) -> bool:
+        try:
+            parts = urlsplit(f"//{host}")
+            name, port = parts.hostname or "", parts.port
+        except ValueError:
+            return False
+        if parts.netloc != host or "@" in host or (port or _usual_port(scope)) != self.port:
+            return False
+        try:
+            address = ip_address(name)
+        except ValueError:
+            return name.rstrip(".") in self.names
+        came_in_on = (scope.get("server") or ("",))[0]
+        return address.is_loopback or str(address) == came_in_on.removeprefix("::ffff:") or name in self.names
+
+    def _is_known(self, scope: Scope, headers: Mapping[str, str]) -> bool:
+        if scope["path"] == SIGN_IN and scope["type"] == "http":
+            return self.keys is None
+        if is_this_machine((scope.get("client") or (None,))[0]):
+            return True
+        if self.keys is None or self._signer is None:
+            return False
+        try:
+            jar = SimpleCookie(headers.get("cookie", ""))
+            mark = self._signer.loads(jar[COOKIE].value, max_age=KEPT_SECONDS)
+        except (CookieError, KeyError, BadSignature):
+            return False
+        return isinstance(mark, str) and hmac.compare_digest(mark, self.keys.mark)
+
+    async def _sign_in(self, scope: Scope, headers: Mapping[str, str], receive: Receive, send: Send) -> None:
+        if scope["method"] != "POST":
+            then = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("then", ["/"])[0]
+            await _page(send, 200, _form("", then))
+            return
+        if not _same_origin(headers):
+            await _refuse(scope, send, 403, "Sent from another page.")
+            return
+        fields = parse_qs((await _body(receive)).decode("utf-8", "replace"))
+        then = fields.get("then", ["/"])[0]
+        status, answer, extra = self._judge((scope.get("client") or ("",))[0], fields.get("code", [""])[0], then)
+        if scope.get("scheme") in ("https", "wss"):
+            extra = [(name, value + b"; Secure") if name == b"set-cookie" else (name, value) for name, value in extra]
+        await _page(send, status, answer, extra)
+
+    def _judge(self, address: str, given: str, then: str) -> tuple[int, str, list[tuple[bytes, bytes]]]:
+        """Return status, page and extra headers for a code that somebody gave."""
+        waiting = self.guesses.wait_seconds(address)
+        if waiting:
+            sentence = f"Too many wrong codes. Wait {waiting} s and try again."
+            return 429, _form(sentence, then), [(b"retry-after", str(waiting).encode())]
+        if self.keys is None or self._signer is None or not hmac.compare_digest(_plain(given), _plain(self.keys.code)):
+            self.guesses.missed(address)
+            return 401, _form("That is not the code. It stands on the screen of the machine that shares the course.", then), []
+        self.guesses.right(address)
+        cookie = f"{COOKIE}={self._signer.dumps(self.keys.mark)}; Path=/; Max-Age={KEPT_SECONDS}; HttpOnly; SameSite=Strict"
+        return 303, "", [(b"set-cookie", cookie.encode("latin-1")), (b"location", _own_path(then).encode("latin-1"))]
+
+
+def _plain(code: str) -> bytes:
+    """Return a code without what people add or leave out: case, hyphens, spaces."""
+    return "".join(letter for letter in code.upper() if letter.isalnum()).encode()
+
+
+def _own_path(path: str) -> str:
+    """Return a path on this server: never another site's address."""
+    if not path.startswith("/") or path.startswith(("//", "/\\")) or path.startswith(SIGN_IN):
+        return "/"
+    return quote(path, safe="/?=&-_.~%")
+
+
+def _headers(scope: Scope) -> dict[str, str]:
+    return {name.decode("latin-1").lower(): value.decode("latin-1") for name, value in scope["headers"]}
+
+
+def _usual_port(scope: Scope) -> int:
+    return 443 if scope.get("scheme") in ("https", "wss") else 80
+
+
+def _same_origin(headers: Mapping[str, str]) -> bool:
+    """Whether a request says that it comes from our own page, or from no page at all."""
+    origin = headers.get("origin")
+    return origin is None or urlsplit(origin).netloc == headers.get("host")
+
+
+async def _body(receive: Receive) -> bytes:
+    body = b""
+    while len(body) <= _FORM_BYTES:
+        message = await receive()
+        body += message.get("body", b"")
+        if not message.get("more_body"):
+            break
+    return body[:_FORM_BYTES]
+
+
+def safe_headers(host: str) -> list[tuple[bytes, bytes]]:
+    """Return the headers that every answer carries: nothing from elsewhere, in no frame, no address passed on."""
+    policy = "; ".join(
+        (
+            "default-src 'self'",
+            # Streamlit loads a component as a blob module, and its charts compile expressions
+            "script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:",
+            "style-src 'self' 'unsafe-inline'",
+            "img-src 'self' data: blob:",
+            "media-src 'self' data: blob:",
+            "font-src 'self' data:",
+            f"connect-src 'self' ws://{host} wss://{host} data: blob:",
+            "worker-src 'self' blob:",
+            "object-src 'none'",
+            "base-uri 'self'",
+            "form-action 'self'",
+            "frame-ancestors 'none'",
+        )
+    )
+    return [
+        (b"content-security-policy", policy.encode("latin-1", "replace")),
+        (b"x-content-type-options", b"nosniff"),
+        (b"x-frame-options", b"DENY"),
+        (b"referrer-policy", b"no-referrer"),
+    ]
+
+
+def _with_safe_headers(send: Send, host: str) -> Send:
+    own = safe_headers("".join(letter for letter in host if letter.isalnum() or letter in ".:-[]"))
+    names = {name for name, _ in own}
+
+    async def sending(message: Any) -> None:
+        if message["type"] == "http.response.start":
+            kept = [(name, value) for name, value in message.get("headers", []) if name.lower() not in names]
+            message = {**message, "headers": [*kept, *own]}
+        await send(message)
+
+    return sending
+
+
+async def _refuse(scope: Scope, send: Send, status: int, sentence: str) -> None:
+    if scope["type"] == "websocket":
+        await send({"type": "websocket.close", "code": 1008, "reason": ""})  # before accepting: the browser gets a 403
+        return
+    body = json.dumps({"sentence": sentence}).encode()
+    await _answer(send, status, body, b"application/json", [])
+
+
+async def _page(send: Send, status: int, html: str, extra: Iterable[tuple[bytes, bytes]] = ()) -> None:
+    await _answer(send, status, html.encode(), b"text/html; charset=utf-8", extra)
+
+
+async def _answer(send: Send, status: int, body: bytes, kind: bytes, extra: Iterable[tuple[bytes, bytes]]) -> None:
+    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode()), (b"cache-control", b"no-store"), *extra]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})
+
+
+def _form(sentence: str, then: str) -> str:
+    said = f'<p class="said" role="alert">{escape(sentence)}</p>' if sentence else ""
+    return f"""<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Code for this course</title><style>
+@font-face {{ font-family: "Fira Sans"; src: url("{theme.FONT_ROUTE}/{theme.FONT_FILES["400"]}"); font-weight: 400; }}
+@font-face {{ font-family: "Fira Sans"; src: url("{theme.FONT_ROUTE}/{theme.FONT_FILES["700"]}"); font-weight: 700; }}
+body {{ font: {theme.BODY}px/1.45 {theme.FONT_STACK}; color: {theme.INK}; background: {theme.PAPER}; margin: 0; }}
+main {{ max-width: 400px; margin: 12vh auto; padding: 0 16px; }}
+h1 {{ font-size: {theme.TITLE}px; line-height: 1.2; margin: 0 0 16px; }}
+label {{ display: block; font-weight: 700; margin: 24px 0 8px; }}
+input, button {{ font: inherit; box-sizing: border-box; width: 100%; min-height: 56px; border-radius: 4px; padding: 0 16px; }}
+input {{ border: 2px solid {theme.INK}; font-size: {theme.LEAD}px; letter-spacing: 0.08em; text-transform: uppercase; color: {theme.INK}; }}
+button {{ margin-top: 16px; border: 0; background: {theme.ACCENT}; color: {theme.PAPER}; font-weight: 700; }}
+:focus-visible {{ outline: 3px solid {theme.ACCENT}; outline-offset: 3px; }}
+.said {{ border-left: 8px solid {theme.INK}; padding: 8px 16px; margin: 16px 0; }}
+</style></head><body><main><h1>Code for this course</h1>
+<p>The code stands on the screen of the machine that shares the course. Taps that wait on this tablet are kept.</p>{said}
+<form method="post" action="{SIGN_IN}"><label for="code">Code</label>
+<input id="code" name="code" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="20" required autofocus>
+<input type="hidden" name="then" value="{escape(_own_path(then), quote=True)}"><button type="submit">Go on</button></form>
+</main></body></html>"""

@@ -1,0 +1,448 @@
+"""Starts the screens in this process and takes the pad's taps on routes of our own.
+
+One process, one ledger, one writer: `start` says which, `current_ledger` hands it to the pages, and a tap goes
+straight from its route to `take`, off the event loop. A tap is acknowledged only after `take` has returned.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+import signal
+import socket
+from collections.abc import AsyncIterator, Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal, Protocol
+from urllib.parse import urlsplit
+
+import anyio
+import click
+import orjson
+import streamlit as st
+from platformdirs import user_state_path
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
+from starlette.middleware import Middleware
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from course.errors import BusyError, CourseError, NotFoundError, StorageError
+from course.moments import new_id, now, stored
+from course.places import SCREENS
+from course.record.events import DecimalText, Id, MarkGiven
+from course.record.text import Note
+from course.screens import theme
+from course.screens.gate import Gate, Keys, keys_in
+from course.standards.rubric import Quantity, Slug, Unit
+from course.words import Closing
+
+PORT = 8571
+"""Fixed: a new address would strand the taps that wait in a tablet's browser under the old one."""
+MARKS, PULSE = "/course/marks", "/course/pulse"
+MOST_BYTES = 256 * 1024
+MOST_ITEMS = 200
+BOOT = new_id()
+
+_log = logging.getLogger(__name__)
+
+
+class PadAnswer(Protocol):
+    """What `take` says of the items it was given."""
+
+    @property
+    def saved(self) -> Sequence[str]:
+        """Ids that are in the ledger now."""
+
+    @property
+    def refused(self) -> Sequence[tuple[str, str]]:
+        """Ids that were not taken, each with the sentence to show."""
+
+
+Take = Callable[[Any, list[dict[str, Any]], str], PadAnswer]
+
+
+@dataclass(frozen=True)
+class Course:
+    """What the running screens work on."""
+
+    ledger: Any
+    take: Take
+    actor: str
+    writable: Callable[[], bool]
+
+
+_running: list[Course] = []  # the one course of this process, once it was started
+
+
+def start(ledger: Any, take: Take, actor: str, writable: Callable[[], bool] = lambda: True) -> None:
+    """Say which ledger the screens of this process work on, who takes taps, and as whom.
+
+    Args:
+        ledger: the open ledger; the only writer of its folder.
+        take: `take(ledger, items, actor)`; returns only after what it calls saved is on the disk.
+        actor: person for whom taps are taken.
+        writable: whether the folder takes data at the moment; shown to the pads before they lose a tap.
+    """
+    _running[:] = [Course(ledger, take, actor, writable)]
+
+
+def running() -> Course:
+    """Return what was started.
+
+    Raises:
+        NotFoundError: nothing was.
+    """
+    if not _running:
+        raise NotFoundError("No course is open. Open one with `course open FOLDER`.")
+    return _running[0]
+
+
+def current_ledger() -> Any:
+    """Return the ledger that the screens of this process work on."""
+    return running().ledger
+
+
+# --- what a pad sends ----------------------------------------------------------------------------------------------
+
+
+class _Shape(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+
+class _Marks(_Shape):
+    marks: Annotated[tuple[MarkGiven, ...], Field(min_length=1, max_length=80)]
+    notes: dict[Slug, Note] | None = None
+
+
+class _Clean(_Shape):
+    pass
+
+
+class _Value(_Shape):
+    step: Slug
+    quantity: Quantity
+    unit: Unit
+    value: DecimalText
+    replaces: tuple[Id, ...] = ()
+
+
+class _Order(_Shape):
+    first_done: Slug
+    should_come_first: Slug
+    seen_so: bool
+    replaces: tuple[Id, ...] = ()
+
+
+class _Withdrawal(_Shape):
+    withdraws: Id
+    why: Note | None = None
+
+
+class _Ending(_Shape):
+    how: Closing
+    stopped_by: Literal["student", "instructor"] | None = None
+    reason: Note | None = None
+    second: Id | None = None
+
+
+class _Item(_Shape):
+    id: Id
+    attempt: Id
+    student: Id
+    sheet: Id
+    tapped_at: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}\.\d{3}Z$")]
+    clock_offset_ms: Annotated[int, Field(ge=-(10**12), le=10**12)] | None = None
+
+
+class _MarksItem(_Item):
+    kind: Literal["marks_given/1"]
+    body: _Marks
+
+
+class _CleanItem(_Item):
+    kind: Literal["whole_attempt_clean/1"]
+    body: _Clean
+
+
+class _ValueItem(_Item):
+    kind: Literal["value_measured/1"]
+    body: _Value
+
+
+class _OrderItem(_Item):
+    kind: Literal["order_answered/1"]
+    body: _Order
+
+
+class _WithdrawalItem(_Item):
+    kind: Literal["withdrawn/1"]
+    body: _Withdrawal
+
+
+class _EndingItem(_Item):
+    kind: Literal["attempt_closed/1"]
+    body: _Ending
+
+
+_AnyItem = Annotated[
+    _MarksItem | _CleanItem | _ValueItem | _OrderItem | _WithdrawalItem | _EndingItem, Field(discriminator="kind")
+]
+_ITEM: TypeAdapter[Any] = TypeAdapter(_AnyItem)
+
+
+class _Parcel(_Shape):
+    items: Annotated[list[Any], Field(max_length=MOST_ITEMS)]
+
+
+@dataclass(frozen=True)
+class Sorted:
+    """Items that can be read, and those that cannot, each with its sentence."""
+
+    items: list[dict[str, Any]]
+    refused: list[tuple[str, str]]
+
+
+def sort_items(body: bytes) -> Sorted:
+    """Read what a pad sent: good items as plain data in their order, the others with the reason.
+
+    Raises:
+        ValueError: it is no list of items, so that nothing in it can be answered for by id.
+    """
+    items: list[dict[str, Any]] = []
+    refused: list[tuple[str, str]] = []
+    for raw in _Parcel.model_validate_json(body).items:
+        try:
+            items.append(_ITEM.validate_json(orjson.dumps(raw)).model_dump(mode="json", exclude_unset=True))
+        except (ValidationError, TypeError) as error:
+            if not isinstance(raw, dict) or not isinstance(raw.get("id"), str):
+                raise ValueError("an item without an id") from error
+            refused.append((raw["id"][:64], f"This tap cannot be read ({_first_fault(error)}). It was not saved."))
+    return Sorted(items, refused)
+
+
+def _first_fault(error: Exception) -> str:
+    if not isinstance(error, ValidationError):
+        return "it holds what JSON cannot"
+    fault = error.errors(include_url=False, include_input=False, include_context=False)[0]
+    return f"{'.'.join(str(part) for part in fault['loc'][1:]) or 'kind'}: {fault['msg']}"
+
+
+# --- the routes ----------------------------------------------------------------------------------------------------
+
+
+def _sentence(status: int, sentence: str) -> JSONResponse:
+    return JSONResponse({"sentence": sentence}, status_code=status, headers={"cache-control": "no-store"})
+
+
+def _not_from_our_pad(request: Request) -> Response | None:
+    """Return the refusal for a request that our own page would never send."""
+    origin, site = request.headers.get("origin"), request.headers.get("sec-fetch-site", "same-origin")
+    if request.headers.get("x-course") != "pad" or site not in ("same-origin", "none"):
+        return _sentence(403, "Taps are taken from this program's own page only.")
+    if origin is not None and urlsplit(origin).netloc != request.headers.get("host"):
+        return _sentence(403, "Taps are taken from this program's own page only.")
+    if request.headers.get("content-type", "").split(";")[0].strip().lower() != "application/json":
+        return _sentence(415, "Taps are sent as JSON.")
+    return None
+
+
+async def _read_within(request: Request, most: int) -> bytes | None:
+    """Return the body, or None as soon as it is larger than allowed."""
+    if int(request.headers.get("content-length") or 0) > most:
+        return None
+    parts, size = [], 0
+    async for part in request.stream():
+        size += len(part)
+        if size > most:
+            return None
+        parts.append(part)
+    return b"".join(parts)
+
+
+async def take_marks(request: Request) -> Response:
+    """Take a list of taps; answer for each id whether it is saved or why not."""
+    refusal = _not_from_our_pad(request)
+    if refusal:
+        return refusal
+    try:
+        body = await _read_within(request, MOST_BYTES)
+    except (ClientDisconnect, ValueError):
+        return _sentence(400, "The list of taps did not arrive whole. Nothing of it was saved.")
+    if body is None:
+        return _sentence(413, f"A list of taps may have {MOST_BYTES // 1024} kB. Nothing of it was saved.")
+    try:
+        read = sort_items(body)
+    except ValueError:
+        return _sentence(400, f"This is no list of up to {MOST_ITEMS} taps. Nothing of it was saved.")
+    return await anyio.to_thread.run_sync(_taken, read)
+
+
+def _taken(read: Sorted) -> JSONResponse:
+    try:
+        course = running()
+        answer = course.take(course.ledger, read.items, course.actor) if read.items else None
+    except (StorageError, NotFoundError) as error:
+        return _sentence(503, f"NOT saved: {error.sentence}")
+    except CourseError as error:
+        return _sentence(409, error.sentence)
+    except Exception:
+        _log.exception("taking taps failed")
+        return _sentence(500, "NOT saved: something in the program went wrong; the taps stay on the tablet.")
+    refused = [*read.refused, *(answer.refused if answer else ())]
+    content = {
+        "saved": list(answer.saved) if answer else [],
+        "refused": [{"id": id_, "sentence": sentence} for id_, sentence in refused],
+        "server_utc": stored(now()),
+    }
+    return JSONResponse(content, headers={"cache-control": "no-store"})
+
+
+async def pulse(_: Request) -> Response:
+    """Say that the server is there, what time it has, and whether it can save."""
+    writable = await anyio.to_thread.run_sync(_can_save)
+    content = {"boot": BOOT, "server_utc": stored(now()), "writable": writable}
+    return JSONResponse(content, headers={"cache-control": "no-store"})
+
+
+def _can_save() -> bool:
+    try:
+        return running().writable()
+    except (CourseError, OSError):
+        return False
+
+
+async def font(request: Request) -> Response:
+    """Send one of the font files of the look."""
+    found = theme.font_bytes(request.path_params["name"])
+    if found is None:
+        return Response(status_code=404)
+    return Response(found, media_type="font/ttf", headers={"cache-control": "public, max-age=604800"})
+
+
+def routes() -> list[Route]:
+    """Return the routes of our own that stand beside Streamlit's."""
+    return [
+        Route(MARKS, take_marks, methods=["POST"]),
+        Route(PULSE, pulse, methods=["GET"]),
+        Route(theme.FONT_ROUTE + "/{name}", font, methods=["GET"]),
+    ]
+
+
+# --- starting ------------------------------------------------------------------------------------------------------
+
+
+def streamlit_config(host: str, port: int) -> dict[str, Any]:
+    """Return Streamlit's options: our look, nothing sent anywhere, sessions that outlast a sleeping tablet."""
+    return {
+        "server.address": host,
+        "server.port": port,
+        "server.headless": True,
+        "server.fileWatcherType": "none",
+        "server.runOnSave": False,
+        "server.disconnectedSessionTTL": 3600,
+        "server.maxUploadSize": 16,
+        "server.maxMessageSize": 64,
+        "server.xsrfCookieSameSite": "strict",
+        # without it Streamlit asks a service on the internet for this machine's address
+        "browser.serverAddress": "localhost" if host in ("127.0.0.1", "0.0.0.0", "::") else host,  # noqa: S104
+        "browser.serverPort": port,
+        "browser.gatherUsageStats": False,
+        "client.toolbarMode": "minimal",
+        "client.showErrorLinks": False,
+        "client.showErrorDetails": "none",
+        "client.showSidebarNavigation": True,
+        "logger.hideWelcomeMessage": True,
+        "logger.level": "warning",
+        "runner.magicEnabled": False,
+        **theme.streamlit_theme(),
+    }
+
+
+def own_names() -> list[str]:
+    """Return the names under which other machines may know this one."""
+    name = socket.gethostname().lower()
+    short = name.split(".")[0]
+    return sorted({name, short, f"{short}.local"})
+
+
+def build_app(
+    script: Path, *, port: int, keys: Keys | None, names: Iterable[str] = (), ready: Callable[[], None] = lambda: None
+) -> st.App:
+    """Return the whole application: gate, own routes, Streamlit's pages. `ready` is called once it can answer."""
+
+    @contextlib.asynccontextmanager
+    async def lifespan(_: st.App) -> AsyncIterator[dict[str, Any] | None]:
+        ready()
+        yield None
+
+    gate = Middleware(Gate, port=port, keys=keys, names=tuple(names))
+    return st.App(script, routes=routes(), middleware=[gate], lifespan=lifespan)
+
+
+def refuse_busy_port(host: str, port: int) -> None:
+    """Raise BusyError where another program already listens on the port."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError as error:
+            raise BusyError(
+                f"Port {port} on {host} cannot be used: {error.strerror}. Close the other program; or give another "
+                "port, knowing that taps waiting on a tablet stay under the old address. Nothing was changed."
+            ) from error
+
+
+def serve(
+    folder: Path,
+    *,
+    host: str | None = None,
+    port: int = PORT,
+    share: bool = False,
+    renew_code: bool = False,
+    names: Iterable[str] = (),
+    script: Path = SCREENS / "app.py",
+    state_folder: Path | None = None,
+    say: Callable[[str], None] = click.echo,
+) -> None:
+    """Start the screens and stay until Ctrl-C or SIGTERM; `start` was called before.
+
+    Args:
+        folder: the centre's folder, for the line that is said.
+        host: address to listen on; this machine only unless shared.
+        share: let other machines in, with the code that is said.
+        renew_code: make a new code, so that machines known by the old one have to sign in again.
+        names: further host names under which this machine is known.
+        state_folder: where the code is kept; the user's own state folder by default.
+
+    Raises:
+        BusyError: the port is taken.
+        StorageError: the code cannot be kept.
+    """
+    running()
+    address = host or ("0.0.0.0" if share else "127.0.0.1")  # noqa: S104 - sharing is what was asked for
+    refuse_busy_port(address, port)
+    keys = keys_in(state_folder or user_state_path("loopledger"), renew_code=renew_code) if share else None
+    known = [*own_names(), *names] if share else list(names)
+    lines = _lines(folder, port, keys, known)
+    app = build_app(script, port=port, keys=keys, names=known, ready=lambda: say("\n".join(lines)))
+    logging.getLogger("uvicorn").setLevel(logging.WARNING)
+    before = signal.signal(signal.SIGTERM, _end)
+    try:
+        app.run(config=streamlit_config(address, port))
+    except KeyboardInterrupt:
+        say("Closed. Everything that was acknowledged is saved.")
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _lines(folder: Path, port: int, keys: Keys | None, names: Sequence[str]) -> list[str]:
+    lines = [f"{folder.name} is open at http://localhost:{port} (Ctrl-C ends it)"]
+    if keys and names:
+        lines.append(f"Other machines: http://{names[0]}:{port} with the code {keys.code}")
+    return lines
+
+
+def _end(*_: object) -> None:
+    raise SystemExit(0)  # so that whoever called `serve` closes the ledger on the way out

@@ -1,0 +1,113 @@
+"""The look, as constants: one ink, one accent for what can be tapped, one warm colour for critical and nothing else.
+
+Colours are chosen for glare: text on paper has a contrast of 7:1 or more (WCAG 2.2, success criterion 1.4.6).
+No mark is told by colour alone; tests/test_theme.py measures the contrasts.
+"""
+
+from __future__ import annotations
+
+from importlib import resources
+from typing import Any
+
+INK = "#111111"
+PAPER = "#ffffff"
+SHADE = "#f3f1ec"
+"""A very light warm grey: ground of what cannot be tapped."""
+GREY = "#4a4a4a"
+"""Words that stand back."""
+RULE = "#767676"
+"""Lines and borders; 4.5:1 on paper, more than the 3:1 that a border needs (WCAG 2.2, 1.4.11)."""
+ACCENT = "#0a3f7a"
+"""What can be tapped, and only that."""
+CRITICAL = "#8a1c00"
+"""Critical, and only that."""
+
+SMALL, BODY, LEAD, TITLE = 14, 17, 21, 28
+"""Type sizes on screen, in CSS pixels. No text is smaller."""
+TOUCH, GAP = 48, 8
+"""Least height and width of a target and least space between two, in CSS pixels."""
+
+FONT_FAMILY = "Fira Sans"
+FONT_STACK = f'"{FONT_FAMILY}", system-ui, sans-serif'
+FONT_ROUTE = "/course/fonts"
+FONT_FILES = {"400": "FiraSans-Regular.ttf", "600": "FiraSans-SemiBold.ttf", "700": "FiraSans-Bold.ttf"}
+"""Weight to file of the installed font package; served by ourselves, never from a network."""
+
+
+def font_bytes(name: str) -> bytes | None:
+    """Return one of our font files, or None where the name is none of them."""
+    if name not in FONT_FILES.values():
+        return None
+    return resources.files("fontpkg_fira_sans").joinpath("files", name).read_bytes()
+
+
+def streamlit_theme() -> dict[str, Any]:
+    """Return Streamlit's own theme options in our colours, sizes and font."""
+    faces = [
+        {"family": FONT_FAMILY, "url": f"{FONT_ROUTE}/{name}", "weight": int(weight), "style": "normal"}
+        for weight, name in FONT_FILES.items()
+    ]
+    ordered = [INK, ACCENT, RULE, "#5b4a8a", "#b0b0b0", GREY]
+    return {
+        "theme.base": "light",
+        "theme.font": f"{FONT_FAMILY}, sans-serif",
+        "theme.headingFont": f"{FONT_FAMILY}, sans-serif",
+        "theme.fontFaces": faces,
+        "theme.baseFontSize": BODY,
+        "theme.headingFontSizes": [f"{TITLE}px", f"{LEAD}px", f"{LEAD}px", f"{BODY}px", f"{BODY}px", f"{BODY}px"],
+        "theme.primaryColor": ACCENT,
+        "theme.backgroundColor": PAPER,
+        "theme.secondaryBackgroundColor": SHADE,
+        "theme.textColor": INK,
+        "theme.linkColor": ACCENT,
+        "theme.linkUnderline": True,
+        "theme.borderColor": RULE,
+        "theme.showWidgetBorder": True,
+        "theme.baseRadius": "small",
+        "theme.chartCategoricalColors": ordered,
+    }
+
+
+def css_constants(selector: str) -> str:
+    """Return the colours and sizes as CSS custom properties of a selector."""
+    pairs = {
+        "ink": INK,
+        "paper": PAPER,
+        "shade": SHADE,
+        "grey": GREY,
+        "rule": RULE,
+        "accent": ACCENT,
+        "critical": CRITICAL,
+        "small": f"{SMALL}px",
+        "body": f"{BODY}px",
+        "lead": f"{LEAD}px",
+        "title": f"{TITLE}px",
+        "touch": f"{TOUCH}px",
+        "gap": f"{GAP}px",
+        "font": FONT_STACK,
+    }
+    return f"{selector} {{ {' '.join(f'--{name}: {value};' for name, value in pairs.items())} }}"
+
+
+PAGE_CSS = f"""
+.stApp {{ font-variant-numeric: tabular-nums; }}
+.stApp .stButton button, .stApp .stDownloadButton button, .stApp .stLinkButton a, .stApp .stFormSubmitButton button,
+.stApp [data-testid="stPageLink-NavLink"], .stApp [data-baseweb="select"] > div, .stApp [data-baseweb="input"],
+.stApp [data-testid="stPopoverButton"], .stApp summary {{ min-height: {TOUCH}px; }}
+.stApp .stRadio label, .stApp .stCheckbox label {{ min-height: {TOUCH}px; align-items: center; }}
+.stApp button p {{ font-size: {BODY}px; }}
+.stApp small, .stApp [data-testid="stCaptionContainer"] {{ font-size: {SMALL}px; color: {GREY}; }}
+.stApp :focus-visible {{ outline: 3px solid {ACCENT}; outline-offset: 2px; }}
+.stMainBlockContainer {{ max-width: 1200px; }}
+@media (max-width: 900px) {{ .stMainBlockContainer {{ padding-left: 16px; padding-right: 16px; }} }}
+"""
+"""Touch sizes and focus for every page; holds no text of a person."""
+
+MARK_CSS = """
+[data-testid="stSidebar"], [data-testid="stSidebarCollapsedControl"], [data-testid="stExpandSidebarButton"],
+[data-testid="stHeader"] { display: none; }
+.stMainBlockContainer { padding: 0; max-width: 1440px; }
+.stMainBlockContainer [data-testid="stVerticalBlock"] { gap: 0; }
+[data-testid="stStatusWidget"] { display: none; }
+"""
+"""For the Mark page: the steps get the whole screen."""

@@ -1,0 +1,49 @@
+"""Faults that a trainer plants on a bench for training: dry only, and never up to the opening of gas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from course.standards.plain import At, Flaw, named_twice
+from course.standards.rubric import Label, Slug, Strict, Text
+
+
+class PlantedFault(Strict):
+    """A fault, how it is set and cleared, and the steps that should find it.
+
+    `found_in` and `found_step` go in pairs: the first skill with the first step, and so on.
+    """
+
+    id: Slug
+    title: Label
+    how_set: Text
+    tell: Text
+    """How a careful student can find it."""
+    found_in: Annotated[tuple[Slug, ...], Field(min_length=1)]
+    """Skills in which it should be found; pairs with found_step."""
+    found_step: Annotated[tuple[Slug, ...], Field(min_length=1)]
+    """The step of each of those skills that should find it."""
+    stop_before: Slug | None = None
+    """The trainer ends the attempt before this step, found or not."""
+    settings: Annotated[tuple[Literal["dry"], ...], Field(min_length=1)]
+    """Dry only: the type allows nothing else."""
+    clear_by: Text
+    never: Text
+
+    @classmethod
+    def flaws(cls, at: At) -> Iterator[Flaw]:
+        """Skills and steps go in pairs."""
+        yield from named_twice(at["settings"])
+        skills, steps = (len(list(at[name].each())) for name in ("found_in", "found_step"))
+        if skills and steps and skills != steps:
+            yield at["found_step"].flaw(
+                f"found_in names {skills} and found_step {steps}; they go in pairs.", "Write one step for each skill."
+            )
+
+    @property
+    def found_at(self) -> tuple[tuple[str, str], ...]:
+        """The pairs (skill, step) that should find it."""
+        return tuple(zip(self.found_in, self.found_step, strict=True))

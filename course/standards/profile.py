@@ -1,0 +1,127 @@
+"""What a course requires: hours, counts, ratios, proofs, skills. All shipped numbers are made-up examples."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from course.standards.plain import At, Flaw, ids_twice, named_twice
+from course.standards.rubric import Label, Setting, Slug, Strict, Text
+
+Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+
+
+class HourRule(Strict):
+    """At least so many minutes of one kind."""
+
+    of: Literal["theory", "dry", "pool", "open_water", "in_water_on_loop"]
+    at_least_minutes: Annotated[int, Field(ge=1, le=100_000)]
+
+
+class CountRule(Strict):
+    """At least so many of something, each of at least so many minutes."""
+
+    of: Literal["pool_sessions", "open_water_dives", "training_days"]
+    at_least: Annotated[int, Field(ge=1, le=500)]
+    each_at_least_minutes: Annotated[int, Field(ge=0, le=600)]
+
+
+class RatioRule(Strict):
+    """How many students one group may have in a setting."""
+
+    setting: Setting
+    students_per_instructor: Annotated[int, Field(ge=1, le=30)]
+    extra_with_assistant: Annotated[int, Field(ge=0, le=10)]
+    most_students: Annotated[int, Field(ge=1, le=30)]
+    """However many instructors there are."""
+    low_visibility_students_per_instructor: Annotated[int, Field(ge=1, le=30)] | None = None
+
+    @classmethod
+    def flaws(cls, at: At) -> Iterator[Flaw]:
+        """Low visibility never allows more students."""
+        low, normal = at["low_visibility_students_per_instructor"], at["students_per_instructor"].number
+        if low.number is not None and normal is not None and low.number > normal:
+            yield low.flaw(
+                f"More students in low visibility ({low.number}) than else ({normal}).", f"Write {normal} or fewer."
+            )
+
+
+class Prerequisite(Strict):
+    """A proof that has to be seen before a stage."""
+
+    id: Slug
+    label: Label
+    proof: Literal["certificate", "logbook", "signed_form", "date_of_birth", "medical_form", "instructor_check"]
+    valid_days: Annotated[int, Field(ge=1, le=3660)] | None = None
+    blocks: Literal["enrolment", "dry", "pool", "open_water", "signoff"]
+    """The stage that is held shut while the proof is missing."""
+
+
+class Profile(Strict):
+    """One revision of what one kind of course requires."""
+
+    id: Slug
+    title: Label
+    example_only: Literal[True]
+    notice: Text
+    revision: Annotated[str, Field(min_length=1, max_length=24)]
+    in_force_from: Day
+    """The first day, in quotes: "2026-01-31"."""
+    supersedes: str | None = None
+    """The revision before this one."""
+    for_whom: Literal["student", "candidate"]
+    unit_bound: bool
+    minimum_age_years: Annotated[int, Field(ge=10, le=30)]
+    hours: tuple[HourRule, ...]
+    counts: tuple[CountRule, ...]
+    ratios: Annotated[tuple[RatioRule, ...], Field(min_length=1)]
+    max_depth_m: Annotated[int, Field(ge=1, le=100)]
+    prerequisites: tuple[Prerequisite, ...]
+    required_skills: Annotated[tuple[Slug, ...], Field(min_length=1)]
+    optional_skills: tuple[Slug, ...] = ()
+    sign_by: Annotated[
+        tuple[Literal["lead_instructor", "second_instructor", "student", "training_manager"], ...], Field(min_length=1)
+    ]
+    finish_within_days: Annotated[int, Field(ge=1, le=730)]
+    instructor_currency_days: Annotated[int, Field(ge=30, le=730)]
+
+    @classmethod
+    def flaws(cls, at: At) -> Iterator[Flaw]:
+        """Each thing is required once, from a day that exists."""
+        for name in ("required_skills", "optional_skills", "sign_by"):
+            yield from named_twice(at[name])
+        yield from ids_twice(at["prerequisites"], "prerequisites of this profile")
+        yield from _stated_twice(at["hours"], "of")
+        yield from _stated_twice(at["ratios"], "setting")
+        required = set(at["required_skills"].texts)
+        for place in at["optional_skills"].each():
+            if place.text in required:
+                yield place.flaw(
+                    f'"{place.text}" is required and optional at once.', "Take it out of one of the two lists."
+                )
+        day = at["in_force_from"]
+        if day.text and not _is_day(day.text):
+            yield day.flaw(f'"{day.text}" is no day of the calendar.', 'Write year, month and day: "2026-01-31".')
+
+    @property
+    def first_day(self) -> datetime.date:
+        """The first day on which this revision is in force."""
+        return datetime.date.fromisoformat(self.in_force_from)
+
+
+def _stated_twice(rules: At, name: str) -> Iterator[Flaw]:
+    seen: set[str] = set()
+    for place in (rule[name] for rule in rules.each()):
+        if place.text and place.text in seen:
+            yield place.flaw(f'"{place.text}" has two rules here.', "Keep one of them.")
+        seen.add(place.text)
+
+
+def _is_day(text: str) -> bool:
+    try:
+        return datetime.date.fromisoformat(text).isoformat() == text
+    except ValueError:
+        return False

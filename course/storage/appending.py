@@ -1,0 +1,202 @@
+"""The one transaction that adds events: place in the chain, hash, event, facts and head together, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from itertools import groupby, islice
+from typing import Any, NamedTuple, TypeVar
+
+import sqlalchemy as sa
+
+from course import moments
+from course.errors import ConflictError
+from course.record.chain import FIRST_PREV, Event, canonical, event_hash
+from course.record.facts import Fact
+from course.record.projection import PROJECTION_VERSION, keys, project
+from course.storage import tables
+from course.storage.tables import HASHED, event, fact, head
+
+Progress = Callable[[int, int], None]
+"""Told (done, of) while something long runs."""
+_AT_ONCE = 500
+_T = TypeVar("_T")
+
+
+class Head(NamedTuple):
+    """How far one chain has come; seq 0 before its first event."""
+
+    chain: str
+    seq: int
+    hash: str
+    lamport: int
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A draft that was checked, sealed and written as canonical JSON: all an event needs but its place."""
+
+    id: str
+    actor: str
+    subject: str
+    kind: str
+    body: str
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """What every event that is added here has in common."""
+
+    centre: str
+    chain: str
+    device: str
+
+
+@dataclass(frozen=True)
+class Added:
+    """What came of one list of entries."""
+
+    events: list[Event]
+    clock_back: timedelta
+
+
+def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry]) -> Added:
+    """Add entries as events, in order; one whose id is known with the same content is given back as it is.
+
+    Raises:
+        ConflictError: an id is known with other content.
+    """
+    before = read_head(connection, stamp.centre, stamp.chain)
+    known = _known(connection, stamp.centre, [entry.id for entry in entries])
+    lamport = highest_lamport(connection, stamp.centre)
+    recorded = moments.now()
+    new: list[Event] = []
+    latest = before
+    for entry in entries:
+        if entry.id in known:
+            _refuse_other_content(known[entry.id], entry)
+            continue
+        lamport += 1
+        made = _place(entry, stamp, latest, lamport, moments.stored(recorded))
+        latest = Head(stamp.chain, made.seq, made.hash, lamport)
+        known[entry.id] = made
+        new.append(made)
+    back = timedelta(0)
+    if new:
+        back = _clock_back(connection, stamp.centre, before, moments.stored(recorded))
+        connection.execute(sa.insert(event), [tables.row_of(made, origin=0) for made in new])
+        write_head(connection, stamp, latest)
+        for subject in sorted({made.subject for made in new}):
+            write_fact(connection, stamp.centre, project_subject(connection, stamp.centre, subject))
+    return Added([known[entry.id] for entry in entries], back)
+
+
+def read_head(connection: sa.Connection, centre: str, chain: str) -> Head:
+    """Return the head of a chain, locked against other writers where the database can do that."""
+    own = (head.c.centre == centre) & (head.c.chain == chain)
+    row = connection.execute(sa.select(head.c.seq, head.c.hash, head.c.lamport).where(own).with_for_update()).first()
+    return Head(chain, row[0], row[1].hex(), row[2]) if row else Head(chain, 0, FIRST_PREV, 0)
+
+
+def write_head(connection: sa.Connection, stamp: Stamp, latest: Head) -> None:
+    """Move a chain's head."""
+    own = (head.c.centre == stamp.centre) & (head.c.chain == stamp.chain)
+    now = {"seq": latest.seq, "hash": bytes.fromhex(latest.hash), "lamport": latest.lamport, "device": stamp.device}
+    if connection.execute(sa.update(head).where(own).values(now)).rowcount == 0:
+        connection.execute(sa.insert(head).values(centre=stamp.centre, chain=stamp.chain, **now))
+
+
+def highest_lamport(connection: sa.Connection, centre: str) -> int:
+    """Return the highest place in the order of statements that any chain here knows; 0 at the beginning."""
+    return connection.execute(sa.select(sa.func.max(head.c.lamport)).where(head.c.centre == centre)).scalar() or 0
+
+
+def project_subject(connection: sa.Connection, centre: str, subject: str) -> Fact | None:
+    """Return what is true of one subject, from all of its events."""
+    return project(list(tables.read_events(connection, tables.subject_events(centre, subject))))
+
+
+def fact_row(centre: str, told: Fact) -> dict[str, Any]:
+    """Return the row that keeps a fact."""
+    by = keys(told)
+    text = canonical(told.model_dump(mode="json")).decode()
+    looked_up = {"course": by.course, "person": by.person, "skill": by.skill, "session": by.session}
+    return {"centre": centre, "kind": by.kind, "id": told.id, **looked_up, "fact": text}
+
+
+def write_fact(connection: sa.Connection, centre: str, told: Fact | None) -> None:
+    """Put a fact in the place of what was held true of its subject before."""
+    if told is None:
+        return
+    row = fact_row(centre, told)
+    own = (fact.c.centre == centre) & (fact.c.kind == row["kind"]) & (fact.c.id == told.id)
+    if connection.execute(sa.update(fact).where(own).values(row)).rowcount == 0:
+        connection.execute(sa.insert(fact).values(row))
+
+
+def write_all_facts(connection: sa.Connection, centre: str, progress: Progress | None = None) -> int:
+    """Write every fact anew from the events; return how many there are."""
+    connection.execute(sa.delete(fact).where(fact.c.centre == centre))
+    written = 0
+    told = (project(own) for _, own in events_by_subject(connection, centre, progress))
+    for facts in _some_at_once(one for one in told if one is not None):
+        connection.execute(sa.insert(fact), [fact_row(centre, one) for one in facts])
+        written += len(facts)
+    tables.set_setting(connection, centre, "projection_version", str(PROJECTION_VERSION))
+    return written
+
+
+def events_by_subject(
+    connection: sa.Connection, centre: str, progress: Progress | None = None
+) -> Iterator[tuple[str, list[Event]]]:
+    """Yield each subject with all of its events."""
+    own = event.c.centre == centre
+    of = connection.execute(sa.select(sa.func.count()).select_from(event).where(own)).scalar_one()
+    asked = sa.select(*HASHED).where(own).order_by(event.c.subject, event.c.lamport)
+    done = 0
+    for subject, group in groupby(tables.read_events(connection, asked), key=lambda one: one.subject):
+        events = list(group)
+        yield subject, events
+        done += len(events)
+        if progress:
+            progress(done, of)
+
+
+def _place(entry: Entry, stamp: Stamp, latest: Head, lamport: int, recorded_at: str) -> Event:
+    bare = Event(
+        id=entry.id, centre=stamp.centre, chain=stamp.chain, seq=latest.seq + 1, lamport=lamport, device=stamp.device,
+        actor=entry.actor, subject=entry.subject, kind=entry.kind, recorded_at=recorded_at, body=entry.body,
+        prev=latest.hash, hash="",
+    )  # fmt: skip
+    return replace(bare, hash=event_hash(bare))
+
+
+def _known(connection: sa.Connection, centre: str, ids: Sequence[str]) -> dict[str, Event]:
+    known: dict[str, Event] = {}
+    for some in _some_at_once(ids):
+        asked = sa.select(*HASHED).where(event.c.centre == centre, event.c.id.in_(some)).order_by(event.c.pos.desc())
+        known |= {one.id: one for one in tables.read_events(connection, asked)}
+    return known
+
+
+def _refuse_other_content(stored: Event, entry: Entry) -> None:
+    if (stored.kind, stored.subject, stored.body) != (entry.kind, entry.subject, entry.body):
+        raise ConflictError(
+            f"The id {entry.id} is in the ledger already with other content ({stored.kind}, recorded {stored.recorded_at}). "
+            "Nothing was saved. Load the page again, and enter it anew if it is still missing."
+        )
+
+
+def _clock_back(connection: sa.Connection, centre: str, before: Head, recorded_at: str) -> timedelta:
+    own = (event.c.centre == centre) & (event.c.chain == before.chain) & (event.c.seq == before.seq)
+    last = connection.execute(sa.select(event.c.recorded_at).where(own)).scalar()
+    if last is None or last <= recorded_at:
+        return timedelta(0)
+    return moments.read_stored(last) - moments.read_stored(recorded_at)
+
+
+def _some_at_once(things: Iterable[_T]) -> Iterator[list[_T]]:
+    rest = iter(things)
+    while some := list(islice(rest, _AT_ONCE)):
+        yield some

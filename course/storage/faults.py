@@ -1,0 +1,83 @@
+"""What a database or a disk complains of, in plain words."""
+
+from __future__ import annotations
+
+import errno
+import os
+
+from sqlalchemy.exc import DBAPIError
+
+from course.errors import CourseError, DamageError, StorageError
+
+_NO_ROOM = "the disk is full. Make room on it, then do it again"
+_NOT_WRITABLE = "the folder or a file in it cannot be written. Check whose it is and whether the disk is read-only, then do it again"
+_IN_USE = "another program holds the database. Close it, then do it again"
+_TROUBLE = "the disk reports a fault. Check it, copy the folder elsewhere, and do it again there"
+_NO_DATABASE = "the file is no whole database any more. Restore the newest backup into an empty folder"
+_CODES = {
+    5: _IN_USE,
+    6: _IN_USE,
+    8: _NOT_WRITABLE,
+    10: _TROUBLE,
+    11: _NO_DATABASE,
+    13: _NO_ROOM,
+    14: _NOT_WRITABLE,
+    26: _NO_DATABASE,
+}
+_DAMAGED = (11, 26)
+_ERRNOS = {
+    errno.ENOSPC: _NO_ROOM,
+    errno.EDQUOT: _NO_ROOM,
+    errno.EFBIG: "the file has reached the greatest size allowed here. Lift the limit or move the folder, then do it again",
+    errno.EROFS: _NOT_WRITABLE,
+    errno.EACCES: _NOT_WRITABLE,
+    errno.EPERM: _NOT_WRITABLE,
+    errno.EIO: _TROUBLE,
+}
+
+
+def not_saved(error: BaseException) -> CourseError:
+    """Return the error to raise when something could not be saved; errors for people pass as they are."""
+    if isinstance(error, CourseError):
+        return error
+    return StorageError(f"NOT saved: {reason(error)}. What was saved before is kept.")
+
+
+def unreadable(error: BaseException, what: str) -> CourseError:
+    """Return the error to raise when something could not be read."""
+    if isinstance(error, CourseError):
+        return error
+    kind = DamageError if _code(error) in _DAMAGED else StorageError
+    return kind(f"{what} cannot be read: {reason(error)}. Nothing was changed.")
+
+
+def reason(error: BaseException) -> str:
+    """Tell an error of the database or the system as part of a sentence, with the way out."""
+    if isinstance(error, OSError) and error.errno is not None:
+        plain = os.strerror(error.errno)
+        return _ERRNOS.get(error.errno, f"the system says {plain!r}")
+    code = _code(error)
+    if code in _CODES:
+        return _CODES[code]
+    inner = _inner(error)
+    return f"the program met a fault of its own ({type(inner).__name__}: {inner}). Please report it"
+
+
+def _inner(error: BaseException) -> BaseException:
+    if isinstance(error, DBAPIError) and error.orig is not None:
+        return error.orig
+    return error
+
+
+def _code(error: BaseException) -> int:
+    """The primary result code of SQLite, 0 when there is none (extended codes keep it in the low byte).
+
+    A full disk also makes taking back a half-done save complain; the first complaint is the one to tell.
+    """
+    code = 0
+    cause: BaseException | None = error
+    while cause is not None:
+        found = int(getattr(_inner(cause), "sqlite_errorcode", 0)) & 0xFF
+        code = found if found in _CODES else code
+        cause = cause.__context__
+    return code

@@ -1,0 +1,414 @@
+"""The ledger of one centre: make it, open it, add to it, read it. Nothing in it is changed or removed.
+
+    with open_ledger(folder, write=True) as ledger:
+        ledger.append(drafts)          # returns when it is on the disk; else an error that says NOT saved
+        ledger.facts("attempt", course=course)
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from datetime import timedelta
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import sqlalchemy as sa
+from filelock import FileLock, Timeout
+from sqlalchemy.engine import Engine
+
+from course.errors import BusyError, CourseError, DamageError, NotFoundError, RefusedError
+from course.moments import is_id, new_id
+from course.record.chain import Event, canonical
+from course.record.events import KINDS, CentreMade, Corrected, Draft, read_body
+from course.record.facts import Fact
+from course.record.projection import PROJECTION_VERSION, read_fact
+from course.storage import tables
+from course.storage.appending import Entry, Head, Progress, Stamp, add_entries, read_head, write_all_facts
+from course.storage.database import copy_database, engine_for, reading_way, storage_mode
+from course.storage.device import Home, read_state, remember_chain, remember_forgotten
+from course.storage.faults import not_saved, unreadable
+from course.storage.opening import FILE, Opened, clock_notice, damage_in, identify, settle
+from course.storage.tables import HASHED, event, fact
+from course.storage.vault import Vault
+from course.storage.witness import Seen, Witness, read_witness
+from course.storage.writer import Writer
+
+LOCK = "lock"
+
+
+class Ledger:
+    """One open ledger. Safe to share between threads; close it, or use it as a context.
+
+    Attributes:
+        folder: the centre's folder.
+        write: whether it was opened for writing.
+        centre_id: the centre's id.
+        damage: what is wrong, as a sentence; while it is set nothing can be added, and reading works.
+        vault: the private data's keys.
+    """
+
+    def __init__(self, folder: Path, opened: Opened, vault: Vault, read: Engine, writer: Writer | None, held: ExitStack) -> None:
+        self.folder = folder
+        self.write = writer is not None
+        self.centre_id = opened.stamp.centre
+        self.damage = opened.damage
+        self.vault = vault
+        self._opened = opened
+        self._read = read
+        self._writer = writer
+        self._held = held
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    @property
+    def storage_mode(self) -> str:
+        """How what is saved is kept safe here, in a sentence."""
+        return storage_mode()
+
+    @property
+    def clock_went_back(self) -> timedelta:
+        """The largest step back of the computer's clock that a save met since opening."""
+        return self._writer.clock_went_back if self._writer else timedelta(0)
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What to tell the person about the ledger that is no damage."""
+        return (*self._opened.notices, *clock_notice(self.clock_went_back))
+
+    def append(self, drafts: Sequence[Draft]) -> list[Event]:
+        """Add events, all of them or none, and return them as stored once they are on the disk.
+
+        A draft whose id is in the ledger with the same content adds nothing and gives the stored event back.
+
+        Raises:
+            ConflictError: an id is in the ledger with other content.
+            RefusedError: a draft cannot be stored as it is, or the ledger is open for reading only.
+            StorageError: NOT saved; the sentence says why.
+            DamageError: the ledger is damaged.
+        """
+        if self._writer is None:
+            raise RefusedError("The ledger is open for reading only. Nothing was saved.")
+        if self.damage:
+            raise DamageError(f"NOT saved: {self.damage}")
+        if not drafts:
+            return []
+        self._refuse_plain_private(drafts)
+        return self._writer.save([sealed_entry(draft, self.vault, self.centre_id) for draft in drafts])
+
+    def facts(
+        self,
+        kind: str,
+        *,
+        course: str | None = None,
+        person: str | None = None,
+        skill: str | None = None,
+        session: str | None = None,
+    ) -> list[Fact]:
+        """Return what is true now of one kind of thing, narrowed by what is given, in the order of ids (of making)."""
+        asked = sa.select(fact.c.fact).where(fact.c.centre == self.centre_id, fact.c.kind == kind).order_by(fact.c.id)
+        for column, wanted in ((fact.c.course, course), (fact.c.person, person), (fact.c.skill, skill), (fact.c.session, session)):
+            if wanted is not None:
+                asked = asked.where(column == wanted)
+        with self._reading() as connection:
+            texts = connection.execute(asked).scalars().all()
+        return [read_fact(kind, text) for text in texts]
+
+    def fact(self, kind: str, id: str) -> Fact | None:  # noqa: A002 - the field's name
+        """Return what is true now of one thing, None when there is no such thing."""
+        own = (fact.c.centre == self.centre_id) & (fact.c.kind == kind) & (fact.c.id == id)
+        with self._reading() as connection:
+            text = connection.execute(sa.select(fact.c.fact).where(own)).scalar()
+        return None if text is None else read_fact(kind, text)
+
+    def events(self, subject: str | None = None) -> Iterator[Event]:
+        """Yield the events about one thing in the order that settles them, or all events as they arrived."""
+        asked = sa.select(*HASHED).where(event.c.centre == self.centre_id).order_by(event.c.pos)
+        if subject is not None:
+            asked = tables.subject_events(self.centre_id, subject)
+        with self._reading() as connection:
+            yield from tables.read_events(connection, asked)
+
+    def event(self, id: str) -> Event | None:  # noqa: A002 - the field's name
+        """Return one event, None when it is not here."""
+        own = (event.c.centre == self.centre_id) & (event.c.id == id)
+        with self._reading() as connection:
+            row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
+        return tables.event_of(row) if row else None
+
+    def head(self) -> Head:
+        """Return how far this database's own chain has come."""
+        with self._reading() as connection:
+            return read_head(connection, self.centre_id, self._opened.stamp.chain)
+
+    def heads(self) -> list[Head]:
+        """Return how far each chain in this database has come."""
+        own = tables.head.c.centre == self.centre_id
+        with self._reading() as connection:
+            chains = connection.execute(sa.select(tables.head.c.chain).where(own).order_by(tables.head.c.chain)).scalars()
+            return [read_head(connection, self.centre_id, chain) for chain in chains.all()]
+
+    def private(self, of: Fact) -> dict[str, Any]:
+        """Return a fact's private fields, with `by_event`; what was erased is left out. See `Vault.open_pieces`."""
+        return self.vault.open_pieces(of.private)
+
+    def private_of(self, one: Event) -> dict[str, Any]:
+        """Return the private part of one event, empty when it has none or it was erased."""
+        sealed = json.loads(one.body).get("sealed")
+        return self.vault.open_one(sealed["of"], one.kind, one.id, sealed["data"]) if sealed else {}
+
+    def forget(self, owner: str) -> None:
+        """Erase an owner's private data for good, here and in any older vault that is put back on this device.
+
+        Raises:
+            RefusedError: the ledger is open for reading only.
+            StorageError: they could not be erased.
+        """
+        self.vault.forget(owner)
+        remember_forgotten(owner)
+
+    def close(self) -> None:
+        """Save what waits and let the folder go."""
+        self._held.close()
+
+    def _refuse_plain_private(self, drafts: Sequence[Draft]) -> None:
+        """A correction must not carry into plain text what the event it corrects keeps sealed."""
+        for draft in drafts:
+            if not (isinstance(draft.body, Corrected) and draft.body.change):
+                continue
+            kinds = {other.body.kind for other in drafts if other.id == draft.body.corrects}
+            stored = self.event(draft.body.corrects)
+            kinds |= {stored.kind} if stored else set()
+            private = {name for kind in kinds & KINDS.keys() for name in KINDS[kind].private_fields()}
+            if open_ := sorted(private & draft.body.change.keys()):
+                raise RefusedError(f"{', '.join(open_)}: private, and must be corrected as such. Nothing was saved.")
+
+    @contextmanager
+    def _reading(self) -> Iterator[sa.Connection]:
+        try:
+            with self._read.connect() as connection:
+                yield connection
+        except (sa.exc.DBAPIError, OSError) as error:
+            raise unreadable(error, "The ledger") from error
+
+
+def create(folder: Path, drafts: Sequence[Draft]) -> Ledger:
+    """Make a centre's ledger in a folder and open it for writing.
+
+    Args:
+        folder: made if need be; rubric files may be in it already.
+        drafts: the first events; the very first makes the centre.
+
+    Raises:
+        RefusedError: a ledger is there already, or the first event is another one.
+        DamageError: the folder's witness knows of a ledger that is not there.
+        StorageError: the folder cannot be written.
+    """
+    if not drafts or not isinstance(drafts[0].body, CentreMade):
+        raise RefusedError("The first event of a ledger makes the centre. Nothing was saved.")
+    folder = Path(folder).absolute()
+    with ExitStack() as held:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            folder = folder.resolve()
+            held.enter_context(_locked(folder))
+            _write_first(folder, drafts, drafts[0].body.centre)
+        except (sa.exc.DBAPIError, OSError) as error:
+            raise not_saved(error) from error
+    return open_ledger(folder, write=True)
+
+
+def open_ledger(folder: Path, *, write: bool = False) -> Ledger:
+    """Open a centre's ledger. Damage does not keep it from being opened: see `Ledger.damage`.
+
+    Raises:
+        NotFoundError: there is no ledger.
+        BusyError: another program has it open for writing (only when opening for writing).
+        StorageError: the files cannot be opened.
+        DamageError: the file is no whole database.
+    """
+    folder = Path(folder).resolve()
+    file = folder / FILE
+    if not file.exists():
+        raise _no_ledger(folder)
+    held = ExitStack()
+    try:
+        return _open_to_write(folder, held) if write else _open_to_read(folder, held)
+    except BaseException as error:
+        held.close()
+        if isinstance(error, CourseError) or not isinstance(error, sa.exc.DBAPIError | OSError):
+            raise
+        raise unreadable(error, str(file)) from error
+
+
+def rebuild(folder: Path, progress: Progress | None = None) -> int:
+    """Write all facts anew from the events; return how many there are.
+
+    Raises:
+        BusyError: another program has the ledger open for writing.
+        StorageError: NOT saved; the old facts are kept.
+    """
+    with open_ledger(folder, write=True) as ledger, ExitStack() as held:
+        engine = _engine(held, ledger.folder, "write")
+        try:
+            with engine.begin() as connection:
+                return write_all_facts(connection, ledger.centre_id, progress)
+        except (sa.exc.DBAPIError, OSError) as error:
+            raise not_saved(error) from error
+
+
+def continue_after_loss(folder: Path) -> Ledger:
+    """Go on with what is left of a damaged ledger, on a new chain that names its last event. A person's decision.
+
+    What is lost or changed stays a finding of every later check.
+
+    Raises:
+        RefusedError: nothing is damaged.
+    """
+    with open_ledger(folder, write=True) as ledger:
+        if not ledger.damage:
+            raise RefusedError("Nothing is missing from this ledger. Open it as usual; nothing was changed.")
+        mark_put_back(ledger.folder)
+    return open_ledger(folder, write=True)
+
+
+def mark_put_back(folder: Path) -> None:
+    """Note in a ledger that was put back, or that goes on after a loss, that its next life begins a new chain."""
+    with ExitStack() as held, _engine(held, folder, "write").begin() as connection:
+        tables.set_setting(connection, identify(connection, folder).centre, "put_back", "yes")
+
+
+def sealed_entry(draft: Draft, vault: Vault, centre: str) -> Entry:
+    """Check a draft, seal its private part and write it as canonical JSON.
+
+    Raises:
+        RefusedError: it cannot be stored as it is.
+    """
+    body = draft.body
+    if body.sealed is not None or not is_id(draft.id) or not draft.actor:
+        raise RefusedError(f"{body.kind}: a new event needs an id and who acts, and is not sealed yet. Nothing was saved.")
+    plain, private = body.public_part(), body.private_part()
+    if private:
+        plain["sealed"] = vault.seal(draft.private_of or centre, body.kind, draft.id, private).model_dump()
+    read_body(body.kind, plain)
+    try:
+        text = canonical(plain).decode()
+    except ValueError as error:
+        raise RefusedError(f"{body.kind}: {error}. Nothing was saved.") from error
+    return Entry(draft.id, draft.actor, body.subject, body.kind, text)
+
+
+def _write_first(folder: Path, drafts: Sequence[Draft], centre: str) -> None:
+    file = folder / FILE
+    if read_witness(folder).seen and not file.exists():
+        raise DamageError(
+            f"{folder} has a ledger.head of a ledger that is not there. Restore the newest backup into an empty folder, or make "
+            "the centre in another one. Nothing was saved."
+        )
+    fresh = not file.exists()
+    try:
+        with ExitStack() as held, _engine(held, folder, "write").begin() as connection:
+            if sa.inspect(connection).has_table("meta"):
+                raise RefusedError(f"There is a ledger in {folder} already. Open it, or name another folder. Nothing was changed.")
+            head = _found(connection, folder, centre, drafts)
+    except BaseException:
+        if fresh:
+            for name in (FILE, f"{FILE}-wal", f"{FILE}-shm", f"{FILE}-journal"):
+                (folder / name).unlink(missing_ok=True)
+        raise
+    Witness(folder).write(Seen(head.chain, head.seq, head.hash))
+
+
+def _found(connection: sa.Connection, folder: Path, centre: str, drafts: Sequence[Draft]) -> Head:
+    stamp = Stamp(centre, new_id(), read_state().device)
+    vault = Vault(folder, write=True)
+    entries = [sealed_entry(draft, vault, centre) for draft in drafts]
+    remember_chain(stamp.chain, Home(folder=str(folder), seq=0, hash=""))
+    tables.metadata.create_all(connection)
+    settings = {"schema": tables.SCHEMA, "chain": stamp.chain, "projection_version": str(PROJECTION_VERSION)}
+    for name, value in settings.items():
+        tables.set_setting(connection, centre, name, value)
+    add_entries(connection, stamp, entries)
+    return read_head(connection, centre, stamp.chain)
+
+
+def _open_to_write(folder: Path, held: ExitStack) -> Ledger:
+    held.enter_context(_locked(folder))
+    state = read_state()
+    write = _engine(held, folder, "write")
+    lines = read_witness(folder)
+    with write.begin() as connection:
+        opened = settle(connection, folder, state, lines)
+    vault = Vault(folder, write=True)
+    vault.take_tombstones(state.forgotten)
+    witness = Witness(folder)
+    if not opened.damage:
+        seen = Seen(*opened.head[:3])
+        if lines.last.get(seen.chain) != seen:
+            witness.write(seen)
+        witness.shorten()
+    writer = Writer(write, opened.stamp, witness)
+    ledger = Ledger(folder, opened, vault, _engine(held, folder, "live"), writer, held)
+    held.callback(_remember_end, ledger)
+    held.callback(writer.close)
+    return ledger
+
+
+def _remember_end(ledger: Ledger) -> None:
+    if not ledger.damage:
+        head = ledger.head()
+        remember_chain(head.chain, Home(folder=str(ledger.folder), seq=head.seq, hash=head.hash))
+
+
+def _open_to_read(folder: Path, held: ExitStack) -> Ledger:
+    lines = read_witness(folder)  # before the database: a save in between must not look like a loss
+    way = reading_way(folder / FILE)
+    engine = _engine(held, folder, way)
+    with engine.connect() as connection:
+        identity = identify(connection, folder)
+        damage = None if identity.put_back else damage_in(connection, identity, lines)
+        head = read_head(connection, identity.centre, identity.chain)
+    notices: tuple[str, ...] = ()
+    if not identity.tables_fit:
+        copy = Path(held.enter_context(tempfile.TemporaryDirectory(prefix="loopledger-")))
+        copy_database(folder / FILE, way, copy / FILE)
+        with ExitStack() as writing, _engine(writing, copy, "write").begin() as connection:
+            write_all_facts(connection, identity.centre)
+        engine = _engine(held, copy, "live")
+        notices = ("The tables are of another version: what is shown was derived anew from the events, as of this opening.",)
+    opened = Opened(Stamp(identity.centre, identity.chain, identity.device), head, damage, notices)
+    return Ledger(folder, opened, Vault(folder, write=False), engine, None, held)
+
+
+def _engine(held: ExitStack, folder: Path, way: Any) -> Engine:
+    engine = engine_for(folder / FILE, way)
+    held.callback(engine.dispose)
+    return engine
+
+
+@contextmanager
+def _locked(folder: Path) -> Iterator[None]:
+    lock = FileLock(folder / LOCK, timeout=0, thread_local=False)
+    try:
+        lock.acquire()
+    except Timeout:
+        raise BusyError(
+            f"Another program has {folder} open for writing. Use that one, or close it and do it again. Nothing was changed."
+        ) from None
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def _no_ledger(folder: Path) -> CourseError:
+    if read_witness(folder).seen:
+        return DamageError(f"ledger.db is missing from {folder}, which had one. Restore the newest backup into an empty folder.")
+    return NotFoundError(f"There is no ledger in {folder}. Make a centre there first, or name its folder.")

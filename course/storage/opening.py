@@ -1,0 +1,162 @@
+"""What is settled when a ledger is opened: is it whole, is it at home here, are its tables of this version."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from course.errors import NotFoundError, StorageError
+from course.moments import new_id
+from course.record.chain import Event, breaks, canonical, event_hash
+from course.record.events import ChainStarted, Predecessor
+from course.record.projection import PROJECTION_VERSION
+from course.storage import tables
+from course.storage.appending import Entry, Head, Stamp, add_entries, read_head, write_all_facts
+from course.storage.device import Home, State, Why, home_is_elsewhere, remember_chain
+from course.storage.tables import HASHED, event
+from course.storage.witness import Lines, loss
+
+CHECKED_AT_OPENING = 1000
+FILE = "ledger.db"
+_WHY_TOLD = {
+    "restored": "This folder was put back from a copy",
+    "copied": "This folder is a copy of one that lives elsewhere on this device",
+    "other_device": "This folder was last written on another device",
+}
+
+
+@dataclass(frozen=True)
+class Opened:
+    """What was found and settled at opening."""
+
+    stamp: Stamp
+    head: Head
+    damage: str | None
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Identity:
+    """Which centre and which chain a database is of, and what it needs."""
+
+    centre: str
+    chain: str
+    device: str
+    tables_fit: bool
+    put_back: bool
+
+
+def identify(connection: sa.Connection, folder: Path) -> Identity:
+    """Read whose database this is.
+
+    Raises:
+        NotFoundError: it holds no ledger yet.
+        StorageError: a newer version of the program made it.
+    """
+    schema = tables.setting(connection, "schema") if sa.inspect(connection).has_table("meta") else None
+    chain = tables.setting(connection, "chain") if schema else None
+    if schema is None or chain is None:
+        raise NotFoundError(f"There is no ledger in {folder}. Make a centre there first, or name its folder.")
+    if schema[1] != tables.SCHEMA:
+        raise StorageError(f"The ledger in {folder} was made by another version of this program ({schema[1]}). Use that one.")
+    asked = sa.select(tables.head.c.device).where(tables.head.c.chain == chain[1])
+    version = tables.setting(connection, "projection_version")
+    return Identity(
+        centre=schema[0],
+        chain=chain[1],
+        device=connection.execute(asked).scalar() or "",
+        tables_fit=version is not None and version[1] == str(PROJECTION_VERSION),
+        put_back=tables.setting(connection, "put_back") is not None,
+    )
+
+
+def damage_in(connection: sa.Connection, identity: Identity, lines: Lines) -> str | None:
+    """Compare the newest part of the own chain with itself and with the witness; a sentence when something is wrong."""
+    newest = _newest(connection, identity)
+    head = read_head(connection, identity.centre, identity.chain)
+    if not newest or (newest[-1].seq, newest[-1].hash) != (head.seq, head.hash):
+        return _changed(head.seq)
+    if event_hash(newest[0]) != newest[0].hash:
+        return _changed(newest[0].seq)
+    for found in breaks(newest):
+        if found.seq != newest[0].seq:  # what came before the first is not at hand
+            return _changed(found.seq)
+    seen = lines.last.get(identity.chain)
+    return loss(seen, head.seq, lambda seq: _hash_at(connection, identity, seq)) if seen else None
+
+
+def settle(connection: sa.Connection, folder: Path, state: State, lines: Lines) -> Opened:
+    """Settle all there is to settle before a ledger is written; within one transaction."""
+    identity = identify(connection, folder)
+    centre, chain = identity.centre, identity.chain
+    stamp = Stamp(centre, chain, state.device)
+    head = read_head(connection, centre, chain)
+    damage = None if identity.put_back else damage_in(connection, identity, lines)
+    if damage:
+        return Opened(stamp, head, damage, ())
+    notices = []
+    if not lines.there and not identity.put_back:
+        notices.append("ledger.head was missing and is written anew: whether the end of the ledger was lost before cannot be seen.")
+    why = _why_new_chain(connection, identity, folder, state)
+    if why:
+        stamp, head = _start_chain(connection, folder, stamp, head, why)
+        notices.append(f"{_WHY_TOLD[why]}: a new chain begins here and names the last event of the one before.")
+    remember_chain(stamp.chain, Home(folder=str(folder), seq=head.seq, hash=head.hash))
+    if not identity.tables_fit:
+        count = write_all_facts(connection, centre)
+        notices.append(f"The tables were of another version and were written anew from the events ({count} rows).")
+    return Opened(stamp, head, None, tuple(notices))
+
+
+def clock_notice(back: timedelta) -> tuple[str, ...]:
+    """Tell that the computer's clock was put back, if it was."""
+    if not back:
+        return ()
+    return (f"The computer's clock went back {back.total_seconds():.0f} s since the last save. Nothing is lost, and the order stands.",)
+
+
+def _why_new_chain(connection: sa.Connection, identity: Identity, folder: Path, state: State) -> Why | None:
+    home = state.chains.get(identity.chain)
+    if identity.put_back:
+        return "restored"
+    if identity.device != state.device:
+        return "other_device"
+    if home is None or home_is_elsewhere(home, folder):
+        return "copied"
+    if home.seq and _hash_at(connection, identity, home.seq) != home.hash:
+        return "restored"  # what this device saw here before is gone, together with its witness
+    return None
+
+
+def _start_chain(connection: sa.Connection, folder: Path, old: Stamp, head: Head, why: Why) -> tuple[Stamp, Head]:
+    stamp = Stamp(old.centre, new_id(), old.device)
+    last = Predecessor(chain=head.chain, seq=head.seq, hash=head.hash)
+    body = ChainStarted(chain=stamp.chain, why=why, predecessor=last)
+    entry = Entry(new_id(), old.device, stamp.chain, body.kind, canonical(body.public_part()).decode())
+    remember_chain(stamp.chain, Home(folder=str(folder), seq=0, hash=head.hash))
+    add_entries(connection, stamp, [entry])
+    tables.set_setting(connection, old.centre, "chain", stamp.chain)
+    tables.set_setting(connection, old.centre, "put_back", None)
+    return stamp, read_head(connection, stamp.centre, stamp.chain)
+
+
+def _newest(connection: sa.Connection, identity: Identity) -> list[Event]:
+    own = (event.c.centre == identity.centre) & (event.c.chain == identity.chain)
+    asked = sa.select(*HASHED).where(own).order_by(event.c.seq.desc()).limit(CHECKED_AT_OPENING)
+    return list(tables.read_events(connection, asked))[::-1]
+
+
+def _hash_at(connection: sa.Connection, identity: Identity, seq: int) -> str | None:
+    own = (event.c.centre == identity.centre) & (event.c.chain == identity.chain) & (event.c.seq == seq)
+    found = connection.execute(sa.select(event.c.hash).where(own)).scalar()
+    return found.hex() if found else None
+
+
+def _changed(seq: int) -> str:
+    return (
+        f"The ledger was changed or damaged at event {seq} or just before it: it does not fit its own chain. Check the ledger "
+        "to see where, and restore the newest backup into an empty folder. Nothing can be added until then; reading works."
+    )

@@ -1,0 +1,211 @@
+"""Private data: sealed before they reach the ledger, with a key per owner that is kept here and nowhere else.
+
+Erasing an owner deletes the key: every hash stays valid, every count true, and nobody can read the text again. A
+tombstone stays and beats an older vault. Copies of the vault made before, papers and exported files are beyond reach.
+
+Source of the cipher: RFC 5297, AES-SIV with a 64-byte key. It needs no random number per message, so the same content
+of the same event is the same bytes, and a form that is sent twice is one event.
+"""
+
+from __future__ import annotations
+
+import base64
+import contextlib
+import os
+import threading
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import orjson
+from cryptography.exceptions import InvalidTag
+from cryptography.hazmat.primitives.ciphers.aead import AESSIV
+
+from course.errors import DamageError, RefusedError
+from course.moments import now, stored
+from course.record.chain import canonical
+from course.record.events import Sealed
+from course.record.facts import SealedPiece
+from course.storage.database import SQLITE
+from course.storage.faults import not_saved, unreadable
+
+FILE = "vault.db"
+_TABLES = (
+    "CREATE TABLE IF NOT EXISTS owner_key(owner TEXT PRIMARY KEY, key BLOB NOT NULL CHECK(length(key)=64), made_at TEXT NOT NULL) STRICT",
+    "CREATE TABLE IF NOT EXISTS forgotten(owner TEXT PRIMARY KEY, at TEXT NOT NULL) STRICT",
+)
+_NO_FIELDS_OF_THE_THING = ("corrected/1", "withdrawn/1")
+BY_EVENT = "by_event"
+
+
+def seal_with(key: bytes, owner: str, kind: str, event: str, private: Mapping[str, Any]) -> str:
+    """Return the sealed bytes of a private part, in base64, bound to its owner, kind and event."""
+    return base64.b64encode(AESSIV(key).encrypt(canonical(dict(private)), [_bound_to(owner, kind, event)])).decode()
+
+
+def open_with(key: bytes, owner: str, kind: str, event: str, data: str) -> dict[str, Any]:
+    """Return the private part that was sealed.
+
+    Raises:
+        DamageError: the bytes, or what they are bound to, are not what was sealed.
+    """
+    try:
+        plain = AESSIV(key).decrypt(base64.b64decode(data, validate=True), [_bound_to(owner, kind, event)])
+    except (InvalidTag, ValueError) as error:
+        raise DamageError(
+            f"The private part of event {event} does not open with its owner's key: one of them was changed."
+        ) from error
+    opened: dict[str, Any] = orjson.loads(plain)
+    return opened
+
+
+class Vault:
+    """The keys of one centre. Safe to share between threads.
+
+    Args:
+        folder: the centre's folder.
+        write: whether keys may be made and erased; otherwise the file is only read, and may be missing.
+
+    Raises:
+        StorageError: the file cannot be opened.
+    """
+
+    def __init__(self, folder: Path, *, write: bool) -> None:
+        self.file = folder / FILE
+        self._write = write
+        self._lock = threading.Lock()
+        self._keys: dict[str, bytes] = {}
+        if write:
+            with self._changing():
+                pass
+
+    def seal(self, owner: str, kind: str, event: str, private: Mapping[str, Any]) -> Sealed:
+        """Seal a private part; a new owner's key is on the disk before this returns.
+
+        Raises:
+            RefusedError: the owner's private data were erased, or the text is not plain JSON.
+            StorageError: the key could not be kept.
+        """
+        try:
+            return Sealed(of=owner, data=seal_with(self._key_for(owner), owner, kind, event, private))
+        except ValueError as error:
+            raise RefusedError(f"{kind}: the private part {error}") from error
+
+    def open_pieces(self, pieces: Iterable[SealedPiece]) -> dict[str, Any]:
+        """Return the private fields of a fact: later pieces over earlier ones, corrections applied.
+
+        A piece whose key was erased, or is not in this vault, is left out. `by_event` holds each event's own private
+        part, so that a reason or note is found with the event it was given for.
+
+        Raises:
+            DamageError: a piece was changed.
+        """
+        fields: dict[str, Any] = {}
+        by_event: dict[str, dict[str, Any]] = {}
+        for piece in pieces:
+            plain = self.open_one(piece.of, piece.kind, piece.event, piece.data)
+            if not plain:
+                continue
+            by_event[piece.event] = plain
+            if piece.kind == "corrected/1":
+                fields |= plain.get("private_change", {})
+            elif piece.kind not in _NO_FIELDS_OF_THE_THING:
+                fields |= plain
+        return fields | {BY_EVENT: by_event}
+
+    def open_one(self, owner: str, kind: str, event: str, data: str) -> dict[str, Any]:
+        """Return one private part, empty when its key was erased or is not here."""
+        key = self._known_key(owner)
+        return open_with(key, owner, kind, event, data) if key else {}
+
+    def knows(self, owner: str) -> bool:
+        """Whether the owner has a key here."""
+        return self._known_key(owner) is not None
+
+    def is_forgotten(self, owner: str) -> bool:
+        """Whether the owner's private data were erased."""
+        return bool(self._rows("SELECT 1 FROM forgotten WHERE owner=?", (owner,)))
+
+    def forgotten(self) -> list[str]:
+        """Every owner whose private data were erased."""
+        return [row[0] for row in self._rows("SELECT owner FROM forgotten ORDER BY owner", ())]
+
+    def forget(self, owner: str) -> None:
+        """Erase an owner's key for good.
+
+        Raises:
+            StorageError: it could not be erased.
+        """
+        with self._lock:
+            with self._changing() as connection:
+                connection.execute("INSERT OR IGNORE INTO forgotten VALUES(?, ?)", (owner, stored(now())))
+                connection.execute("DELETE FROM owner_key WHERE owner=?", (owner,))
+            self._keys.pop(owner, None)
+
+    def take_tombstones(self, owners: Iterable[str]) -> None:
+        """Erase the keys of owners that were erased elsewhere."""
+        known = set(self.forgotten())
+        for owner in owners:
+            if owner not in known:
+                self.forget(owner)
+
+    def _key_for(self, owner: str) -> bytes:
+        key = self._known_key(owner)
+        if key:
+            return key
+        with self._lock, self._changing() as connection:
+            if connection.execute("SELECT 1 FROM forgotten WHERE owner=?", (owner,)).fetchone():
+                raise RefusedError(
+                    "This person's private data were erased, so no name or free text about them can be added. Nothing was saved."
+                )
+            connection.execute(
+                "INSERT OR IGNORE INTO owner_key VALUES(?, ?, ?)", (owner, AESSIV.generate_key(512), stored(now()))
+            )
+        return self._known_key(owner) or self._key_for(owner)
+
+    def _known_key(self, owner: str) -> bytes | None:
+        with self._lock:
+            if owner not in self._keys:
+                for row in self._rows("SELECT key FROM owner_key WHERE owner=?", (owner,)):
+                    self._keys[owner] = row[0]
+            return self._keys.get(owner)
+
+    def _rows(self, asked: str, values: tuple[str, ...]) -> list[tuple[Any, ...]]:
+        if not self.file.exists():
+            return []
+        try:
+            with contextlib.closing(self._open()) as connection:
+                rows: list[tuple[Any, ...]] = connection.execute(asked, values).fetchall()
+                return rows
+        except (SQLITE.Error, OSError) as error:
+            raise unreadable(error, FILE) from error
+
+    def _open(self) -> Any:
+        if not self._write:
+            mode = "mode=ro" if os.access(self.file.parent, os.W_OK) else "immutable=1"
+            address = f"{self.file.resolve().as_uri()}?{mode}"
+            return SQLITE.connect(address, uri=True, isolation_level=None)
+        connection = SQLITE.connect(str(self.file), isolation_level=None)
+        for pragma in ("busy_timeout=10000", "journal_mode=DELETE", "synchronous=EXTRA", "secure_delete=ON"):
+            connection.execute(f"PRAGMA {pragma}")
+        return connection
+
+    @contextlib.contextmanager
+    def _changing(self) -> Iterator[Any]:
+        """One change to the file, on the disk when this ends, or not made at all."""
+        if not self._write:
+            raise RefusedError("The ledger is open for reading only. Nothing was saved.")
+        try:
+            os.close(os.open(self.file, os.O_RDWR | os.O_CREAT, 0o600))
+            with contextlib.closing(self._open()) as connection:
+                connection.execute("BEGIN IMMEDIATE")
+                for table in _TABLES:
+                    connection.execute(table)
+                yield connection
+                connection.execute("COMMIT")
+        except (SQLITE.Error, OSError) as error:
+            raise not_saved(error) from error
+
+
+def _bound_to(owner: str, kind: str, event: str) -> bytes:
+    return f"{owner}|{kind}|{event}".encode()

@@ -1,0 +1,150 @@
+"""The head witness: a text file beside the database that says how far the ledger had come.
+
+A chain cannot see its own tail being lost. After each save and before it is acknowledged, one line `chain seq hash` is
+written here and reaches the disk. At opening, the database must hold every line.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import NamedTuple
+
+from course.storage.database import sync_file, sync_folder
+from course.words import plural
+
+FILE = "ledger.head"
+_LINE = re.compile(rb"^([0-9a-z-]{1,64}) ([1-9][0-9]{0,15}) ([0-9a-f]{64})$")
+_SHORTEN_AT_BYTES = 4_000_000
+_KEPT_LINES = 1000
+
+
+class Seen(NamedTuple):
+    """An event that was saved: chain, place in it, hash."""
+
+    chain: str
+    seq: int
+    hash: str
+
+    def __str__(self) -> str:
+        return f"{self.chain} {self.seq} {self.hash}"
+
+
+@dataclass(frozen=True)
+class Lines:
+    """What a witness file holds. A line cut off at the end is no fault: its save was never acknowledged."""
+
+    seen: tuple[Seen, ...]
+    faulty: tuple[int, ...]
+    """Numbers of lines, from 1, that are none."""
+    there: bool = True
+
+    @property
+    def last(self) -> dict[str, Seen]:
+        """The furthest line of each chain."""
+        return {line.chain: line for line in sorted(self.seen, key=lambda line: line.seq)}
+
+
+def read_witness(folder: Path) -> Lines:
+    """Read a centre's witness file; without one, nothing is known."""
+    try:
+        raw = (folder / FILE).read_bytes()
+    except FileNotFoundError:
+        return Lines((), (), there=False)
+    whole = raw[: raw.rfind(b"\n") + 1].split(b"\n")[:-1]
+    matches = [_LINE.match(line) for line in whole]
+    seen = tuple(Seen(m[1].decode(), int(m[2]), m[3].decode()) for m in matches if m)
+    return Lines(seen, tuple(number for number, match in enumerate(matches, 1) if not match))
+
+
+def loss(seen: Seen, head_seq: int, hash_at: Callable[[int], str | None]) -> str | None:
+    """Compare what a witness saw of one chain with the ledger; a sentence when they do not fit.
+
+    Args:
+        seen: the line.
+        head_seq: how far the ledger's chain goes.
+        hash_at: the hash of the chain's event at a place, None when there is none.
+    """
+    if seen.seq > head_seq:
+        missing = seen.seq - head_seq
+        verb = "is" if missing == 1 else "are"
+        return (
+            f"{plural(missing, 'event')} that had been saved {verb} missing at the end of chain {seen.chain}: the ledger ends "
+            f"at {head_seq}, and {seen.seq} had been saved. If ledger.db-wal was left behind somewhere, put it back beside "
+            "ledger.db; else restore the newest backup into an empty folder. Nothing can be added until then; reading works."
+        )
+    if hash_at(seen.seq) != seen.hash:
+        return (
+            f"Chain {seen.chain} has another event {seen.seq} than the one that had been saved there: the ledger is not the "
+            "one that its witness saw (an older copy that was continued, or a change). Compare it with a backup and with "
+            "printed papers. Nothing can be added until then; reading works."
+        )
+    return None
+
+
+class Witness:
+    """Appends to one witness file. Used by one thread at a time."""
+
+    def __init__(self, folder: Path) -> None:
+        self._file = folder / FILE
+        self._latest: Seen | None = None
+
+    def write(self, seen: Seen) -> None:
+        """Write that an event was saved, and return when the line is on the disk.
+
+        Raises:
+            OSError: it could not be written; the next call tries again.
+        """
+        if seen == self._latest:
+            return
+        new = not self._file.exists()
+        descriptor = os.open(self._file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
+        try:
+            _cut_torn_line(descriptor)
+            _write_all(descriptor, f"{seen}\n".encode())
+            sync_file(descriptor)
+        finally:
+            os.close(descriptor)
+        if new:
+            sync_folder(self._file.parent)
+        self._latest = seen
+
+    def shorten(self) -> None:
+        """Keep the newest lines of a file that has grown long, and the last of each chain."""
+        if not self._file.exists() or self._file.stat().st_size < _SHORTEN_AT_BYTES:
+            return
+        lines = read_witness(self._file.parent)
+        if lines.faulty:
+            return  # evidence of damage stays as it is
+        newest = lines.seen[-_KEPT_LINES:]
+        write_witness(self._file, [*(line for line in lines.last.values() if line not in newest), *newest])
+
+
+def write_witness(file: Path, seen: Iterable[Seen]) -> None:
+    """Write a whole witness file under another name and put it in place."""
+    beside = file.with_name(file.name + ".new")
+    descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
+    try:
+        _write_all(descriptor, "".join(f"{line}\n" for line in seen).encode())
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+    beside.replace(file)
+    sync_folder(file.parent)
+
+
+def _cut_torn_line(descriptor: int) -> None:
+    size = os.lseek(descriptor, 0, os.SEEK_END)
+    start = max(0, size - 256)
+    os.lseek(descriptor, start, os.SEEK_SET)
+    tail = os.read(descriptor, 256)
+    if tail and not tail.endswith(b"\n"):
+        os.ftruncate(descriptor, start + tail.rfind(b"\n") + 1)
+
+
+def _write_all(descriptor: int, data: bytes) -> None:
+    while data:
+        data = data[os.write(descriptor, data) :]

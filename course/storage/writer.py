@@ -1,0 +1,125 @@
+"""One thread writes. Whoever saves waits in a queue, and all that wait are saved by one commit.
+
+A save is acknowledged after the commit and after the witness line is on the disk, never before.
+"""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Sequence
+from concurrent.futures import Future
+from dataclasses import dataclass, field
+from datetime import timedelta
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Engine
+from sqlalchemy.exc import DBAPIError
+
+from course.errors import StorageError
+from course.record.chain import Event
+from course.storage.appending import Added, Entry, Head, Stamp, add_entries, read_head
+from course.storage.faults import not_saved
+from course.storage.witness import Seen, Witness
+
+_MOST_AT_ONCE = 200
+
+
+@dataclass(frozen=True)
+class _Job:
+    entries: Sequence[Entry]
+    done: Future[list[Event]] = field(default_factory=Future)
+
+
+class Writer:
+    """The writing thread of one ledger."""
+
+    def __init__(self, engine: Engine, stamp: Stamp, witness: Witness) -> None:
+        self._engine = engine
+        self._stamp = stamp
+        self._witness = witness
+        self._queue: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
+        self._closing = threading.Lock()
+        self._closed = False
+        self.clock_went_back = timedelta(0)
+        self._thread = threading.Thread(target=self._run, name="ledger-writer", daemon=True)
+        self._thread.start()
+
+    def save(self, entries: Sequence[Entry]) -> list[Event]:
+        """Wait until the entries are saved, all of them or none, and return their events.
+
+        Raises:
+            StorageError: NOT saved.
+            RefusedError: they cannot be saved as they are.
+        """
+        job = _Job(entries)
+        with self._closing:
+            if self._closed:
+                raise StorageError("NOT saved: the ledger is closed. Open it again, then do it again.")
+            self._queue.put(job)
+        return job.done.result()
+
+    def close(self) -> None:
+        """Save what waits, then end."""
+        with self._closing:
+            self._closed = True
+            self._queue.put(None)
+        self._thread.join()
+
+    def _run(self) -> None:
+        open_ = True
+        while open_:
+            jobs, open_ = self._waiting()
+            if jobs:
+                self._save_together(jobs)
+
+    def _waiting(self) -> tuple[list[_Job], bool]:
+        first = self._queue.get()
+        jobs: list[_Job] = []
+        while first is not None:
+            jobs.append(first)
+            if len(jobs) == _MOST_AT_ONCE:
+                return jobs, True
+            try:
+                first = self._queue.get_nowait()
+            except queue.Empty:
+                return jobs, True
+        return jobs, False
+
+    def _save_together(self, jobs: Sequence[_Job]) -> None:
+        try:
+            came = self._commit(jobs)
+        except BaseException as error:
+            for job in jobs:
+                job.done.set_exception(not_saved(error))
+            return
+        for job, result in zip(jobs, came, strict=True):
+            if isinstance(result, Added):
+                self.clock_went_back = max(self.clock_went_back, result.clock_back)
+                job.done.set_result(result.events)
+            else:
+                job.done.set_exception(not_saved(result))
+
+    def _commit(self, jobs: Sequence[_Job]) -> list[Added | Exception]:
+        with self._engine.begin() as connection:
+            if len(jobs) == 1:
+                came: list[Added | Exception] = [add_entries(connection, self._stamp, jobs[0].entries)]
+            else:
+                came = [self._add_one(connection, job) for job in jobs]
+            latest = read_head(connection, self._stamp.centre, self._stamp.chain)
+        self._see(latest)
+        return came
+
+    def _add_one(self, connection: sa.Connection, job: _Job) -> Added | Exception:
+        """Add one waiting list; what is wrong with it alone must not keep the others from being saved."""
+        try:
+            with connection.begin_nested():
+                return add_entries(connection, self._stamp, job.entries)
+        except DBAPIError:
+            raise  # the database itself: the whole transaction is in doubt
+        except Exception as error:
+            return error
+
+    def _see(self, latest: Head) -> None:
+        if latest.seq:
+            self._witness.write(Seen(latest.chain, latest.seq, latest.hash))

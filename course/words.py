@@ -1,0 +1,162 @@
+"""Closed lists, and the word that a person reads for each entry, on screen and on paper alike."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Mark(StrEnum):
+    """What a sheet says of one step."""
+
+    DONE = "done"
+    ERROR = "error"
+    PROMPTED = "prompted"
+    NOT_SEEN = "not_seen"
+    LEFT_OUT = "left_out"
+
+
+class Outcome(StrEnum):
+    """What an attempt came to; always derived. The first that fits, in this order, is it."""
+
+    VOID = "void"
+    CRITICAL = "critical"
+    STOPPED = "stopped"
+    MINOR = "minor"
+    INCOMPLETE = "incomplete"
+    CLEAN = "clean"
+
+
+class StandingState(StrEnum):
+    """Where one student stands with one skill; always derived. The first that fits, in this order, is it."""
+
+    NOT_FOR_THIS_UNIT = "not_for_this_unit"
+    NOT_STARTED = "not_started"
+    AGAIN = "again"
+    WAITING = "waiting"
+    OUT_OF_DATE = "out_of_date"
+    MET_WATCH = "met_watch"
+    MET = "met"
+    NOT_YET = "not_yet"
+
+
+class Closing(StrEnum):
+    """How an attempt ended."""
+
+    COMPLETED = "completed"
+    STOPPED = "stopped"
+    VOID = "void"
+
+
+class Capacity(StrEnum):
+    """What a sheet is for: only evaluating sheets count for a student."""
+
+    EVALUATING = "evaluating"
+    PRACTICE = "practice"
+
+
+class SheetSource(StrEnum):
+    """Where the marks of a sheet were first written."""
+
+    PAD = "pad"
+    SLATE = "slate"
+    FILE = "file"
+
+
+class Role(StrEnum):
+    """What somebody is on a course or in a span of time."""
+
+    LEAD = "lead"
+    INSTRUCTOR = "instructor"
+    ASSISTANT = "assistant"
+    CANDIDATE = "candidate"
+    TECHNICIAN = "technician"
+    STUDENT = "student"
+
+
+class SpanRole(StrEnum):
+    """What somebody did in a span of time."""
+
+    TEACHING = "teaching"
+    ASSISTING = "assisting"
+    STUDENT = "student"
+    CANDIDATE = "candidate"
+    TECHNICIAN = "technician"
+    SURFACE = "surface"
+
+
+class DecisionKind(StrEnum):
+    """A person's act on a standing."""
+
+    AGREED = "agreed"
+    STRICTER = "stricter"
+
+
+STAFF = (Role.LEAD, Role.INSTRUCTOR, Role.ASSISTANT, Role.CANDIDATE, Role.TECHNICIAN)
+EVALUATORS = (Role.LEAD, Role.INSTRUCTOR)
+"""Who may give evaluating marks and sign; everyone else's sheets are practice."""
+
+MARK_WORDS = {
+    Mark.DONE: "done, or no occasion",
+    Mark.ERROR: "error",
+    Mark.PROMPTED: "prompted",
+    Mark.NOT_SEEN: "not seen",
+    Mark.LEFT_OUT: "left out",
+}
+OUTCOME_WORDS = {outcome: outcome.value for outcome in Outcome}
+STANDING_WORDS = {
+    StandingState.NOT_FOR_THIS_UNIT: "not for this unit",
+    StandingState.NOT_STARTED: "not started",
+    StandingState.AGAIN: "again",
+    StandingState.WAITING: "waiting",
+    StandingState.OUT_OF_DATE: "out of date",
+    StandingState.MET_WATCH: "met (watch)",
+    StandingState.MET: "met",
+    StandingState.NOT_YET: "not yet",
+}
+SETTING_WORDS = {"class": "class", "dry": "dry", "pool": "pool", "open_water": "open water"}
+ROLE_WORDS = {
+    Role.LEAD: "lead instructor",
+    Role.INSTRUCTOR: "instructor",
+    Role.ASSISTANT: "assistant",
+    Role.CANDIDATE: "candidate",
+    Role.TECHNICIAN: "technician",
+    Role.STUDENT: "student",
+}
+SPAN_ROLE_WORDS = {
+    SpanRole.TEACHING: "teaching",
+    SpanRole.ASSISTING: "assisting",
+    SpanRole.STUDENT: "student",
+    SpanRole.CANDIDATE: "candidate",
+    SpanRole.TECHNICIAN: "technician",
+    SpanRole.SURFACE: "surface support",
+}
+QUANTITY_WORDS = {
+    "time": "watched for",
+    "oxygen_pressure": "oxygen pressure",
+    "po2": "PO2",
+    "pressure": "pressure",
+    "voltage": "cell voltage",
+    "volume": "volume",
+    "flow": "flow",
+    "depth": "depth",
+    "count": "number",
+}
+UNIT_WORDS = {"1": ""}
+
+RECORD_NOTE = (
+    "A training record. It certifies nobody. Certification, standards and limits are the certifying agency's, "
+    "the maker's manual's and local law's."
+)
+EXAMPLE_NOTE = "Rule numbers, time limits and currency days in the shipped rubrics are examples. Your agency's standards and the unit manual decide."
+
+
+def plural(count: int, noun: str, many: str | None = None) -> str:
+    """Return the count with its noun, such as "1 attempt" or "3 attempts"."""
+    return f"{count} {noun if count == 1 else many or noun + 's'}"
+
+
+def listed(parts: list[str], last: str = "and") -> str:
+    """Return the parts as a list in a sentence: "pool, dry and open water"."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return f"{', '.join(parts[:-1])} {last} {parts[-1]}"

@@ -1,0 +1,173 @@
+"""Invented competency records for tests: a small one, a large one, and one with any name."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+
+from course.answers.record_answer import (
+    CompetencyRecord,
+    CriticalSeen,
+    DecisionLine,
+    HoursLine,
+    LedgerHead,
+    PhaseLines,
+    SkillLine,
+)
+from course.words import STANDING_WORDS, StandingState
+
+LEAD, SECOND = "Tamsin Okoro-Vale", "Bruno Ashkenar"
+STUDENT = "Amaru Tendelle"
+PHASE_TITLES = (
+    "Assembly",
+    "Checks",
+    "Prebreathe",
+    "Basics in the pool",
+    "Mouthpiece",
+    "Bailout",
+    "Failures",
+    "Control of the loop",
+    "Rescue",
+    "After the dive",
+    "Own drills of this centre",
+)
+
+
+def hex_digits(of: str) -> str:
+    """64 invented hex digits."""
+    return hashlib.sha256(of.encode()).hexdigest()
+
+
+def signed(day: str = "25 Oct 2026", *, stale: bool = False) -> DecisionLine:
+    """A standing agreed to by the lead."""
+    return DecisionLine(f"Signed as met by {LEAD} on {day}.", LEAD, day, None, agrees=True, stale=stale)
+
+
+def held_back(reason: str) -> DecisionLine:
+    """A standing that an instructor is stricter about than the tool."""
+    return DecisionLine(f"{SECOND} holds it back", SECOND, "25 Oct 2026", reason, agrees=False, stale=False)
+
+
+def open_mouthpiece(day: str, cleared: str) -> CriticalSeen:
+    """One critical error with its consequence."""
+    return CriticalSeen(
+        day,
+        "Mouthpiece out",
+        "the mouthpiece came out open",
+        "Water runs into the loop, reaches the scrubber and may leave nothing to breathe on this dive.",
+        (LEAD,),
+        cleared,
+    )
+
+
+def skill(title: str, state: StandingState, sentence: str, outcomes: str = "", **changes: object) -> SkillLine:
+    """A skill line; `outcomes` has one letter for each attempt: c clean, m minor, x critical, s stopped, i incomplete, v void."""
+    words = {"c": "clean", "m": "minor", "x": "critical", "s": "stopped", "i": "incomplete", "v": "void"}
+    line = SkillLine(
+        skill=title.casefold().replace(" ", "-")[:48],
+        title=title,
+        state=state,
+        state_word=STANDING_WORDS[state],
+        sentence=sentence,
+        rule="3 in a row over 2 days, in pool and open water",
+        streak=3,
+        in_a_row=3,
+        days=2,
+        distinct_days=2,
+        settings=("pool", "open_water"),
+        attempts=len(outcomes),
+        budget=8,
+        observers=(LEAD, SECOND) if outcomes else (),
+        outcomes=tuple(words[letter] for letter in outcomes),
+        weaker_evidence=0,
+        criticals=(),
+        decision=None,
+    )
+    return replace(line, **changes)  # type: ignore[arg-type]
+
+
+def every_standing() -> tuple[SkillLine, ...]:
+    """One skill in each standing, with everything that can stand beside one."""
+    none = {"streak": 0, "days": 0, "settings": ()}
+    return (
+        skill("Build the unit by the list", StandingState.MET, "Met on 24 Oct 2026.", "ccmcc", decision=signed(), weaker_evidence=1),
+        skill(
+            "Close before it leaves the mouth",
+            StandingState.NOT_YET,
+            "Not yet: best 2 in a row of 5, now 0; missing 5 over 3 days. The mouthpiece came out open in 3 of 11.",
+            "ccxccxcccxc",
+            rule="5 in a row over 3 days, in pool and open water; 1 re-teach after a critical error",
+            in_a_row=5,
+            distinct_days=3,
+            budget=12,
+            criticals=(
+                open_mouthpiece("22 Oct 2026", "Cleared: re-teach on 22 Oct 2026."),
+                open_mouthpiece("25 Oct 2026", "Not cleared yet."),
+            ),
+            **none,
+        ),
+        skill(
+            "Test the loop for leaks", StandingState.NOT_YET, "Not yet: 2 of 3, another day.", "cc", streak=2, days=1, settings=("pool",)
+        ),
+        skill("Bail out at rest", StandingState.AGAIN, "Again: was met on 23 Oct 2026, critical error since.", "cccx", **none),
+        skill("Check the cells", StandingState.OUT_OF_DATE, "Out of date since 20 Oct 2026.", "ccc", decision=signed("2 Apr 2026", stale=True)),
+        skill("Swim a square on the loop", StandingState.WAITING, f"Waiting for a current instructor to confirm: {SECOND}'s of 25 Oct.", "cccs"),
+        skill(
+            "Hold a stop at 6 m",
+            StandingState.MET_WATCH,
+            "Met (watch): met on 23 Oct 2026, a minor error since.",
+            "cccmvi",
+            decision=held_back("The stop was held by the line; I want to see it once more without."),
+        ),
+        skill("Drain the unit", StandingState.NOT_STARTED, "Not started.", "", observers=(), **none),
+        skill("Switch the spare head", StandingState.NOT_FOR_THIS_UNIT, "Not for this unit: it has no second head.", "", rule="", **none),
+    )
+
+
+def small_record(**changes: object) -> CompetencyRecord:
+    """Nine skills in two phases, one in each standing."""
+    skills = every_standing()
+    record = CompetencyRecord(
+        centre="Kelpwater Training House",
+        course="KW-0926, first course on unit type A",
+        course_days="20 to 25 Oct 2026",
+        requirements="ex-first-unit, revision r1",
+        requirements_notice="EXAMPLE numbers. Your agency's standards and the unit manual decide.",
+        student=STUDENT,
+        student_id="KW-S-014",
+        birth_year="1991",
+        unit_type="type A",
+        unit="A-05",
+        as_of="2026-10-25",
+        as_of_words="25 Oct 2026, the last day of the course",
+        summary="2 of 8 skills met, 1 signed; closing the mouthpiece is short of 5 in a row over 3 days.",
+        phases=(PhaseLines("Mouthpiece and bailout", skills[:4]), PhaseLines("Control of the loop", skills[4:])),
+        hours=(
+            HoursLine("theory", 420, 417),
+            HoursLine("dry", 510, 366),
+            HoursLine("pool", 560, 354),
+            HoursLine("on the loop", 498, 523),
+            HoursLine("surface support", 35, None),
+        ),
+        hours_note="Minutes are counted once, even where two entries overlap.",
+        adjustments=("Close before it leaves the mouth is marked with the right hand; approved by Tamsin Okoro-Vale on 20 Oct 2026.",),
+        cautions=("Standings are proposals from marks. The instructor decides; the agency certifies.",),
+        head=LedgerHead("kelpwater", hex_digits("chain")[:32], 1204, hex_digits("head")),
+        evidence=hex_digits("evidence"),
+    )
+    return replace(record, **changes)  # type: ignore[arg-type]
+
+
+def large_record(**changes: object) -> CompetencyRecord:
+    """Fifty skills in eleven phases; most are met."""
+    pattern = every_standing()
+    phases, made = [], 0
+    for place, title in enumerate(PHASE_TITLES):
+        count = 5 if place < 6 else 4
+        lines = []
+        for number in range(count):
+            line = pattern[made % 9] if made % 4 == 3 else pattern[0]
+            lines.append(replace(line, skill=f"skill-{made}", title=f"{title}: {line.title.casefold()} ({number + 1})"))
+            made += 1
+        phases.append(PhaseLines(title, tuple(lines)))
+    return small_record(phases=tuple(phases), summary="40 of 49 skills met, 39 signed; 5 phases still have something open.", **changes)
