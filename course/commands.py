@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
@@ -94,7 +94,7 @@ def new(folder: Path, name: str, lead: str, zone: str) -> None:
 def sample_centre(folder: Path) -> None:
     """Write the demo centre, all of it invented, into FOLDER."""
     with _progress("Writing the demo centre") as step:
-        loaded = sample.load(folder, lambda done, of, what: step(done, of, what))
+        loaded = sample.load(folder, step)
     click.echo(loaded.summary)
     if loaded.not_loaded:
         click.echo(f"Not loaded yet: {', '.join(f'{n} {what}' for what, n in loaded.not_loaded.items())}.")
@@ -181,7 +181,7 @@ def why(folder: Path, person: str, skill: str, title: str | None, day: str | Non
 @click.option("--paper", type=click.Choice(["competency-record"]), default="competency-record", show_default=True)
 @click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @_of_course
-def print_paper(  # noqa: D417
+def print_paper(
     folder: Path, person: str, out: Path, paper: str, size: Any, title: str | None, day: str | None
 ) -> None:
     """Print PERSON's competency record as PDF."""
@@ -229,7 +229,9 @@ def rebuild(folder: Path) -> None:
 def backup(folder: Path, file: Path) -> None:
     """Back up the centre in FOLDER into FILE: database, keys and head witness together. Works while it is open."""
     report = backups.backup(folder, file)
-    click.echo(f"{file}: {report.events} events, checked. It holds the keys to private data: keep it as safe as the folder.")
+    click.echo(
+        f"{file}: {report.events} events, checked. It holds the keys to private data: keep it as safe as the folder."
+    )
 
 
 @main.command()
@@ -284,15 +286,3 @@ class _progress:  # noqa: N801 - reads as a verb where it is used
     def __exit__(self, *error: Any) -> None:
         if self.bar is not None:
             self.bar.__exit__(*error)
-
-
-def run(arguments: Sequence[str]) -> int:
-    """Run one command in this process and return its exit code (for tests and other programs)."""
-    try:
-        main.main(args=list(arguments), prog_name="course", standalone_mode=False)
-    except click.exceptions.Exit as ended:
-        return ended.exit_code
-    except click.ClickException as error:
-        error.show()
-        return error.exit_code
-    return 0

@@ -61,7 +61,7 @@ def open_mouthpiece(day: str, cleared: str) -> CriticalSeen:
 
 
 def skill(title: str, state: StandingState, sentence: str, outcomes: str = "", **changes: object) -> SkillLine:
-    """A skill line; `outcomes` has one letter for each attempt: c clean, m minor, x critical, s stopped, i incomplete, v void."""
+    """A skill line; `outcomes` has one letter per attempt: clean, minor, x critical, stopped, incomplete, void."""
     words = {"c": "clean", "m": "minor", "x": "critical", "s": "stopped", "i": "incomplete", "v": "void"}
     line = SkillLine(
         skill=title.casefold().replace(" ", "-")[:48],
@@ -90,7 +90,14 @@ def every_standing() -> tuple[SkillLine, ...]:
     """One skill in each standing, with everything that can stand beside one."""
     none = {"streak": 0, "days": 0, "settings": ()}
     return (
-        skill("Build the unit by the list", StandingState.MET, "Met on 24 Oct 2026.", "ccmcc", decision=signed(), weaker_evidence=1),
+        skill(
+            "Build the unit by the list",
+            StandingState.MET,
+            "Met on 24 Oct 2026.",
+            "ccmcc",
+            decision=signed(),
+            weaker_evidence=1,
+        ),
         skill(
             "Close before it leaves the mouth",
             StandingState.NOT_YET,
@@ -107,11 +114,34 @@ def every_standing() -> tuple[SkillLine, ...]:
             **none,
         ),
         skill(
-            "Test the loop for leaks", StandingState.NOT_YET, "Not yet: 2 of 3, another day.", "cc", streak=2, days=1, settings=("pool",)
+            "Test the loop for leaks",
+            StandingState.NOT_YET,
+            "Not yet: 2 of 3, another day.",
+            "cc",
+            streak=2,
+            days=1,
+            settings=("pool",),
         ),
-        skill("Bail out at rest", StandingState.AGAIN, "Again: was met on 23 Oct 2026, critical error since.", "cccx", **none),
-        skill("Check the cells", StandingState.OUT_OF_DATE, "Out of date since 20 Oct 2026.", "ccc", decision=signed("2 Apr 2026", stale=True)),
-        skill("Swim a square on the loop", StandingState.WAITING, f"Waiting for a current instructor to confirm: {SECOND}'s of 25 Oct.", "cccs"),
+        skill(
+            "Bail out at rest",
+            StandingState.AGAIN,
+            "Again: was met on 23 Oct 2026, critical error since.",
+            "cccx",
+            **none,
+        ),
+        skill(
+            "Check the cells",
+            StandingState.OUT_OF_DATE,
+            "Out of date since 20 Oct 2026.",
+            "ccc",
+            decision=signed("2 Apr 2026", stale=True),
+        ),
+        skill(
+            "Swim a square on the loop",
+            StandingState.WAITING,
+            f"Waiting for a current instructor to confirm: {SECOND}'s of 25 Oct.",
+            "cccs",
+        ),
         skill(
             "Hold a stop at 6 m",
             StandingState.MET_WATCH,
@@ -120,7 +150,14 @@ def every_standing() -> tuple[SkillLine, ...]:
             decision=held_back("The stop was held by the line; I want to see it once more without."),
         ),
         skill("Drain the unit", StandingState.NOT_STARTED, "Not started.", "", observers=(), **none),
-        skill("Switch the spare head", StandingState.NOT_FOR_THIS_UNIT, "Not for this unit: it has no second head.", "", rule="", **none),
+        skill(
+            "Switch the spare head",
+            StandingState.NOT_FOR_THIS_UNIT,
+            "Not for this unit: it has no second head.",
+            "",
+            rule="",
+            **none,
+        ),
     )
 
 
@@ -150,7 +187,9 @@ def small_record(**changes: object) -> CompetencyRecord:
             HoursLine("surface support", 35, None),
         ),
         hours_note="Minutes are counted once, even where two entries overlap.",
-        adjustments=("Close before it leaves the mouth is marked with the right hand; approved by Tamsin Okoro-Vale on 20 Oct 2026.",),
+        adjustments=(
+            "Close before it leaves the mouth is marked with the right hand; approved by the lead on 20 Oct 2026.",
+        ),
         cautions=("Standings are proposals from marks. The instructor decides; the agency certifies.",),
         head=LedgerHead("kelpwater", hex_digits("chain")[:32], 1204, hex_digits("head")),
         evidence=hex_digits("evidence"),
@@ -170,4 +209,6 @@ def large_record(**changes: object) -> CompetencyRecord:
             lines.append(replace(line, skill=f"skill-{made}", title=f"{title}: {line.title.casefold()} ({number + 1})"))
             made += 1
         phases.append(PhaseLines(title, tuple(lines)))
-    return small_record(phases=tuple(phases), summary="40 of 49 skills met, 39 signed; 5 phases still have something open.", **changes)
+    return small_record(
+        phases=tuple(phases), summary="40 of 49 skills met, 39 signed; 5 phases still have something open.", **changes
+    )

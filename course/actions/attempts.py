@@ -262,7 +262,8 @@ def _opening(
     if of_session.setting not in found.setting:
         fits = listed([SETTING_WORDS[s] for s in found.setting], "or")
         raise RefusedError(
-            f"{found.title} is for {fits}, and {of_session.title} is {SETTING_WORDS[of_session.setting]}. Nothing was changed."
+            f"{found.title} is for {fits}, and {of_session.title} is {SETTING_WORDS[of_session.setting]}. "
+            "Nothing was changed."
         )
     assigned = of_course.assignment(student, of_session.start.local.date().isoformat())
     _refuse_other_unit(

@@ -140,7 +140,7 @@ def _replaces(given: dict[str, Any]) -> dict[str, Any]:
 
 def _closing(given: dict[str, Any]) -> Closing:
     try:
-        return Closing(given.get("how"))
+        return Closing(str(given.get("how")))
     except ValueError:
         raise RefusedError("An attempt ends completed, stopped or void. Nothing was saved.") from None
 

@@ -79,7 +79,9 @@ class CourseView:
         day = training_day(session.start)
         observers = {sheet.observer for sheet in attempt.sheets}
         lapsed = frozenset(o for o in observers if self.is_lapsed(o, attempt.unit_type, day))
-        return SeenAttempt(attempt=attempt, day=day, session_start=session.start.moment, lapsed=lapsed)
+        unit_type = self.adopted.standards.unit_types.get(attempt.unit_type or "")
+        features = unit_type.feature_set if unit_type else None
+        return SeenAttempt(attempt, day, session.start.moment, lapsed, features)
 
     def is_lapsed(self, observer: str, unit_type: str | None, day: date) -> bool:
         """Whether an instructor's last check on a unit type was too long ago on that day.

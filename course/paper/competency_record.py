@@ -14,9 +14,9 @@ from reportlab.graphics import renderPDF
 from reportlab.graphics.barcode.qr import QrCodeWidget
 from reportlab.graphics.shapes import Drawing
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, NextPageTemplate, Spacer
+from reportlab.platypus import CondPageBreak, Flowable, NextPageTemplate, Spacer
 
-from course.answers.record_answer import CompetencyRecord, HoursLine, LedgerHead, PhaseLines, SkillLine
+from course.answers.record_answer import CompetencyRecord, HoursLine, PhaseLines, SkillLine
 from course.paper.fonts import FIGURES, MEDIUM, set_text
 from course.paper.frame import (
     BODY,
@@ -32,6 +32,8 @@ from course.paper.frame import (
     draw_rule,
     draw_share,
     draw_words,
+    height_of,
+    keep_together,
     print_paper,
     style,
     text_width,
@@ -39,7 +41,7 @@ from course.paper.frame import (
 from course.paper.marks import draw_shape, draw_strip
 from course.paper.shapes import outcome_shape, standing_shape
 from course.paper.skill_block import SQUARE, draw_skill_head, skill_rows, skill_shape
-from course.words import OUTCOME_WORDS, RECORD_NOTE, STANDING_WORDS, Outcome, StandingState, listed
+from course.words import OUTCOME_WORDS, RECORD_NOTE, STANDING_WORDS, Outcome, StandingState
 
 PAPER_NAME = "Competency record"
 QR_SIDE = 38 * mm
@@ -47,12 +49,18 @@ QR_SIDE = 38 * mm
 _MET = (StandingState.MET, StandingState.MET_WATCH)
 _NAME = style(TITLE, 23, MEDIUM)
 _LEAD = style(LEAD, 15.5)
-_HEADING = style(LEAD, 15, MEDIUM)
+_HEADING = style(LEAD, 15, MEDIUM, spaceBefore=5 * mm, spaceAfter=1.5 * mm)
+_CAPTIONS = style(SMALL, 12)
+_TABLE_HEAD = style(SMALL, 12, spaceBefore=6 * mm)
 _PLAIN = style(BODY, 12.5)
 _FACT = style(BODY, 12.5, leftIndent=30 * mm)
 _NOTE = style(SMALL, 10.5, textColor=QUIET)
 _SQUARE_PITCH = 4.2 * mm
 _FEW = 3
+_NUMBERS_NOTE = "In a row and days: of what the rule asks. Attempts: of the number that the rule is meant for."
+_SIGNED_NOTE = (
+    "By signing, the instructor says that this record was checked against the marks, the student that it was read."
+)
 
 
 def print_competency_record(record: CompetencyRecord, out: Path | BinaryIO, size: PaperSize = "A4") -> int:
@@ -68,7 +76,8 @@ def print_competency_record(record: CompetencyRecord, out: Path | BinaryIO, size
 def record_code(record: CompetencyRecord) -> str:
     """Return what the QR code holds: evidence, chain, position and hash; nothing personal and no link.
 
-    `RECORD:1:<first 32 hex digits of the evidence>:<chain>:<position>:<hash>`, in capitals, which QR codes pack tighter.
+    `RECORD:1:<first 32 hex digits of the evidence>:<chain>:<position>:<hash>`, in capitals, which a QR code packs
+    tighter.
     """
     head = record.head
     return f"RECORD:1:{record.evidence[:32]}:{head.chain}:{head.seq}:{head.hash}".upper()
@@ -84,8 +93,8 @@ def _story(record: CompetencyRecord, width: float) -> list[Any]:
         *_opening(record, width),
         *_overview(record.phases, width),
         *_hours(record, width),
-        *_list("Adjustments", record.adjustments),
-        *_list("Cautions", record.cautions),
+        *_list("Adjustments", record.adjustments, width),
+        *_list("Cautions", record.cautions, width),
         _Legend(),
         *_skills(record.phases, width),
         *_closing(record, width),
@@ -100,10 +109,13 @@ def _opening(record: CompetencyRecord, width: float) -> list[Any]:
         "Student": student,
         "Course": [record.course, record.course_days],
         "Unit": unit,
-        "Requirements": [record.requirements],
         "As of": [record.as_of_words],
+        "Requirements": [record.requirements],
     }
-    rows = [Row(set_text(", ".join(filter(None, fact))), _FACT, beside=partial(_draw_label, label)) for label, fact in facts.items()]
+    rows = [
+        Row(", ".join(map(set_text, filter(None, fact))), _FACT, beside=partial(_draw_label, label))
+        for label, fact in facts.items()
+    ]
     return [
         Row(set_text(record.student, "The name"), _NAME, entry=("summary", "Summary", 0)),
         Spacer(0, 1.5 * mm),
@@ -119,7 +131,7 @@ def _draw_label(label: str, canvas: Any, y: float, _width: float) -> None:
 
 
 def _heading(title: str, key: str) -> list[Any]:
-    return [Spacer(0, 5 * mm), Row(set_text(title), _HEADING, entry=(key, title, 0)), Spacer(0, 1.5 * mm)]
+    return [Row(set_text(title), _HEADING, entry=(key, title, 0))]
 
 
 def _overview(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
@@ -129,13 +141,17 @@ def _overview(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
     open_in = [phase.title for phase in phases if _met(phase)[0] < _met(phase)[1]]
     title = "Every phase is met"
     if open_in:
-        title = f"Still open: {listed(open_in)}" if len(open_in) <= _FEW else f"Still open in {len(open_in)} of {len(phases)} phases"
+        title = (
+            f"Still open: {', '.join(open_in)}"
+            if len(open_in) <= _FEW
+            else f"Still open in {len(open_in)} of {len(phases)} phases"
+        )
     rows = []
     for phase in phases:
         rows.append(Row(set_text(phase.title, "The phase"), _overview_style(width), beside=partial(_draw_phase, phase)))
         rows.append(Spacer(0, max(0.0, (-(-len(phase.skills) // _in_row(width)) - 1) * _SQUARE_PITCH)))
-    captions = Row("", _NOTE, beside=_draw_overview_head)
-    return [KeepTogether([*_heading(title, "overview"), captions, *rows])]
+    captions = Row("&nbsp;", _CAPTIONS, beside=_draw_overview_head)
+    return keep_together([*_heading(title, "overview"), captions, *rows], width)
 
 
 def _overview_style(width: float) -> Any:
@@ -143,13 +159,13 @@ def _overview_style(width: float) -> Any:
 
 
 def _in_row(width: float) -> int:
-    return int((column_x(9, width) - column_x(5, width)) // _SQUARE_PITCH)
+    return int((column_x(8, width) - column_x(5, width)) // _SQUARE_PITCH)
 
 
 def _draw_overview_head(canvas: Any, y: float, width: float) -> None:
     draw_words(canvas, 0, y, "Phase", colour=QUIET)
     canvas.drawString(column_x(5, width), y, "skills in order")
-    canvas.drawCentredString(column_x(10, width), y, "met")
+    canvas.drawCentredString(column_x(9, width) + 4 * mm, y, "met")
     canvas.drawRightString(width, y, "signed")
 
 
@@ -157,7 +173,7 @@ def _draw_phase(phase: PhaseLines, canvas: Any, y: float, width: float) -> None:
     draw_rule(canvas, 0, y + 11, width)
     shapes = [skill_shape(skill) for skill in phase.skills]
     draw_strip(canvas, shapes, column_x(5, width), y - 1.2 + SQUARE, SQUARE, _SQUARE_PITCH, _in_row(width))
-    draw_share(canvas, column_x(10, width), y, _met(phase), size=BODY)
+    draw_share(canvas, column_x(9, width) + 4 * mm, y, _met(phase), size=BODY)
     canvas.setFillColor(INK)
     canvas.setFont(FIGURES, BODY)
     canvas.drawRightString(width, y, str(sum(map(_signed, phase.skills))))
@@ -178,11 +194,20 @@ def _hours(record: CompetencyRecord, width: float) -> list[Any]:
     if not record.hours:
         return []
     short = [line for line in record.hours if _short_by(line)]
-    title = f"Hours: short in {listed([line.kind for line in short])}" if short else "Hours: nothing short"
-    rows = [Row(set_text(line.kind, "The kind of hours"), _overview_style(width), beside=partial(_draw_hours, line)) for line in record.hours]
-    captions = Row("", _NOTE, beside=_draw_hours_head)
+    title = f"Hours: short in {len(short)} of {len(record.hours)} kinds" if short else "Hours: nothing short"
+    if len(short) == 1:
+        title = f"Hours: short by {_short_by(short[0])} min ({short[0].kind})"
+    rows = [
+        Row(
+            set_text(line.kind[:1].upper() + line.kind[1:], "The kind of hours"),
+            _overview_style(width),
+            beside=partial(_draw_hours, line),
+        )
+        for line in record.hours
+    ]
+    captions = Row("&nbsp;", _CAPTIONS, beside=_draw_hours_head)
     note = [Spacer(0, 1 * mm), Row(set_text(record.hours_note), _NOTE)] if record.hours_note else []
-    return [KeepTogether([*_heading(title, "hours"), captions, *rows, *note])]
+    return keep_together([*_heading(title, "hours"), captions, *rows, *note], width)
 
 
 def _short_by(line: HoursLine) -> int:
@@ -191,7 +216,7 @@ def _short_by(line: HoursLine) -> int:
 
 def _draw_hours_head(canvas: Any, y: float, width: float) -> None:
     draw_words(canvas, 0, y, "Kind", colour=QUIET)
-    canvas.drawCentredString(column_x(10, width), y, "minutes")
+    canvas.drawCentredString(column_x(9, width) + 4 * mm, y, "minutes")
     canvas.drawString(column_x(5, width), y, "of what is asked for")
 
 
@@ -200,11 +225,11 @@ def _draw_hours(line: HoursLine, canvas: Any, y: float, width: float) -> None:
     canvas.setFillColor(INK)
     canvas.setFont(FIGURES, BODY)
     if line.required_minutes is None:
-        canvas.drawCentredString(column_x(10, width), y, str(line.minutes))
+        canvas.drawCentredString(column_x(9, width) + 4 * mm, y, str(line.minutes))
         words = "nothing asked"
     else:
-        _draw_bar(canvas, column_x(5, width), y, column_x(9, width) - column_x(5, width) - 4 * mm, line)
-        draw_share(canvas, column_x(10, width), y, (line.minutes, line.required_minutes), size=BODY)
+        _draw_bar(canvas, column_x(5, width), y, column_x(8, width) - column_x(5, width) - 4 * mm, line)
+        draw_share(canvas, column_x(9, width) + 4 * mm, y, (line.minutes, line.required_minutes), size=BODY)
         words = f"short by {_short_by(line)} min" if _short_by(line) else "met"
     canvas.setFillColor(INK)
     canvas.setFont(MEDIUM if _short_by(line) else FIGURES, SMALL)
@@ -220,12 +245,12 @@ def _draw_bar(canvas: Any, x: float, y: float, length: float, line: HoursLine) -
     canvas.rect(x + length - 0.4, y - 1, 0.8, 7.2, stroke=0, fill=1)
 
 
-def _list(title: str, texts: tuple[str, ...]) -> list[Any]:
+def _list(title: str, texts: tuple[str, ...], width: float) -> list[Any]:
     if not texts:
         return []
     first, *others = [Row(set_text(text), _PLAIN) for text in texts]
     rows = [part for row in others for part in (Spacer(0, 1 * mm), row)]
-    return [KeepTogether([*_heading(title, title.casefold()), first]), *rows]
+    return [*keep_together([*_heading(title, title.casefold()), first], width), *rows]
 
 
 class _Legend(Flowable):  # type: ignore[misc]  # ReportLab is not typed
@@ -234,11 +259,11 @@ class _Legend(Flowable):  # type: ignore[misc]  # ReportLab is not typed
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         """Return the room it takes."""
         self.width = width
-        return width, 25 * mm
+        return width, 33 * mm
 
     def draw(self) -> None:
         """Draw standings over outcomes."""
-        y = 17 * mm
+        y = 25 * mm
         draw_rule(self.canv, 0, y + 12, self.width)
         shapes = [(standing_shape(state, 0.5), STANDING_WORDS[state]) for state in reversed(StandingState)]
         outcomes = [(outcome_shape(outcome), OUTCOME_WORDS[outcome]) for outcome in reversed(Outcome)]
@@ -249,29 +274,33 @@ class _Legend(Flowable):  # type: ignore[misc]  # ReportLab is not typed
                 low = y - place // 4 * 11
                 draw_shape(self.canv, shape, x, low - 1, 2.8 * mm)
                 draw_words(self.canv, x + 4.2 * mm, low, word)
-            y -= 25
+            y -= 26
+        draw_words(self.canv, 0, y, "Numbers", colour=QUIET)
+        draw_words(self.canv, column_x(2, self.width), y, _NUMBERS_NOTE)
 
 
 def _skills(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
-    """All skills as one long table; its head is repeated, a block stays together, a phase's name stays with its first skill."""
-    story: list[Any] = []
-    for number, phase in enumerate(phases):
-        heading: list[Any] = [*_heading(phase.title, f"phase-{number + 1}")]
+    """All skills as one long table: its head is repeated; a phase's name and its first skill keep together."""
+    blocks = []
+    for number, phase in enumerate(phases, start=1):
+        heading = _heading(phase.title, f"phase-{number}")
         for skill in phase.skills:
-            story.append(KeepTogether([*heading, *skill_rows(skill, width)]))
+            blocks.append([*heading, *skill_rows(skill, width)])
             heading = []
-    if not story:
+    if not blocks:
         return []
-    head = Row("", _NOTE, beside=lambda canvas, y, room: draw_skill_head(canvas, 0, y, room))
-    return [CondPageBreak(60 * mm), Spacer(0, 4 * mm), head, NextPageTemplate("rows"), *story, NextPageTemplate("plain")]
+    head = Row("&nbsp;", _TABLE_HEAD, beside=lambda canvas, y, room: draw_skill_head(canvas, 0, y, room))
+    room = CondPageBreak(min(height_of([head, *blocks[0]], width), 80 * mm))
+    kept = [row for block in blocks for row in keep_together(block, width)]
+    return [room, head, NextPageTemplate("rows"), *kept, NextPageTemplate("plain")]
 
 
 def _closing(record: CompetencyRecord, width: float) -> list[Any]:
     """Lines to sign by hand, and where the ledger stood."""
-    return [
-        KeepTogether([*_heading("Signatures", "signatures"), Row(set_text(RECORD_NOTE), _PLAIN), _SignatureLines()]),
-        KeepTogether([*_heading("Where this record comes from", "ledger"), *_provenance(record), ]),
-    ]
+    notes = Row(set_text(f"{_SIGNED_NOTE} {RECORD_NOTE}"), _PLAIN)
+    signatures = [*_heading("Signatures", "signatures"), notes, _SignatureLines()]
+    provenance = [*_heading("Where this record comes from", "ledger"), *_provenance(record)]
+    return keep_together([*signatures, *provenance], width)
 
 
 class _SignatureLines(Flowable):  # type: ignore[misc]  # ReportLab is not typed
@@ -296,12 +325,22 @@ def _provenance(record: CompetencyRecord) -> list[Any]:
     head = record.head
     indent = QR_SIDE + 5 * mm
     told = style(SMALL, 10.5, leftIndent=indent, textColor=QUIET)
-    told_by = f"Whoever holds the ledger of {record.centre} can look up this event and compare the letters. A change to the ledger shows there."
-    facts = {"Chain": head.chain, "Event": str(head.seq), "Hash": _grouped(head.hash), "Evidence": _grouped(record.evidence)}
+    holder = set_text(record.centre, "The centre")
+    told_by = (
+        "Evidence stands for the events and rubrics that this record rests on. Whoever holds the ledger of "
+        f"{holder} can look up this event and compare the digits: a change to the ledger shows there. "
+        "The code holds the same, the evidence shortened, and nothing else."
+    )
+    facts = {
+        "Chain": head.chain,
+        "Event": str(head.seq),
+        "Hash": _grouped(head.hash),
+        "Evidence": _grouped(record.evidence),
+    }
     value = style(SMALL, 10.5, FIGURES, leftIndent=indent + 18 * mm)
     rows = [Row(set_text(text), value, beside=partial(_draw_indented, label, indent)) for label, text in facts.items()]
     rows[0].beside = partial(_draw_code, record, rows[0].beside)
-    return [*rows, Spacer(0, 1 * mm), Row(set_text(told_by), told), Spacer(0, QR_SIDE / 2)]
+    return [*rows, Spacer(0, 1 * mm), Row(told_by, told), Spacer(0, QR_SIDE / 2)]
 
 
 def _draw_indented(label: str, x: float, canvas: Any, y: float, _width: float) -> None:
@@ -311,7 +350,9 @@ def _draw_indented(label: str, x: float, canvas: Any, y: float, _width: float) -
 def _draw_code(record: CompetencyRecord, label: Any, canvas: Any, y: float, width: float) -> None:
     """Draw the QR code with its upper edge at the first line's."""
     label(canvas, y, width)
-    code = QrCodeWidget(record_code(record), barLevel="M", barBorder=0, barWidth=QR_SIDE, barHeight=QR_SIDE, barFillColor=INK)
+    code = QrCodeWidget(
+        record_code(record), barLevel="M", barBorder=0, barWidth=QR_SIDE, barHeight=QR_SIDE, barFillColor=INK
+    )
     drawing = Drawing(QR_SIDE, QR_SIDE)
     drawing.add(code)
     renderPDF.draw(drawing, canvas, 0, y + 6 - QR_SIDE)

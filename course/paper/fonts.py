@@ -82,8 +82,8 @@ def set_text(text: str, what: str = "The text") -> str:
     """
     text = unicodedata.normalize("NFC", text)
     if len(text) > LONGEST:
-        wrong = f"{what} is {len(text):,} letters long; a paper takes {LONGEST:,}. Shorten it and print again. Nothing was printed."
-        raise PaperError(wrong)
+        wrong = f"{what} is {len(text):,} letters long; a paper takes {LONGEST:,}."
+        raise PaperError(f"{wrong} Shorten it and print again. Nothing was printed.")
     register_fonts()
     text = "".join(map(_plain_space, text))
     fonts = [_font_at(text, place) for place in range(len(text))]
@@ -147,11 +147,16 @@ def _missing(what: str, text: str, missing: list[str]) -> str:
     shown = text if len(text) <= _SHOWN else text[:_SHOWN] + "..."
     named = [f"U+{ord(letter):04X} {unicodedata.name(letter, 'without a name')}" for letter in missing[:_NAMED]]
     more = f" and {len(missing) - _NAMED} others" if len(missing) > _NAMED else ""
-    letters = ("the letter " if len(missing) == 1 else "the letters ") + (", ".join(named) + more if more else listed(named))
+    letters = ("the letter " if len(missing) == 1 else "the letters ") + (
+        ", ".join(named) + more if more else listed(named)
+    )
     if all(map(_is_han, missing)) and not HAN_FILE.is_file():
         remedy = 'Install Debian\'s package fonts-wqy-microhei ("apt install fonts-wqy-microhei") and print again.'
     else:
-        remedy = "Scripts that join or stack letters, and pictures, cannot be printed: write it in letters that can, as a passport does, and print again."
+        remedy = (
+            "Scripts that join or stack letters, and pictures, cannot be printed: "
+            "write it in letters that can, as a passport does, and print again."
+        )
     return f'{what} "{shown}" has {letters}, for which there is no font here. {remedy} Nothing was printed.'
 
 
@@ -159,20 +164,25 @@ def _fira(name: str, weight: int, style: str) -> Any:
     try:
         path = fontpkg.path("Fira Sans", weight=weight, style=style)
     except fontpkg.FontpkgError as error:
-        wrong = f'The papers\' typeface is not there ({error}). Install it with "pip install fontpkg-fira-sans". Nothing was printed.'
-        raise PaperError(wrong) from error
+        wrong = f"The papers' typeface is not there ({error})."
+        remedy = 'Install it with "pip install fontpkg-fira-sans".'
+        raise PaperError(f"{wrong} {remedy} Nothing was printed.") from error
     font = TTFont(name, str(path))
     if name in (FIGURES, FIGURES_MEDIUM):
-        _use_forms(font.face, {ord(str(figure)): f"{word}.tf" for figure, word in enumerate(_DIGITS)}, b"FiraSansTabular")
+        _use_forms(
+            font.face, {ord(str(figure)): f"{word}.tf" for figure, word in enumerate(_DIGITS)}, b"FiraSansTabular"
+        )
     if name == RAISED:
         plain = _glyph_names(font.face.get_table("post"))
         accents = [code for code in font.face.charToGlyph if unicodedata.combining(chr(code)) == _ABOVE]
-        _use_forms(font.face, {code: f"{plain[font.face.charToGlyph[code]]}.case" for code in accents}, b"FiraSansRaised")
+        _use_forms(
+            font.face, {code: f"{plain[font.face.charToGlyph[code]]}.case" for code in accents}, b"FiraSansRaised"
+        )
     return font
 
 
 def _use_forms(face: Any, forms: dict[int, str], family: bytes) -> None:
-    """Let letters point to other forms that the font keeps as glyphs of their own, such as "one.tf" and "gravecomb.case"."""
+    """Let letters point to other forms, which the font keeps as glyphs of their own: "one.tf", "gravecomb.case"."""
     glyphs = {glyph: number for number, glyph in enumerate(_glyph_names(face.get_table("post")))}
     advances = face.get_table("hmtx")
     for code, form in forms.items():

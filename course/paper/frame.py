@@ -21,11 +21,11 @@ from reportlab.lib.colors import HexColor
 from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.pdfbase.pdfmetrics import getFont, stringWidth
-from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, PageTemplate, Paragraph
 
 from course.errors import PaperError
-from course.paper.fonts import BOLD, FIGURES, MEDIUM, REGULAR, register_fonts, set_text
+from course.paper.fonts import FIGURES, REGULAR, register_fonts, set_text
 from course.paper.marks import TONES
 
 PaperSize = Literal["A4", "Letter"]
@@ -47,6 +47,7 @@ _FOOT_HEIGHT = 15 * mm
 _SMALL_LEADING = 10.5
 _TABLE_HEAD_HEIGHT = 7 * mm
 _LONGEST_HEAD = 200
+_TALLEST_KEPT = 195 * mm  # less than the room on Letter below a repeated table head
 _one_at_a_time = Lock()  # ReportLab's fonts and settings belong to the whole process
 
 
@@ -58,7 +59,7 @@ def style(size: float, leading: float, font: str = REGULAR, **more: Any) -> Any:
 
 def column_x(columns: int, width: float) -> float:
     """Return where the column after so many of the 12 begins, in points from the left margin."""
-    return columns * (width + GUTTER) / 12
+    return float(columns * (width + GUTTER) / 12)
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,14 @@ class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
     Everything on a paper is such rows, so any text, however long, can go over to the next page.
     """
 
-    def __init__(self, *args: Any, beside: Beside | None = None, bar: bool = False, entry: tuple[str, str, int] | None = None, **named: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        beside: Beside | None = None,
+        bar: bool = False,
+        entry: tuple[str, str, int] | None = None,
+        **named: Any,
+    ) -> None:
         """Take `entry` as key, title and level of a bookmark; the rest is the paragraph's."""
         super().__init__(*args, **named)
         self.beside, self.bar, self.entry = beside, bar, entry
@@ -108,13 +116,14 @@ class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
         super().draw()
         if self.beside:
             canvas.saveState()
-            self.beside(canvas, self.height - first_baseline(self.style), self.width)
+            self.beside(canvas, self._baseline(), self.width)
             canvas.restoreState()
 
-
-def first_baseline(paragraph_style: Any) -> float:
-    """Return how far the first baseline lies below a row's upper edge, in points."""
-    return float(getFont(paragraph_style.fontName).face.ascent * paragraph_style.fontSize / 1000)
+    def _baseline(self) -> float:
+        """The first line's baseline, where ReportLab puts it: lines of one font and of several differ."""
+        lines = self.blPara
+        first = lines.lines[0] if lines.kind and lines.lines else lines
+        return float(self.height - getattr(first, "ascent", self.style.fontSize))
 
 
 def draw_rule(canvas: Any, x: float, y: float, width: float, *, strong: bool = False) -> None:
@@ -159,9 +168,19 @@ def print_paper(sheet: Sheet, story: Callable[[], list[Any]], out: Path | Binary
     return pages
 
 
+def keep_together(rows: list[Any], width: float) -> list[Any]:
+    """Return rows that stay on one page; a block too tall for any page flows on instead."""
+    return [KeepTogether(rows)] if height_of(rows, width) < _TALLEST_KEPT else rows
+
+
+def height_of(rows: list[Any], width: float) -> float:
+    """Return the height that rows take in a column of a width, in points."""
+    return float(sum(row.wrap(width, _TALLEST_KEPT)[1] + row.getSpaceBefore() + row.getSpaceAfter() for row in rows))
+
+
 def text_width(size: PaperSize) -> float:
     """Return the width between the margins, in points."""
-    return PAGES[size][0] - 2 * MARGIN
+    return float(PAGES[size][0] - 2 * MARGIN)
 
 
 def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize, pages: int) -> int:
@@ -178,7 +197,9 @@ def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize, pages
         displayDocTitle=True,
     )
     furnish = partial(_furnish, sheet, pages)
-    document.addPageTemplates([_template("plain", size, 0, furnish), _template("rows", size, _TABLE_HEAD_HEIGHT, furnish)])
+    document.addPageTemplates(
+        [_template("plain", size, 0, furnish), _template("rows", size, _TABLE_HEAD_HEIGHT, furnish)]
+    )
     document.build(story)
     return cast(int, document.page)
 
@@ -246,5 +267,5 @@ def _write(content: bytes, out: Path | BinaryIO) -> None:
     except OSError as error:
         if beside:
             beside.unlink(missing_ok=True)
-        wrong = f'The paper could not be written to "{out}" ({error.strerror}). Choose another folder or free some space. Nothing was printed.'
-        raise PaperError(wrong) from error
+        wrong = f'The paper could not be written to "{out}" ({error.strerror}).'
+        raise PaperError(f"{wrong} Choose another folder or free some space. Nothing was printed.") from error

@@ -29,7 +29,9 @@ def draw_shape(canvas: Any, shape: Shape, x: float, y: float, size: float) -> No
     canvas.restoreState()
 
 
-def draw_strip(canvas: Any, shapes: Sequence[Shape], x: float, top: float, size: float, pitch: float, in_row: int) -> None:
+def draw_strip(
+    canvas: Any, shapes: Sequence[Shape], x: float, top: float, size: float, pitch: float, in_row: int
+) -> None:
     """Draw shapes in rows of `in_row`, left to right and downwards, the first row's upper edge at `top`."""
     for place, shape in enumerate(shapes):
         row, column = divmod(place, in_row)

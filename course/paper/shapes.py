@@ -78,26 +78,10 @@ def outcome_shape(outcome: Outcome) -> Shape:
 
 def standing_shape(state: StandingState, filled: float = 0.0) -> Shape:
     """Return the shape of a standing; `filled` (0 to 1) is how far a "not yet" has come."""
-    outline = Part(_SQUARE, closed=True, stroke=0.08)
-    match state:
-        case StandingState.MET:
-            return Shape((_block(1.0),))
-        case StandingState.MET_WATCH:
-            return Shape((_block(1.0), Part(_circle(0.5, 0.5, 0.22), closed=True, stroke=0.11, tone="paper")))
-        case StandingState.NOT_YET:
-            share = min(max(filled, 0.0), _FULLEST)
-            return Shape((_block(share), outline) if share else (outline,))
-        case StandingState.AGAIN:
-            return Shape((outline, *_diagonals(0.26, 0.26, 0.74, 0.74, 0.1, "ink")))
-        case StandingState.OUT_OF_DATE:
-            return Shape((outline, Part(_inset(0.28), closed=True, stroke=0.08)))
-        case StandingState.WAITING:
-            dots = tuple(Part(_circle(x, 0.5, 0.085), filled=True) for x in (0.26, 0.5, 0.74))
-            return Shape((outline, *dots))
-        case StandingState.NOT_STARTED:
-            return Shape(_dashed_square())
-        case StandingState.NOT_FOR_THIS_UNIT:
-            return Shape((Part(_inset(0.06), filled=True, tone="grey"), _slash()))
+    if state is StandingState.NOT_YET:
+        share = min(max(filled, 0.0), _FULLEST)
+        return Shape((_block(share), _OUTLINE) if share else (_OUTLINE,))
+    return Shape(_STANDINGS[state])
 
 
 def how_far(streak: int, in_a_row: int, days: int, distinct_days: int) -> float:
@@ -173,3 +157,15 @@ def _circle(x: float, y: float, radius: float) -> tuple[Point, ...]:
     """Return 32 points: round to the eye at the sizes used, and plain lines for every kind of drawing."""
     turn = [2 * math.pi * step / 32 for step in range(32)]
     return tuple((x + radius * math.cos(angle), y + radius * math.sin(angle)) for angle in turn)
+
+
+_OUTLINE = Part(_SQUARE, closed=True, stroke=0.08)
+_STANDINGS = {
+    StandingState.MET: (_block(1.0),),
+    StandingState.MET_WATCH: (_block(1.0), Part(_circle(0.5, 0.5, 0.22), closed=True, stroke=0.11, tone="paper")),
+    StandingState.AGAIN: (_OUTLINE, *_diagonals(0.26, 0.26, 0.74, 0.74, 0.1, "ink")),
+    StandingState.OUT_OF_DATE: (_OUTLINE, Part(_inset(0.28), closed=True, stroke=0.08)),
+    StandingState.WAITING: (_OUTLINE, *(Part(_circle(x, 0.5, 0.085), filled=True) for x in (0.26, 0.5, 0.74))),
+    StandingState.NOT_STARTED: _dashed_square(),
+    StandingState.NOT_FOR_THIS_UNIT: (Part(_inset(0.06), filled=True, tone="grey"), _slash()),
+}

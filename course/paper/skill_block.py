@@ -26,8 +26,8 @@ SQUARE = 3.2 * mm
 
 _TITLE = style(BODY, 13, MEDIUM, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH)
 _SENTENCE = style(BODY, 12.5, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH)
-_DETAIL = style(SMALL, 10.5, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH, textColor=QUIET)
-_ACT = style(SMALL, 10.5, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH)
+_DETAIL = style(SMALL, 10.5, leftIndent=TEXT_X, textColor=QUIET)
+_ACT = style(SMALL, 10.5, leftIndent=TEXT_X)
 _CRITICAL = style(SMALL, 10.5, leftIndent=TEXT_X + 3 * mm)
 _GAP = 2 * mm
 
@@ -51,16 +51,16 @@ def skill_rows(line: SkillLine, width: float) -> list[Any]:
         Row(set_text(line.title, "The skill"), _TITLE, beside=partial(_draw_figures, line)),
         Row(_standing_sentence(line), _SENTENCE),
     ]
-    if line.state is not StandingState.NOT_FOR_THIS_UNIT:
-        rows += [Row(set_text(_evidence(line)), _DETAIL), Row(_act(line.decision), _ACT)]
     rows += _reserve(rows, line, width)
+    if line.state is not StandingState.NOT_FOR_THIS_UNIT:
+        rows += [Row(_evidence(line), _DETAIL), Row(_act(line.decision), _ACT)]
     for critical in line.criticals:
         rows += [Spacer(0, 1 * mm), Row(_critical(critical), _CRITICAL, bar=True)]
     return [*rows, Spacer(0, _GAP)]
 
 
 def _figure_x(width: float, column: int) -> float:
-    return width - FIGURES_WIDTH + (column + 0.5) * FIGURE_PITCH
+    return float(width - FIGURES_WIDTH + (column + 0.5) * FIGURE_PITCH)
 
 
 def _draw_figures(line: SkillLine, canvas: Any, y: float, width: float) -> None:
@@ -93,23 +93,22 @@ def _standing_sentence(line: SkillLine) -> str:
 
 
 def _evidence(line: SkillLine) -> str:
+    """Return rule and evidence as markup, small and quiet."""
     parts = [f"Rule: {_stopped(line.rule)}"]
     if line.settings:
-        parts.append(f"Settings in the streak: {listed([SETTING_WORDS.get(word, word) for word in line.settings])}.")
+        parts.append(f"Streak in {listed([SETTING_WORDS.get(word, word) for word in line.settings])}.")
     if line.observers:
         parts.append(f"Seen by {listed(list(line.observers))}.")
     if line.outcomes:
         parts.append(f"{plural(len(line.outcomes), 'attempt')}: {_counted(line.outcomes)}.")
     if line.weaker_evidence:
-        rest = "rests" if line.weaker_evidence == 1 else "rest"
-        parts.append(
-            f"Weaker evidence: {plural(line.weaker_evidence, 'attempt')} in the streak {rest} in part on one stroke for the whole attempt."
-        )
-    return " ".join(parts)
+        parts.append(f"Weaker evidence: {line.weaker_evidence} of the streak in part by one stroke for the whole.")
+    return " ".join(set_text(part, "The evidence") for part in parts)
 
 
 def _counted(outcomes: tuple[str, ...]) -> str:
-    return ", ".join(f"{count} {outcome}" for outcome, count in Counter(outcomes).most_common())
+    """Return how often each came; number and word stay on one line."""
+    return ", ".join(f"{count}\u00a0{outcome}" for outcome, count in Counter(outcomes).most_common())
 
 
 def _act(decision: DecisionLine | None) -> str:
@@ -125,11 +124,13 @@ def _act(decision: DecisionLine | None) -> str:
 
 def _critical(seen: CriticalSeen) -> str:
     """Return the critical error in words: when, where, what, what can follow, and what cleared it."""
-    by = f" Seen by {listed(list(seen.observers))}." if seen.observers else ""
-    told = f"{seen.day}, {seen.step}: {_stopped(seen.label)}{by} {_stopped(seen.consequence)}"
+    parts = [f"{seen.day}, {seen.step}: {_stopped(seen.label)}", _stopped(seen.consequence)]
+    if seen.observers:
+        parts.insert(1, f"Seen by {listed(list(seen.observers))}.")
+    told = " ".join(set_text(part, "The critical error") for part in parts)
     warm = TONES["warm"]
     return (
-        f'<font name="{MEDIUM}" color="{warm}">critical</font> {set_text(told, "The critical error")} '
+        f'<font name="{MEDIUM}" color="{warm}">critical</font> {told} '
         f'<font name="{MEDIUM}">{set_text(_stopped(seen.cleared))}</font>'
     )
 

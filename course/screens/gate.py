@@ -150,7 +150,13 @@ class Gate:
     """The ASGI layer. `names` are the host names that are ours; addresses count when the connection came in on them."""
 
     def __init__(
-        self, app: Any, *, port: int, keys: Keys | None = None, names: Iterable[str] = (), guesses: Guesses | None = None
+        self,
+        app: Any,
+        *,
+        port: int,
+        keys: Keys | None = None,
+        names: Iterable[str] = (),
+        guesses: Guesses | None = None,
     ) -> None:
         self.app = app
         self.port = port
@@ -167,13 +173,23 @@ class Gate:
         headers = _headers(scope)
         sending = _with_safe_headers(send, headers.get("host", ""))
         if not self._host_is_ours(headers.get("host", ""), scope):
-            await _refuse(scope, sending, 421, "This address is not one of this program's. Use the address that `course open` shows.")
+            await _refuse(
+                scope,
+                sending,
+                421,
+                "This address is not one of this program's. Use the address that `course open` shows.",
+            )
         elif scope["type"] == "websocket" and not _same_origin(headers):
             await _refuse(scope, sending, 403, "Opened from another page.")
         elif self._is_known(scope, headers):
             await self.app(scope, receive, sending)
         elif self.keys is None:
-            await _refuse(scope, sending, 403, "This course is open on its own machine only. Sharing is `course open FOLDER --share`.")
+            await _refuse(
+                scope,
+                sending,
+                403,
+                "This course is open on its own machine only. Sharing is `course open FOLDER --share`.",
+            )
         elif scope["type"] == "http" and scope["path"] == SIGN_IN:
             await self._sign_in(scope, headers, receive, sending)
         elif scope["type"] == "http" and scope["path"].startswith(theme.FONT_ROUTE + "/"):
@@ -235,9 +251,15 @@ class Gate:
             return 429, _form(sentence, then), [(b"retry-after", str(waiting).encode())]
         if self.keys is None or self._signer is None or not hmac.compare_digest(_plain(given), _plain(self.keys.code)):
             self.guesses.missed(address)
-            return 401, _form("That is not the code. It stands on the screen of the machine that shares the course.", then), []
+            return (
+                401,
+                _form("That is not the code. It stands on the screen of the machine that shares the course.", then),
+                [],
+            )
         self.guesses.right(address)
-        cookie = f"{COOKIE}={self._signer.dumps(self.keys.mark)}; Path=/; Max-Age={KEPT_SECONDS}; HttpOnly; SameSite=Strict"
+        cookie = (
+            f"{COOKIE}={self._signer.dumps(self.keys.mark)}; Path=/; Max-Age={KEPT_SECONDS}; HttpOnly; SameSite=Strict"
+        )
         return 303, "", [(b"set-cookie", cookie.encode("latin-1")), (b"location", _own_path(then).encode("latin-1"))]
 
 
@@ -330,7 +352,12 @@ async def _page(send: Send, status: int, html: str, extra: Iterable[tuple[bytes,
 
 
 async def _answer(send: Send, status: int, body: bytes, kind: bytes, extra: Iterable[tuple[bytes, bytes]]) -> None:
-    headers = [(b"content-type", kind), (b"content-length", str(len(body)).encode()), (b"cache-control", b"no-store"), *extra]
+    headers = [
+        (b"content-type", kind),
+        (b"content-length", str(len(body)).encode()),
+        (b"cache-control", b"no-store"),
+        *extra,
+    ]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})
 

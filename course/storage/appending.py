@@ -16,12 +16,31 @@ from course.record.chain import FIRST_PREV, Event, canonical, event_hash
 from course.record.facts import Fact
 from course.record.projection import PROJECTION_VERSION, keys, project
 from course.storage import tables
+from course.storage.entries import Entry
 from course.storage.tables import HASHED, event, fact, head
 
 Progress = Callable[[int, int], None]
 """Told (done, of) while something long runs."""
 _AT_ONCE = 500
 _T = TypeVar("_T")
+
+# Built once: making a statement anew for each save costs more than the save itself.
+_centre: sa.BindParameter[str] = sa.bindparam("of_centre")
+_chain: sa.BindParameter[str] = sa.bindparam("of_chain")
+_at: sa.BindParameter[int] = sa.bindparam("at_seq")
+_own_head = (head.c.centre == _centre) & (head.c.chain == _chain)
+_HEAD = sa.select(head.c.seq, head.c.hash, head.c.lamport).where(_own_head).with_for_update()
+_MOVE_HEAD = sa.update(head).where(_own_head)
+_HIGHEST = sa.select(sa.func.max(head.c.lamport)).where(head.c.centre == _centre)
+_KNOWN = (
+    sa.select(*HASHED)
+    .where(event.c.centre == _centre, event.c.id.in_(sa.bindparam("ids", expanding=True)))
+    .order_by(event.c.pos.desc())
+)
+_RECORDED = sa.select(event.c.recorded_at).where(event.c.centre == _centre, event.c.chain == _chain, event.c.seq == _at)
+_REPLACE_FACT = sa.update(fact).where(
+    fact.c.centre == _centre, fact.c.kind == sa.bindparam("of_kind"), fact.c.id == sa.bindparam("of_id")
+)
 
 
 class Head(NamedTuple):
@@ -31,17 +50,6 @@ class Head(NamedTuple):
     seq: int
     hash: str
     lamport: int
-
-
-@dataclass(frozen=True)
-class Entry:
-    """A draft that was checked, sealed and written as canonical JSON: all an event needs but its place."""
-
-    id: str
-    actor: str
-    subject: str
-    kind: str
-    body: str
 
 
 @dataclass(frozen=True)
@@ -55,9 +63,10 @@ class Stamp:
 
 @dataclass(frozen=True)
 class Added:
-    """What came of one list of entries."""
+    """What came of one list of entries, and how far the chain has come with it."""
 
     events: list[Event]
+    head: Head
     clock_back: timedelta
 
 
@@ -89,32 +98,31 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
         write_head(connection, stamp, latest)
         for subject in sorted({made.subject for made in new}):
             write_fact(connection, stamp.centre, project_subject(connection, stamp.centre, subject))
-    return Added([known[entry.id] for entry in entries], back)
+    return Added([known[entry.id] for entry in entries], latest, back)
 
 
 def read_head(connection: sa.Connection, centre: str, chain: str) -> Head:
     """Return the head of a chain, locked against other writers where the database can do that."""
-    own = (head.c.centre == centre) & (head.c.chain == chain)
-    row = connection.execute(sa.select(head.c.seq, head.c.hash, head.c.lamport).where(own).with_for_update()).first()
+    row = connection.execute(_HEAD, {"of_centre": centre, "of_chain": chain}).first()
     return Head(chain, row[0], row[1].hex(), row[2]) if row else Head(chain, 0, FIRST_PREV, 0)
 
 
 def write_head(connection: sa.Connection, stamp: Stamp, latest: Head) -> None:
     """Move a chain's head."""
-    own = (head.c.centre == stamp.centre) & (head.c.chain == stamp.chain)
     now = {"seq": latest.seq, "hash": bytes.fromhex(latest.hash), "lamport": latest.lamport, "device": stamp.device}
-    if connection.execute(sa.update(head).where(own).values(now)).rowcount == 0:
-        connection.execute(sa.insert(head).values(centre=stamp.centre, chain=stamp.chain, **now))
+    own = {"of_centre": stamp.centre, "of_chain": stamp.chain}
+    if connection.execute(_MOVE_HEAD, own | now).rowcount == 0:
+        connection.execute(sa.insert(head), {"centre": stamp.centre, "chain": stamp.chain} | now)
 
 
 def highest_lamport(connection: sa.Connection, centre: str) -> int:
     """Return the highest place in the order of statements that any chain here knows; 0 at the beginning."""
-    return connection.execute(sa.select(sa.func.max(head.c.lamport)).where(head.c.centre == centre)).scalar() or 0
+    return connection.execute(_HIGHEST, {"of_centre": centre}).scalar() or 0
 
 
 def project_subject(connection: sa.Connection, centre: str, subject: str) -> Fact | None:
     """Return what is true of one subject, from all of its events."""
-    return project(list(tables.read_events(connection, tables.subject_events(centre, subject))))
+    return project(tables.subject_events(connection, centre, subject))
 
 
 def fact_row(centre: str, told: Fact) -> dict[str, Any]:
@@ -130,9 +138,9 @@ def write_fact(connection: sa.Connection, centre: str, told: Fact | None) -> Non
     if told is None:
         return
     row = fact_row(centre, told)
-    own = (fact.c.centre == centre) & (fact.c.kind == row["kind"]) & (fact.c.id == told.id)
-    if connection.execute(sa.update(fact).where(own).values(row)).rowcount == 0:
-        connection.execute(sa.insert(fact).values(row))
+    own = {"of_centre": centre, "of_kind": row["kind"], "of_id": told.id}
+    if connection.execute(_REPLACE_FACT, own | row).rowcount == 0:
+        connection.execute(sa.insert(fact), row)
 
 
 def write_all_facts(connection: sa.Connection, centre: str, progress: Progress | None = None) -> int:
@@ -175,22 +183,22 @@ def _place(entry: Entry, stamp: Stamp, latest: Head, lamport: int, recorded_at: 
 def _known(connection: sa.Connection, centre: str, ids: Sequence[str]) -> dict[str, Event]:
     known: dict[str, Event] = {}
     for some in _some_at_once(ids):
-        asked = sa.select(*HASHED).where(event.c.centre == centre, event.c.id.in_(some)).order_by(event.c.pos.desc())
-        known |= {one.id: one for one in tables.read_events(connection, asked)}
+        rows = connection.execute(_KNOWN, {"of_centre": centre, "ids": some})
+        known |= {one.id: one for one in map(tables.event_of, rows)}
     return known
 
 
 def _refuse_other_content(stored: Event, entry: Entry) -> None:
     if (stored.kind, stored.subject, stored.body) != (entry.kind, entry.subject, entry.body):
         raise ConflictError(
-            f"The id {entry.id} is in the ledger already with other content ({stored.kind}, recorded {stored.recorded_at}). "
+            f"The id {entry.id} is in the ledger already with other content ({stored.kind}, recorded "
+            f"{stored.recorded_at}). "
             "Nothing was saved. Load the page again, and enter it anew if it is still missing."
         )
 
 
 def _clock_back(connection: sa.Connection, centre: str, before: Head, recorded_at: str) -> timedelta:
-    own = (event.c.centre == centre) & (event.c.chain == before.chain) & (event.c.seq == before.seq)
-    last = connection.execute(sa.select(event.c.recorded_at).where(own)).scalar()
+    last = connection.execute(_RECORDED, {"of_centre": centre, "of_chain": before.chain, "at_seq": before.seq}).scalar()
     if last is None or last <= recorded_at:
         return timedelta(0)
     return moments.read_stored(last) - moments.read_stored(recorded_at)

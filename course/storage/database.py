@@ -45,7 +45,8 @@ def storage_mode() -> str:
     if wal_is_safe(SQLITE.sqlite_version_info):
         return f"SQLite {version} with a write-ahead log; each save is on the disk before it is acknowledged."
     return (
-        f"SQLite {version} is too old for a safe write-ahead log, so a rollback journal is kept: saving is slower, and each "
+        f"SQLite {version} is too old for a safe write-ahead log, so a rollback journal is kept: saving is "
+        "slower, and each "
         "save is still on the disk before it is acknowledged. Install pysqlite3 for a current one."
     )
 
@@ -119,22 +120,26 @@ def engine_for(file: Path, way: Way, *, lenient: bool = False) -> Engine:
 def reading_way(file: Path) -> Way:
     """Return how a file that others may be writing can be read.
 
-    A folder that cannot be written (an auditor's disk) has no room for the write-ahead log's index; without a log there
-    is nothing to miss, and the file is read as it stands.
+    Where the folder can be written, it is opened so that the log is left as tidy as it was. A folder that cannot be
+    written (an auditor's disk) has no room for the log's index; without a log there is nothing to miss, and the file is
+    read as it stands.
 
     Raises:
         StorageError: the newest part is in a log that cannot be read here.
     """
+    if os.access(file.parent, os.W_OK) and os.access(file, os.W_OK):
+        return "live"
     try:
         with contextlib.closing(connect(file, "read_only")) as connection:
             connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     except SQLITE.OperationalError:
         log = file.with_name(file.name + "-wal")
-        if os.access(file.parent, os.W_OK) or not os.access(file, os.R_OK):
+        if not os.access(file, os.R_OK):
             raise
         if log.exists() and log.stat().st_size:
             raise StorageError(
-                f"The newest part of {file.name} is in {log.name}, which cannot be read in a folder without the right to "
+                f"The newest part of {file.name} is in {log.name}, which cannot be read in a folder without the "
+                "right to "
                 "write. Copy the whole folder to where you may write and open it there."
             ) from None
         return "immutable"

@@ -100,7 +100,8 @@ def _read(file: Path) -> State:
         return State.model_validate(json.loads(file.read_bytes()))
     except (ValueError, ValidationError) as error:
         raise StorageError(
-            f"{file} cannot be read as this device's notes. Move it away: the ledgers here then go on as on a new device, "
+            f"{file} cannot be read as this device's notes. Move it away: the ledgers here then go on as on a new "
+            "device, "
             "each in a new chain. Nothing was saved."
         ) from error
 

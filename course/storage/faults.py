@@ -10,7 +10,10 @@ from sqlalchemy.exc import DBAPIError
 from course.errors import CourseError, DamageError, StorageError
 
 _NO_ROOM = "the disk is full. Make room on it, then do it again"
-_NOT_WRITABLE = "the folder or a file in it cannot be written. Check whose it is and whether the disk is read-only, then do it again"
+_NOT_WRITABLE = (
+    "the folder or a file in it cannot be written. Check whose it is and whether the disk is "
+    "read-only, then do it again"
+)
 _IN_USE = "another program holds the database. Close it, then do it again"
 _TROUBLE = "the disk reports a fault. Check it, copy the folder elsewhere, and do it again there"
 _NO_DATABASE = "the file is no whole database any more. Restore the newest backup into an empty folder"
@@ -28,7 +31,8 @@ _DAMAGED = (11, 26)
 _ERRNOS = {
     errno.ENOSPC: _NO_ROOM,
     errno.EDQUOT: _NO_ROOM,
-    errno.EFBIG: "the file has reached the greatest size allowed here. Lift the limit or move the folder, then do it again",
+    errno.EFBIG: "the file has reached the greatest size allowed here. Lift the limit or move the folder, then "
+    "do it again",
     errno.EROFS: _NOT_WRITABLE,
     errno.EACCES: _NOT_WRITABLE,
     errno.EPERM: _NOT_WRITABLE,

@@ -1,8 +1,6 @@
 """The ledger of one centre: make it, open it, add to it, read it. Nothing in it is changed or removed.
 
-    with open_ledger(folder, write=True) as ledger:
-        ledger.append(drafts)          # returns when it is on the disk; else an error that says NOT saved
-        ledger.facts("attempt", course=course)
+`append` returns when its events are on the disk; anything else is an error whose text begins with "NOT saved".
 """
 
 from __future__ import annotations
@@ -21,15 +19,16 @@ from filelock import FileLock, Timeout
 from sqlalchemy.engine import Engine
 
 from course.errors import BusyError, CourseError, DamageError, NotFoundError, RefusedError
-from course.moments import is_id, new_id
-from course.record.chain import Event, canonical
-from course.record.events import KINDS, CentreMade, Corrected, Draft, read_body
+from course.moments import new_id
+from course.record.chain import Event
+from course.record.events import CentreMade, Draft
 from course.record.facts import Fact
 from course.record.projection import PROJECTION_VERSION, read_fact
 from course.storage import tables
-from course.storage.appending import Entry, Head, Progress, Stamp, add_entries, read_head, write_all_facts
+from course.storage.appending import Head, Progress, Stamp, add_entries, read_head, write_all_facts
 from course.storage.database import copy_database, engine_for, reading_way, storage_mode
 from course.storage.device import Home, read_state, remember_chain, remember_forgotten
+from course.storage.entries import refuse_plain_private, sealed_entry
 from course.storage.faults import not_saved, unreadable
 from course.storage.opening import FILE, Opened, clock_notice, damage_in, identify, settle
 from course.storage.tables import HASHED, event, fact
@@ -51,7 +50,9 @@ class Ledger:
         vault: the private data's keys.
     """
 
-    def __init__(self, folder: Path, opened: Opened, vault: Vault, read: Engine, writer: Writer | None, held: ExitStack) -> None:
+    def __init__(
+        self, folder: Path, opened: Opened, vault: Vault, read: Engine, writer: Writer | None, held: ExitStack
+    ) -> None:
         self.folder = folder
         self.write = writer is not None
         self.centre_id = opened.stamp.centre
@@ -65,7 +66,9 @@ class Ledger:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self.close()
 
     @property
@@ -100,7 +103,7 @@ class Ledger:
             raise DamageError(f"NOT saved: {self.damage}")
         if not drafts:
             return []
-        self._refuse_plain_private(drafts)
+        refuse_plain_private(drafts, self.event)
         return self._writer.save([sealed_entry(draft, self.vault, self.centre_id) for draft in drafts])
 
     def facts(
@@ -114,7 +117,12 @@ class Ledger:
     ) -> list[Fact]:
         """Return what is true now of one kind of thing, narrowed by what is given, in the order of ids (of making)."""
         asked = sa.select(fact.c.fact).where(fact.c.centre == self.centre_id, fact.c.kind == kind).order_by(fact.c.id)
-        for column, wanted in ((fact.c.course, course), (fact.c.person, person), (fact.c.skill, skill), (fact.c.session, session)):
+        for column, wanted in (
+            (fact.c.course, course),
+            (fact.c.person, person),
+            (fact.c.skill, skill),
+            (fact.c.session, session),
+        ):
             if wanted is not None:
                 asked = asked.where(column == wanted)
         with self._reading() as connection:
@@ -130,11 +138,12 @@ class Ledger:
 
     def events(self, subject: str | None = None) -> Iterator[Event]:
         """Yield the events about one thing in the order that settles them, or all events as they arrived."""
-        asked = sa.select(*HASHED).where(event.c.centre == self.centre_id).order_by(event.c.pos)
-        if subject is not None:
-            asked = tables.subject_events(self.centre_id, subject)
         with self._reading() as connection:
-            yield from tables.read_events(connection, asked)
+            if subject is not None:
+                yield from tables.subject_events(connection, self.centre_id, subject)
+            else:
+                asked = sa.select(*HASHED).where(event.c.centre == self.centre_id).order_by(event.c.pos)
+                yield from tables.read_events(connection, asked)
 
     def event(self, id: str) -> Event | None:  # noqa: A002 - the field's name
         """Return one event, None when it is not here."""
@@ -152,7 +161,9 @@ class Ledger:
         """Return how far each chain in this database has come."""
         own = tables.head.c.centre == self.centre_id
         with self._reading() as connection:
-            chains = connection.execute(sa.select(tables.head.c.chain).where(own).order_by(tables.head.c.chain)).scalars()
+            chains = connection.execute(
+                sa.select(tables.head.c.chain).where(own).order_by(tables.head.c.chain)
+            ).scalars()
             return [read_head(connection, self.centre_id, chain) for chain in chains.all()]
 
     def private(self, of: Fact) -> dict[str, Any]:
@@ -177,18 +188,6 @@ class Ledger:
     def close(self) -> None:
         """Save what waits and let the folder go."""
         self._held.close()
-
-    def _refuse_plain_private(self, drafts: Sequence[Draft]) -> None:
-        """A correction must not carry into plain text what the event it corrects keeps sealed."""
-        for draft in drafts:
-            if not (isinstance(draft.body, Corrected) and draft.body.change):
-                continue
-            kinds = {other.body.kind for other in drafts if other.id == draft.body.corrects}
-            stored = self.event(draft.body.corrects)
-            kinds |= {stored.kind} if stored else set()
-            private = {name for kind in kinds & KINDS.keys() for name in KINDS[kind].private_fields()}
-            if open_ := sorted(private & draft.body.change.keys()):
-                raise RefusedError(f"{', '.join(open_)}: private, and must be corrected as such. Nothing was saved.")
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
@@ -285,38 +284,17 @@ def mark_put_back(folder: Path) -> None:
         tables.set_setting(connection, identify(connection, folder).centre, "put_back", "yes")
 
 
-def sealed_entry(draft: Draft, vault: Vault, centre: str) -> Entry:
-    """Check a draft, seal its private part and write it as canonical JSON.
-
-    Raises:
-        RefusedError: it cannot be stored as it is.
-    """
-    body = draft.body
-    if body.sealed is not None or not is_id(draft.id) or not draft.actor:
-        raise RefusedError(f"{body.kind}: a new event needs an id and who acts, and is not sealed yet. Nothing was saved.")
-    plain, private = body.public_part(), body.private_part()
-    if private:
-        plain["sealed"] = vault.seal(draft.private_of or centre, body.kind, draft.id, private).model_dump()
-    read_body(body.kind, plain)
-    try:
-        text = canonical(plain).decode()
-    except ValueError as error:
-        raise RefusedError(f"{body.kind}: {error}. Nothing was saved.") from error
-    return Entry(draft.id, draft.actor, body.subject, body.kind, text)
-
-
 def _write_first(folder: Path, drafts: Sequence[Draft], centre: str) -> None:
     file = folder / FILE
     if read_witness(folder).seen and not file.exists():
         raise DamageError(
-            f"{folder} has a ledger.head of a ledger that is not there. Restore the newest backup into an empty folder, or make "
+            f"{folder} has a ledger.head of a ledger that is not there. Restore the newest backup into an empty "
+            "folder, or make "
             "the centre in another one. Nothing was saved."
         )
     fresh = not file.exists()
     try:
         with ExitStack() as held, _engine(held, folder, "write").begin() as connection:
-            if sa.inspect(connection).has_table("meta"):
-                raise RefusedError(f"There is a ledger in {folder} already. Open it, or name another folder. Nothing was changed.")
             head = _found(connection, folder, centre, drafts)
     except BaseException:
         if fresh:
@@ -327,6 +305,10 @@ def _write_first(folder: Path, drafts: Sequence[Draft], centre: str) -> None:
 
 
 def _found(connection: sa.Connection, folder: Path, centre: str, drafts: Sequence[Draft]) -> Head:
+    if sa.inspect(connection).has_table("meta"):
+        raise RefusedError(
+            f"There is a ledger in {folder} already. Open it, or name another folder. Nothing was changed."
+        )
     stamp = Stamp(centre, new_id(), read_state().device)
     vault = Vault(folder, write=True)
     entries = [sealed_entry(draft, vault, centre) for draft in drafts]
@@ -382,7 +364,9 @@ def _open_to_read(folder: Path, held: ExitStack) -> Ledger:
         with ExitStack() as writing, _engine(writing, copy, "write").begin() as connection:
             write_all_facts(connection, identity.centre)
         engine = _engine(held, copy, "live")
-        notices = ("The tables are of another version: what is shown was derived anew from the events, as of this opening.",)
+        notices = (
+            "The tables are of another version: what is shown was derived anew from the events, as of this opening.",
+        )
     opened = Opened(Stamp(identity.centre, identity.chain, identity.device), head, damage, notices)
     return Ledger(folder, opened, Vault(folder, write=False), engine, None, held)
 
@@ -400,7 +384,8 @@ def _locked(folder: Path) -> Iterator[None]:
         lock.acquire()
     except Timeout:
         raise BusyError(
-            f"Another program has {folder} open for writing. Use that one, or close it and do it again. Nothing was changed."
+            f"Another program has {folder} open for writing. Use that one, or close it and do it again. Nothing "
+            "was changed."
         ) from None
     try:
         yield
@@ -410,5 +395,7 @@ def _locked(folder: Path) -> Iterator[None]:
 
 def _no_ledger(folder: Path) -> CourseError:
     if read_witness(folder).seen:
-        return DamageError(f"ledger.db is missing from {folder}, which had one. Restore the newest backup into an empty folder.")
+        return DamageError(
+            f"ledger.db is missing from {folder}, which had one. Restore the newest backup into an empty folder."
+        )
     return NotFoundError(f"There is no ledger in {folder}. Make a centre there first, or name its folder.")

@@ -14,8 +14,9 @@ from course.record.chain import Event, breaks, canonical, event_hash
 from course.record.events import ChainStarted, Predecessor
 from course.record.projection import PROJECTION_VERSION
 from course.storage import tables
-from course.storage.appending import Entry, Head, Stamp, add_entries, read_head, write_all_facts
+from course.storage.appending import Head, Stamp, add_entries, read_head, write_all_facts
 from course.storage.device import Home, State, Why, home_is_elsewhere, remember_chain
+from course.storage.entries import Entry
 from course.storage.tables import HASHED, event
 from course.storage.witness import Lines, loss
 
@@ -61,7 +62,9 @@ def identify(connection: sa.Connection, folder: Path) -> Identity:
     if schema is None or chain is None:
         raise NotFoundError(f"There is no ledger in {folder}. Make a centre there first, or name its folder.")
     if schema[1] != tables.SCHEMA:
-        raise StorageError(f"The ledger in {folder} was made by another version of this program ({schema[1]}). Use that one.")
+        raise StorageError(
+            f"The ledger in {folder} was made by another version of this program ({schema[1]}). Use that one."
+        )
     asked = sa.select(tables.head.c.device).where(tables.head.c.chain == chain[1])
     version = tables.setting(connection, "projection_version")
     return Identity(
@@ -99,7 +102,9 @@ def settle(connection: sa.Connection, folder: Path, state: State, lines: Lines) 
         return Opened(stamp, head, damage, ())
     notices = []
     if not lines.there and not identity.put_back:
-        notices.append("ledger.head was missing and is written anew: whether the end of the ledger was lost before cannot be seen.")
+        notices.append(
+            "ledger.head was missing and is written anew: whether the end of the ledger was lost before cannot be seen."
+        )
     why = _why_new_chain(connection, identity, folder, state)
     if why:
         stamp, head = _start_chain(connection, folder, stamp, head, why)
@@ -115,7 +120,12 @@ def clock_notice(back: timedelta) -> tuple[str, ...]:
     """Tell that the computer's clock was put back, if it was."""
     if not back:
         return ()
-    return (f"The computer's clock went back {back.total_seconds():.0f} s since the last save. Nothing is lost, and the order stands.",)
+    return (
+        (
+            f"The computer's clock went back {back.total_seconds():.0f} s since the last save. Nothing is lost, and "
+            "the order stands."
+        ),
+    )
 
 
 def _why_new_chain(connection: sa.Connection, identity: Identity, folder: Path, state: State) -> Why | None:
@@ -157,6 +167,8 @@ def _hash_at(connection: sa.Connection, identity: Identity, seq: int) -> str | N
 
 def _changed(seq: int) -> str:
     return (
-        f"The ledger was changed or damaged at event {seq} or just before it: it does not fit its own chain. Check the ledger "
-        "to see where, and restore the newest backup into an empty folder. Nothing can be added until then; reading works."
+        f"The ledger was changed or damaged at event {seq} or just before it: it does not fit its own chain. "
+        "Check the ledger "
+        "to see where, and restore the newest backup into an empty folder. Nothing can be added until then; "
+        "reading works."
     )

@@ -106,12 +106,17 @@ SQLITE_GUARDS = {
     "BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END",
 }
 for _guard in SQLITE_GUARDS.values():
-    sa.event.listen(metadata, "after_create", sa.DDL(_guard).execute_if(dialect="sqlite"))
+    _make_guard: Any = sa.DDL  # its signature has no types
+    sa.event.listen(metadata, "after_create", _make_guard(_guard).execute_if(dialect="sqlite"))
 
 HASHED = tuple(column for column in event.c if column.name not in ("pos", "origin"))
 """The columns that make an `Event`; every one of them is covered by its hash."""
 _NAMES = tuple(column.name for column in HASHED)
-_PLACE = {name: index for index, name in enumerate(_NAMES)}
+_SUBJECT = (
+    sa.select(*HASHED)
+    .where(event.c.centre == sa.bindparam("of_centre"), event.c.subject == sa.bindparam("of_subject"))
+    .order_by(event.c.lamport, event.c.chain, event.c.seq)
+)
 
 
 def row_of(stored: Event, origin: int) -> dict[str, Any]:
@@ -134,10 +139,9 @@ def read_events(connection: sa.Connection, asked: sa.Select[Any]) -> Iterator[Ev
         yield event_of(row)
 
 
-def subject_events(centre: str, subject: str) -> sa.Select[Any]:
-    """Return the statement for all events about one thing, in the order that settles them."""
-    own = (event.c.centre == centre) & (event.c.subject == subject)
-    return sa.select(*HASHED).where(own).order_by(event.c.lamport, event.c.chain, event.c.seq)
+def subject_events(connection: sa.Connection, centre: str, subject: str) -> list[Event]:
+    """Return all events about one thing, in the order that settles them."""
+    return [event_of(row) for row in connection.execute(_SUBJECT, {"of_centre": centre, "of_subject": subject})]
 
 
 def setting(connection: sa.Connection, name: str) -> tuple[str, str] | None:

@@ -31,7 +31,10 @@ from course.storage.faults import not_saved, unreadable
 
 FILE = "vault.db"
 _TABLES = (
-    "CREATE TABLE IF NOT EXISTS owner_key(owner TEXT PRIMARY KEY, key BLOB NOT NULL CHECK(length(key)=64), made_at TEXT NOT NULL) STRICT",
+    (
+        "CREATE TABLE IF NOT EXISTS owner_key(owner TEXT PRIMARY KEY, key BLOB NOT NULL CHECK(length(key)=64), "
+        "made_at TEXT NOT NULL) STRICT"
+    ),
     "CREATE TABLE IF NOT EXISTS forgotten(owner TEXT PRIMARY KEY, at TEXT NOT NULL) STRICT",
 )
 _NO_FIELDS_OF_THE_THING = ("corrected/1", "withdrawn/1")
@@ -156,7 +159,8 @@ class Vault:
         with self._lock, self._changing() as connection:
             if connection.execute("SELECT 1 FROM forgotten WHERE owner=?", (owner,)).fetchone():
                 raise RefusedError(
-                    "This person's private data were erased, so no name or free text about them can be added. Nothing was saved."
+                    "This person's private data were erased, so no name or free text about them can be added. "
+                    "Nothing was saved."
                 )
             connection.execute(
                 "INSERT OR IGNORE INTO owner_key VALUES(?, ?, ?)", (owner, AESSIV.generate_key(512), stored(now()))

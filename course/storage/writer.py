@@ -18,7 +18,8 @@ from sqlalchemy.exc import DBAPIError
 
 from course.errors import StorageError
 from course.record.chain import Event
-from course.storage.appending import Added, Entry, Head, Stamp, add_entries, read_head
+from course.storage.appending import Added, Stamp, add_entries
+from course.storage.entries import Entry
 from course.storage.faults import not_saved
 from course.storage.witness import Seen, Witness
 
@@ -106,8 +107,9 @@ class Writer:
                 came: list[Added | Exception] = [add_entries(connection, self._stamp, jobs[0].entries)]
             else:
                 came = [self._add_one(connection, job) for job in jobs]
-            latest = read_head(connection, self._stamp.centre, self._stamp.chain)
-        self._see(latest)
+        heads = [one.head for one in came if isinstance(one, Added)]
+        if heads:
+            self._witness.write(Seen(*heads[-1][:3]))
         return came
 
     def _add_one(self, connection: sa.Connection, job: _Job) -> Added | Exception:
@@ -119,7 +121,3 @@ class Writer:
             raise  # the database itself: the whole transaction is in doubt
         except Exception as error:
             return error
-
-    def _see(self, latest: Head) -> None:
-        if latest.seq:
-            self._witness.write(Seen(latest.chain, latest.seq, latest.hash))

@@ -1,0 +1,28 @@
+"""Days in words, the same on every screen and paper."""
+
+from __future__ import annotations
+
+from datetime import date
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def day_words(day: date) -> str:
+    """A day as read by people: "25 Oct 2026"; no order of numbers to guess at."""
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def days_words(first: date, last: date) -> str:
+    """A stretch of days: "20 to 25 Oct 2026"."""
+    if first == last:
+        return day_words(first)
+    if (first.year, first.month) == (last.year, last.month):
+        return f"{first.day} to {day_words(last)}"
+    return f"{day_words(first)} to {day_words(last)}"
+
+
+def as_of_words(day: date, last_day: date, today: date) -> str:
+    """The day that an answer is as of, with what that day is."""
+    if day == last_day:
+        return f"{day_words(day)}, the last day of the course"
+    return f"{day_words(day)}, today" if day == today else day_words(day)

@@ -1,0 +1,246 @@
+"""Show why: one student's standing with one skill, and all that it rests on."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Any
+
+from course.answers.course_view import CourseView, standing_word
+from course.answers.days import as_of_words, day_words
+from course.answers.matrix import evidence
+from course.answers.steps import MarkWords, sheet_words
+from course.assessment.attempts import SeenAttempt
+from course.assessment.history import StreakStep
+from course.assessment.sentences import rule_sentence, standing_sentence
+from course.assessment.standing import Standing
+from course.record.facts import Attempt, Decision, Sheet
+from course.standards.rubric import Skill
+from course.storage.ledger import Ledger
+from course.storage.lookup import skill_as_marked
+from course.words import (
+    OUTCOME_WORDS,
+    ROLE_WORDS,
+    SETTING_WORDS,
+    Capacity,
+    Closing,
+    DecisionKind,
+    Outcome,
+    StandingState,
+)
+
+SIGNABLE = (StandingState.MET, StandingState.MET_WATCH)
+
+
+@dataclass(frozen=True)
+class SheetDetail:
+    """One observer's sheet, line by line."""
+
+    observer: str
+    capacity: str
+    source: str
+    marks: tuple[MarkWords, ...]
+    whole_clean: bool
+
+
+@dataclass(frozen=True)
+class AttemptDetail:
+    """One attempt, with what it is worth and why."""
+
+    attempt: str
+    head: str
+    """ "Thu 22 Oct 2026 · Pool 1 · pool · attempt 3" """
+    outcome: str
+    effect: str
+    streak: int
+    reasons: tuple[str, ...]
+    ending: str
+    entered: str
+    sheets: tuple[SheetDetail, ...]
+
+
+@dataclass(frozen=True)
+class DecisionDetail:
+    """What a person decided, and whether the record is still the one it rests on."""
+
+    sentence: str
+    stale: bool
+
+
+@dataclass(frozen=True)
+class SkillDetail:
+    """Everything behind one cell."""
+
+    student_id: str
+    student: str
+    skill: str
+    title: str
+    purpose: str
+    caution: str
+    as_of: str
+    day: date
+    state: StandingState
+    word: str
+    sentence: str
+    rule: str
+    outcomes: tuple[Outcome, ...]
+    streaks: tuple[int, ...]
+    in_a_row: int
+    attempts: tuple[AttemptDetail, ...]
+    open_attempts: tuple[tuple[str, str], ...]
+    not_counted: tuple[str, ...]
+    rests_on: str
+    events: int
+    decision: DecisionDetail | None
+    can_sign: bool
+
+    def text(self) -> str:
+        """The answer in lines, for the command line."""
+        lines = [f"{self.student} · {self.title} · as of {self.as_of}", self.sentence, f"Rule: {self.rule}", ""]
+        for attempt in self.attempts:
+            lines.append(f"{attempt.head} · {attempt.outcome} · {attempt.effect} · {attempt.streak} of {self.in_a_row}")
+            lines += [f"    {reason}" for reason in (*attempt.reasons, attempt.ending, attempt.entered) if reason]
+            for sheet in attempt.sheets:
+                lines.append(f"    sheet of {sheet.observer} ({sheet.capacity}, {sheet.source})")
+                lines += [f"      {mark.number:>2} {mark.words:32} {mark.do}" for mark in sheet.marks]
+        lines += [*self.not_counted, self.decision.sentence if self.decision else "Not signed."]
+        lines += [f"Rests on {self.events} events, {self.rests_on}.", "", self.caution]
+        return "\n".join(lines)
+
+    def plain(self) -> dict[str, Any]:
+        """The answer as plain data."""
+        return asdict(self) | {"day": self.day.isoformat()}
+
+
+def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, as_of: date) -> SkillDetail:
+    """Return all that a standing rests on."""
+    skill = seen.adopted.skill(skill_id)
+    standing = seen.standing(student, skill, as_of)
+    rests_on = evidence(seen, skill, standing)
+    by_id = {s.attempt.id: s for s in seen.seen(student, skill)}
+    return SkillDetail(
+        student_id=student,
+        student=seen.name(student),
+        skill=skill.id,
+        title=skill.title,
+        purpose=skill.purpose,
+        caution=skill.caution,
+        as_of=as_of_words(as_of, seen.last_day, seen.today()),
+        day=as_of,
+        state=standing.state,
+        word=standing_word(standing.state),
+        sentence=told_with_names(seen, standing, skill),
+        rule=rule_sentence(skill),
+        outcomes=tuple(step.outcome for step in standing.history),
+        streaks=tuple(step.streak for step in standing.history),
+        in_a_row=skill.rule.in_a_row,
+        attempts=tuple(_attempt(ledger, seen, skill, by_id[step.attempt], step) for step in standing.history),
+        open_attempts=tuple(
+            (attempt, by_id[attempt].attempt.sheets[0].id)
+            for attempt in standing.open_attempts
+            if by_id[attempt].attempt.sheets
+        ),
+        not_counted=_not_counted(seen, student, skill),
+        rests_on=rests_on,
+        events=len(standing.events),
+        decision=decision_detail(ledger, seen, seen.decision(student, skill.id), rests_on),
+        can_sign=standing.state in SIGNABLE,
+    )
+
+
+def told_with_names(seen: CourseView, standing: Standing, skill: Skill) -> str:
+    """The standing's sentence; where somebody's word is awaited, with their names."""
+    sentence = standing_sentence(standing, skill)
+    waiting = standing.waiting_for
+    names = [seen.name(person) for person in dict.fromkeys((*waiting.lapsed_observers, *waiting.differing_observers))]
+    return f"{sentence} Seen by: {', '.join(names)}." if names else sentence
+
+
+def decision_detail(
+    ledger: Ledger, seen: CourseView, decision: Decision | None, rests_on: str
+) -> DecisionDetail | None:
+    """Tell a decision with who, when, and the reason where it differs from the tool."""
+    if decision is None:
+        return None
+    reason = ledger.private(decision).get("reason")
+    who, day = seen.name(decision.decided_by), day_words(decision.observed.local.date())
+    stale = decision.rests_on != rests_on
+    if decision.decided == DecisionKind.STRICTER:
+        told = f"Held back by {who} on {day}: {reason or 'the reason is erased'}"
+    else:
+        told = f"Signed as met by {who} on {day}." + (f" {reason}" if reason else "")
+    if stale:
+        told += " The record has changed since: signed on an older record."
+    return DecisionDetail(told, stale)
+
+
+def _attempt(ledger: Ledger, seen: CourseView, skill: Skill, of: SeenAttempt, step: StreakStep) -> AttemptDetail:
+    attempt, judged = of.attempt, step.judgement
+    notes = ledger.private(attempt).get("by_event", {})
+    marked_by = skill_as_marked(ledger, skill.id, attempt.rubric)
+    reasons = judged.held.reasons if judged.held else ()
+    return AttemptDetail(
+        attempt=attempt.id,
+        head=_head(seen, of),
+        outcome=OUTCOME_WORDS[step.outcome],
+        effect=step.note,
+        streak=step.streak,
+        reasons=tuple(reason.sentence for reason in reasons),
+        ending=_ending(attempt, notes),
+        entered=_entered(ledger, attempt),
+        sheets=tuple(_sheet(seen, marked_by, of, sheet, notes) for sheet in attempt.sheets),
+    )
+
+
+def _head(seen: CourseView, of: SeenAttempt) -> str:
+    session = seen.sessions[of.attempt.session]
+    parts = [
+        f"{of.day:%a} {day_words(of.day)}",
+        session.title,
+        SETTING_WORDS[of.attempt.setting],
+        f"attempt {of.attempt.number}",
+    ]
+    if of.attempt.unit in seen.units:
+        parts.append(seen.units[of.attempt.unit].label)
+    if of.attempt.elsewhere:
+        parts.append(f"from elsewhere: {of.attempt.elsewhere}")
+    return " · ".join(parts)
+
+
+def _sheet(
+    seen: CourseView, skill: Skill, of: SeenAttempt, sheet: Sheet, notes: dict[str, dict[str, Any]]
+) -> SheetDetail:
+    practice = "practice sheet: does not count" if sheet.capacity == Capacity.PRACTICE else "evaluating"
+    lapsed = ", not current on this unit type that day" if sheet.observer in of.lapsed else ""
+    return SheetDetail(
+        observer=f"{seen.name(sheet.observer)}, {ROLE_WORDS[sheet.role]}{lapsed}",
+        capacity=practice,
+        source={"pad": "tapped on the pad", "slate": "copied from a slate", "file": "from a file"}[sheet.source.value],
+        marks=sheet_words(skill, of.features, sheet, of.attempt.joint, notes),
+        whole_clean=sheet.whole_clean is not None,
+    )
+
+
+def _ending(attempt: Attempt, notes: dict[str, dict[str, Any]]) -> str:
+    if attempt.ending is None or attempt.ending.how == Closing.COMPLETED:
+        return ""
+    reason = notes.get(attempt.ending.event, {}).get("reason")
+    who = f" by the {attempt.ending.stopped_by}" if attempt.ending.stopped_by else ""
+    return f"{attempt.ending.how.value.capitalize()}{who}" + (f": {reason}" if reason else ".")
+
+
+def _entered(ledger: Ledger, attempt: Attempt) -> str:
+    """When it was seen and when it was entered, where these lie more than a day apart."""
+    last = max((event.recorded_at for event in ledger.events(attempt.id)), default="")
+    observed = attempt.observed.local
+    if last[:10] <= (observed.date().isoformat()) or not last:
+        return ""
+    return f"Seen {observed:%Y-%m-%d %H:%M} {attempt.observed.zone}; last entry {last[:16].replace('T', ' ')} UTC."
+
+
+def _not_counted(seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:
+    older = seen.earlier_rubric(student, skill)
+    if not older:
+        return ()
+    heads = "; ".join(_head(seen, of) for of in older)
+    return (f"Marked by another form of this rubric, kept but not counted: {heads}.",)

@@ -1,0 +1,177 @@
+"""Steps out of order: what to ask the observer, and the fewest steps that explain what was confirmed.
+
+Only an observer's yes makes an order fault. A pair here is (first_done, should_come_first): the first was done
+before the second, though the rubric asks for the second before it.
+
+Fewest steps: a confirmed pair says "earlier in time and later in the rubric". Both are partial orders, so their
+intersection, closed transitively, is one as well. The steps that can stay without a fault are an antichain; by
+Dilworth and Koenig the fewest that must go are as many as a maximum matching of the split graph has edges (each step
+once on the left, once on the right). For a total order this is n minus the longest increasing subsequence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from course.assessment.marks import Reason, step_name
+from course.standards.rubric import Skill, order_closure
+
+Pair = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class OrderBlame:
+    """The fewest steps out of order.
+
+    `certain` steps are in every smallest explanation; `possible` ones in some, and are named "A or B".
+    """
+
+    fewest: int = 0
+    certain: tuple[str, ...] = ()
+    possible: tuple[str, ...] = ()
+
+
+def order_pairs(skill: Skill) -> frozenset[Pair]:
+    """Every (first_done, should_come_first) that would be a fault, through steps between as well.
+
+    Taken over all steps of the skill, also those that a unit lacks: else a missing step between would hide a pair.
+    """
+    return frozenset((later, earlier) for earlier, later in order_closure(skill.steps))
+
+
+def is_critical_pair(skill: Skill, pair: Pair) -> bool:
+    """Whether the rubric lists this pair under `after_critical`; a pair through steps between never is."""
+    step = skill.step(pair[0])
+    return step is not None and pair[1] in step.after_critical
+
+
+def proposed_order_questions(
+    skill: Skill,
+    features: frozenset[str],
+    first_taps: Iterable[tuple[str, str]],
+    left_out: frozenset[str] = frozenset(),
+) -> tuple[tuple[str, str, bool], ...]:
+    """Return what the pad asks after live taps: (first_done, should_come_first, critical), critical ones first.
+
+    Args:
+        skill: the skill.
+        features: what the unit has.
+        first_taps: (step, stored UTC moment) of each step's first tap.
+        left_out: steps marked left out; they were not done, so they are out of no order.
+    """
+    place = {step.id: number for number, step in enumerate(skill.steps_for(features))}
+    tapped = {step: utc for step, utc in first_taps if step in place and step not in left_out}
+    asked = [
+        (first, second, is_critical_pair(skill, (first, second)))
+        for first, second in order_pairs(skill)
+        if first in tapped and second in tapped and tapped[first] < tapped[second]
+    ]
+    return tuple(sorted(asked, key=lambda q: (not q[2], place[q[0]], place[q[1]])))
+
+
+def order_blame(pairs: Iterable[Pair]) -> OrderBlame:
+    """Return the fewest steps whose going would leave no confirmed pair, and how sure each of them is.
+
+    Args:
+        pairs: confirmed faults (first_done, should_come_first), free of circles.
+    """
+    after = close_transitively(pairs)
+    fewest = _matching(after)
+    if not fewest:
+        return OrderBlame()
+    steps = sorted({step for first, seconds in after.items() for step in (first, *seconds)})
+    certain = [step for step in steps if _size_keeping(after, step) > fewest]
+    possible = [step for step in steps if step not in certain and 1 + _matching(_without(after, {step})) == fewest]
+    return OrderBlame(fewest, tuple(certain), tuple(possible))
+
+
+def order_reasons(skill: Skill, critical: Iterable[Pair], minor: Iterable[Pair], blame: OrderBlame) -> list[Reason]:
+    """Tell order faults: every critical pair for itself, the minor ones by the steps that explain them."""
+    faults = [
+        Reason(first, "order", f"{_name(skill, first)}: done before {_quoted(skill, second)}: critical.", critical=True)
+        for first, second in sorted(critical)
+    ]
+    pairs = sorted(minor)
+    for step in blame.certain:
+        told = [_pair_told(skill, pair) for pair in pairs if step in pair]
+        faults.append(Reason(step, "order", f"{_name(skill, step)}: out of order ({'; '.join(told)})."))
+    if blame.fewest > len(blame.certain):
+        names = " or ".join(_quoted(skill, step) for step in blame.possible)
+        told = [_pair_told(skill, pair) for pair in pairs if set(pair) & set(blame.possible)]
+        count = blame.fewest - len(blame.certain)
+        many = "" if count == 1 else f", {count} of them"
+        faults.append(Reason("", "order", f"Out of order: {names}{many} ({'; '.join(told)})."))
+    return faults
+
+
+def close_transitively(pairs: Iterable[Pair]) -> dict[str, frozenset[str]]:
+    """Return for each step all steps that it was done before, directly or through others."""
+    direct: dict[str, set[str]] = {}
+    for first, second in pairs:
+        direct.setdefault(first, set()).add(second)
+    closed: dict[str, frozenset[str]] = {}
+    for start, seconds in direct.items():
+        reached: set[str] = set()
+        waiting = list(seconds)
+        while waiting:
+            step = waiting.pop()
+            if step not in reached:
+                reached.add(step)
+                waiting.extend(direct.get(step, ()))
+        closed[start] = frozenset(reached)
+    return closed
+
+
+def _matching(after: dict[str, frozenset[str]]) -> int:
+    """Size of a maximum matching of the split graph, by augmenting paths (Kuhn's algorithm)."""
+    partner: dict[str, str] = {}
+
+    def finds_partner(first: str, tried: set[str]) -> bool:
+        for second in after[first]:
+            if second not in tried:
+                tried.add(second)
+                if second not in partner or finds_partner(partner[second], tried):
+                    partner[second] = first
+                    return True
+        return False
+
+    return sum(finds_partner(first, set()) for first in after)
+
+
+def _without(after: dict[str, frozenset[str]], gone: set[str]) -> dict[str, frozenset[str]]:
+    return {first: seconds - gone for first, seconds in after.items() if first not in gone}
+
+
+def _size_keeping(after: dict[str, frozenset[str]], step: str) -> int:
+    """Fewest steps if this one may not be blamed: then everything that it is in conflict with must be."""
+    rivals = set(after.get(step, frozenset())) | {first for first, seconds in after.items() if step in seconds}
+    return len(rivals) + _matching(_without(after, rivals | {step}))
+
+
+def confirmed_faults(
+    skill: Skill, features: frozenset[str], confirmed: Iterable[Pair], left_out: frozenset[str]
+) -> tuple[frozenset[Pair], frozenset[Pair]]:
+    """Return the confirmed pairs that are faults on this unit: (critical ones, minor ones).
+
+    Where the step that should come first was left out, that is an omission and no order fault. A pair that the rubric
+    does not order is none either.
+    """
+    here = {step.id for step in skill.steps_for(features)}
+    faults = frozenset(confirmed) & order_pairs(skill)
+    faults = frozenset(pair for pair in faults if set(pair) <= here and pair[1] not in left_out)
+    critical = frozenset(pair for pair in faults if is_critical_pair(skill, pair))
+    return critical, faults - critical
+
+
+def _name(skill: Skill, step_id: str) -> str:
+    step = skill.step(step_id)
+    return step_name(step) if step else step_id
+
+
+def _quoted(skill: Skill, step_id: str) -> str:
+    return f"“{_name(skill, step_id)}”"
+
+
+def _pair_told(skill: Skill, pair: Pair) -> str:
+    return f"{_quoted(skill, pair[0])} before {_quoted(skill, pair[1])}"

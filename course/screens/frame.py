@@ -1,0 +1,109 @@
+"""What every page begins with: the centre, the course, who is acting, and as of which day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from functools import wraps
+from typing import Any
+
+import streamlit as st
+
+from course.answers.centre_answer import CentreAnswer, centre
+from course.answers.course_view import CourseView, view
+from course.answers.days import as_of_words
+from course.errors import CourseError, StorageError
+from course.screens.serve import current_ledger
+from course.storage.ledger import Ledger
+
+
+@dataclass(frozen=True)
+class Screen:
+    """What a page works on."""
+
+    ledger: Ledger
+    centre: CentreAnswer
+    seen: CourseView | None
+
+    @property
+    def course(self) -> CourseView:
+        """The course; pages that need one stop before they come here without."""
+        if self.seen is None:
+            st.stop()
+        return self.seen
+
+
+def begin() -> Screen:
+    """Read the centre and the chosen course; say at once when the ledger takes nothing."""
+    ledger = current_ledger()
+    found = centre(ledger)
+    if found.damage:
+        st.error(f"NOT saving anything: {found.damage}")
+    courses = {c.id: c for c in found.courses}
+    chosen = st.query_params.get("course")
+    if chosen not in courses:
+        chosen = next(iter(courses), None)
+    return Screen(ledger, found, view(ledger, chosen) if chosen else None)
+
+
+def choose_course(screen: Screen) -> None:
+    """Let the person change the course where the centre has several."""
+    titles = {c.id: c.title for c in screen.centre.courses}
+    if len(titles) < 2 or screen.seen is None:
+        return
+    chosen = st.selectbox(
+        "Course", list(titles), format_func=titles.__getitem__, index=list(titles).index(screen.seen.course.id)
+    )
+    if chosen != screen.seen.course.id:
+        st.query_params["course"] = chosen
+        st.rerun()
+
+
+def choose_day(seen: CourseView) -> date:
+    """As of which day: the course's last day, or today."""
+    days = list(dict.fromkeys((seen.last_day, seen.today())))
+    chosen = st.segmented_control(
+        "As of", days, format_func=lambda d: as_of_words(d, seen.last_day, seen.today()), default=days[0], key="as-of"
+    )
+    return chosen or days[0]
+
+
+def teach(sentence: str, label: str, page: str) -> None:
+    """An empty state: what comes first, with the next act as a button."""
+    st.markdown(f"### {sentence}")
+    if st.button(label, type="primary", key=f"teach-{page}"):
+        st.switch_page(page)
+    st.stop()
+
+
+def telling(act: Callable[..., Any]) -> Callable[..., Any]:
+    """Run an act and tell its error as a sentence in the page, instead of a traceback."""
+
+    @wraps(act)
+    def told(*args: Any, **kwargs: Any) -> Any:
+        try:
+            return act(*args, **kwargs)
+        except StorageError as error:
+            st.session_state["told"] = ("error", f"NOT saved. {error.sentence}")
+        except CourseError as error:
+            st.session_state["told"] = ("warning", error.sentence)
+        return None
+
+    return told
+
+
+def show_told() -> None:
+    """Show once what the last act had to say."""
+    kind, sentence = st.session_state.pop("told", (None, None))
+    if kind == "error":
+        st.error(sentence)
+    elif kind == "warning":
+        st.warning(sentence)
+    elif kind == "done":
+        st.success(sentence)
+
+
+def plain(text: str) -> str:
+    """Text of people inside a sentence that Markdown draws: every sign of it stands for itself."""
+    return "".join(f"\\{letter}" if letter in "\\`*_{}[]()#+-.!|<>~$:&" else letter for letter in text)

@@ -1,0 +1,299 @@
+// Drawing the pad. Rows are made once and then only repainted, so that focus stays and nothing moves under a finger;
+// what has to be asked opens in a tray at the foot of the screen. Text of people goes in by textContent alone.
+
+const STROKES = [ // mark, word, small word, shape, key
+  ["done", "Done", "or no occasion", "tick", "Enter"], ["prompted", "Prompted", "", "P", "p"],
+  ["not_seen", "Not seen", "", "dash", "-"], ["left_out", "Left out", "", "ring", "o"], ["error", "Error", "", "cross", "a b c"],
+];
+const SHAPES = { tick: "M4 13l5.5 6L20 5", cross: "M5 5l14 14M19 5L5 19", dash: "M4 12h16", ring: "M12 4a8 8 0 1 0 .01 0" };
+
+function el(tag, className, text, attributes = {}) {
+  const made = document.createElement(tag);
+  if (className) made.className = className;
+  if (text !== undefined && text !== null) made.textContent = text;
+  for (const [name, value] of Object.entries(attributes)) made.setAttribute(name, value);
+  return made;
+}
+
+function shape(name) {
+  if (name === "P") return el("span", "letter", "P", { "aria-hidden": "true" });
+  const drawn = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+  drawn.setAttribute("viewBox", "0 0 24 24");
+  drawn.setAttribute("aria-hidden", "true");
+  const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
+  path.setAttribute("d", SHAPES[name]);
+  drawn.append(path);
+  return drawn;
+}
+
+function button(act, words, { className = "", step = "", more = {}, shapes = [], small = "", label = "" } = {}) {
+  const made = el("button", className, null, { type: "button", "data-act": act, ...(step ? { "data-step": step } : {}), ...more });
+  for (const name of shapes) made.append(shape(name));
+  const text = el("span", "words", null);
+  text.append(el("span", "word", words));
+  if (small) text.append(el("span", "small", small));
+  made.append(text);
+  if (label) made.setAttribute("aria-label", label);
+  return made;
+}
+
+function setText(node, text) {
+  if (node.textContent !== text) node.textContent = text;
+}
+
+function count(number, noun, many) {
+  return `${number} ${number === 1 ? noun : many || noun + "s"}`;
+}
+
+/** The whole pad of one attempt as nodes; `parts` are those that are repainted. */
+function drawPad(data) {
+  const parts = { rows: new Map() };
+  const root = el("div", "pad", null, { "data-attempt": data.attempt });
+  root.append(drawHead(data, parts), drawAbout(data));
+  const list = el("ol", "steps", null, { "aria-label": "Steps, in order" });
+  for (const step of data.steps) list.append(drawStep(step, parts));
+  root.append(list, drawEnd(parts), drawLegend(parts));
+  parts.tray = el("section", "tray", null, { "aria-label": "Asked", hidden: "" });
+  root.append(parts.tray);
+  parts.root = root;
+  return parts;
+}
+
+function drawHead(data, parts) {
+  const head = el("header", "head");
+  const who = el("h1", "who", null);
+  who.append(el("span", "name", data.student.name));
+  if (data.student.tag) who.append(" ", el("span", "tag", data.student.tag));
+  const practice = data.capacity === "practice" ? ["practice sheet: does not count for the student"] : [];
+  const what = [data.unit, data.setting, `attempt ${data.number}`, ...practice].filter(Boolean).join(" · ");
+  const about = el("p", "what");
+  about.append(el("b", "", data.skill.title), " · " + what);
+  const state = el("div", "state");
+  parts.status = el("p", "status", "", { role: "status" });
+  parts.see = button("see", "See", { className: "see", label: "See what waits and why" });
+  state.append(parts.status, parts.see);
+  parts.undo = button("undo", "Nothing to undo", { className: "undo" });
+  parts.critical = el("p", "so-far", "", { "aria-live": "polite" });
+  parts.said = el("p", "said", "", { role: "status" });
+  head.append(who, state, about, parts.undo, parts.critical, parts.said);
+  return head;
+}
+
+function drawAbout(data) {
+  const about = el("div", "about");
+  about.append(el("p", "purpose", data.skill.purpose));
+  const caution = el("p", "caution");
+  caution.append(el("b", "", "Caution: "), data.skill.caution);
+  about.append(caution);
+  return about;
+}
+
+function drawStep(step, parts) {
+  const item = el("li", "step" + (step.can_be_critical ? " can-be-critical" : "") + (step.applies ? "" : " not-for-unit"));
+  const row = el("div", "row", null, { role: "group", tabindex: "-1", "data-row": step.id });
+  const number = el("div", "number", String(step.number), { "aria-hidden": "true" });
+  const say = el("div", "say");
+  say.append(el("p", "do", step.do));
+  const facts = el("p", "facts");
+  if (step.can_be_critical) facts.append(el("span", "critical", "critical"));
+  const extra = el("span", "extra", step.applies ? "" : "not for this unit");
+  facts.append(extra);
+  say.append(facts);
+  row.append(number, say);
+  const part = { item, row, extra, buttons: new Map() };
+  if (step.applies) {
+    if (step.limit) row.append(drawLimit(step, part));
+    row.append(drawActs(step, part));
+  }
+  item.append(row);
+  parts.rows.set(step.id, part);
+  return item;
+}
+
+function drawActs(step, part) {
+  const acts = el("div", "acts");
+  for (const [mark, word, small, drawn] of STROKES) {
+    const label = `${word}${small ? ", " + small : ""}, step ${step.number}`;
+    const made = button(mark === "error" ? "errors" : "mark", word, {
+      className: mark, step: step.id, more: { "data-mark": mark, "aria-pressed": "false" }, shapes: [drawn], small, label,
+    });
+    if (mark === "error") made.setAttribute("aria-haspopup", "true");
+    part.buttons.set(mark, made);
+    acts.append(made);
+  }
+  return acts;
+}
+
+function limitWords(limit) {
+  const unit = limit.unit === "1" ? "" : " " + limit.unit;
+  const bounds = [limit.at_least !== null && `at least ${limit.at_least}`, limit.at_most !== null && `at most ${limit.at_most}`];
+  return bounds.filter(Boolean).join(", ") + unit;
+}
+
+function drawLimit(step, part) {
+  const line = el("div", "limit");
+  part.value = button("value", "", { className: "value", step: step.id });
+  line.append(part.value);
+  if (step.limit.quantity === "time") {
+    part.clock = button("clock", "Start clock", { className: "clock", step: step.id, label: `Start clock, step ${step.number}` });
+    line.append(part.clock);
+  }
+  return line;
+}
+
+function drawEnd(parts) {
+  const end = el("div", "end");
+  parts.closedLine = el("p", "closed-line", "", { role: "status" });
+  parts.clean = button("clean", "Whole attempt clean", { className: "clean", shapes: ["tick"], small: "one stroke; weaker evidence" });
+  parts.cleanSays = el("div", "clean-says");
+  const closing = el("div", "closing");
+  closing.append(
+    button("ask", "Close attempt", { className: "close", more: { "data-ask": "close" }, small: "as it stands" }),
+    button("ask", "Stopped", { more: { "data-ask": "stop" }, small: "never an error" }),
+    button("ask", "Void", { more: { "data-ask": "void" }, small: "not the student's doing" }),
+  );
+  parts.closing = closing;
+  end.append(parts.closedLine, parts.clean, parts.cleanSays, closing);
+  return end;
+}
+
+function drawLegend(parts) {
+  const legend = el("details", "legend");
+  parts.legend = legend;
+  legend.append(el("summary", "", "Strokes and keys (?)"));
+  const table = el("table");
+  const line = (drawn, words, key) => {
+    const row = el("tr");
+    const sign = el("td", "sign");
+    if (drawn in SHAPES || drawn === "P") sign.append(shape(drawn)); else sign.textContent = drawn;
+    row.append(sign, el("td", "", words), el("td", "key", key));
+    table.append(row);
+  };
+  line("tick", "done, or no occasion for it", "Enter or space");
+  line("cross", "error, with the letters of what went wrong", "a b c …");
+  line("cross", "another error, in your words; never critical", "x");
+  line("P", "prompted; on an error: prompted too", "p");
+  line("dash", "not seen", "-");
+  line("ring", "left out", "o");
+  line("F", "put right unasked, beside an error or a step left out", "f");
+  line("", "step up, step down", "↑ ↓");
+  line("", "undo the last tap", "u");
+  line("", "whole attempt clean", "w");
+  line("", "this list", "?");
+  legend.append(table);
+  return legend;
+}
+
+// --- repainting ----------------------------------------------------------------------------------------------------
+
+function paintPad(parts, data, state, outbox, current) {
+  const closed = Boolean(state.ending);
+  parts.root.classList.toggle("closed", closed);
+  for (const step of data.steps) paintStep(parts.rows.get(step.id), step, data, state, closed, step.id === current);
+  paintHead(parts, data, state, outbox, closed);
+  setText(parts.closedLine, closed ? endingWords(state.ending) : "");
+  parts.closing.hidden = closed;
+  parts.clean.hidden = closed && !state.wholeClean;
+  parts.clean.setAttribute("aria-pressed", String(Boolean(state.wholeClean)));
+  parts.clean.disabled = closed;
+  paintClean(parts, data, state, closed);
+}
+
+function endingWords(ending) {
+  const how = { completed: "Closed.", stopped: `Stopped by the ${ending.stopped_by}.`, void: "Void." }[ending.how];
+  return `${how}${ending.waiting ? " Waiting to be saved." : ""} Nothing more can be tapped here; a correction is made from Course, with a reason.`;
+}
+
+function paintHead(parts, data, state, outbox, closed) {
+  const waiting = outbox.entries.size;
+  const refused = outbox.refusals.size;
+  const trouble = outbox.trouble;
+  const lines = [];
+  if (trouble?.kind === "not-saved") lines.push("NOT saved");
+  if (trouble?.kind === "sign-in") lines.push("Sign in again");
+  if (trouble?.kind === "away") lines.push("No server");
+  if (waiting) lines.push(`${waiting} waiting to be saved`);
+  else if (!trouble) lines.push("all saved");
+  if (refused) lines.push(`${refused} not taken`);
+  setText(parts.status, lines.join(" · "));
+  parts.status.classList.toggle("loud", Boolean(trouble || refused));
+  parts.see.style.visibility = waiting || refused || trouble ? "visible" : "hidden";
+  setText(parts.undo.querySelector(".word"), state.last ? `Undo: ${actName(data, state.last)}` : "Nothing to undo");
+  parts.undo.disabled = closed || !state.last;
+  const critical = [...new Set(criticals(data, state))];
+  setText(parts.critical, critical.length ? `critical: step ${critical.join("; ")}` : "");
+}
+
+function paintStep(part, step, data, state, closed, isCurrent) {
+  const line = state.marks.get(step.id);
+  const whole = filled(step, state);
+  const mark = whole ? "done" : line?.mark;
+  part.row.tabIndex = isCurrent ? 0 : -1;
+  part.item.classList.toggle("current", isCurrent);
+  part.item.classList.toggle("marked", Boolean(mark));
+  const waits = line?.waiting || (whole && state.wholeClean.waiting);
+  const asks = state.wholeClean && step.applies && !mark ? "asks for its own stroke" : "";
+  const said = [
+    step.applies ? "" : "not for this unit", whole ? "by whole attempt clean" : "", asks,
+    line?.mark === "error" ? errorWords(step, line) : "",
+    line?.fixed_self ? "F: put right unasked" : "", waits ? "waiting" : "",
+  ].filter(Boolean).join(" · ");
+  setText(part.extra, said);
+  const critical = step.can_be_critical ? ", critical" : "";
+  const name = line ? markName(data, line) : whole ? "done, by whole attempt clean" : step.applies ? "no mark yet" : "not for this unit";
+  part.row.setAttribute("aria-label", `Step ${step.number}${critical}: ${step.do} Mark: ${name}${waits ? ", waiting to be saved" : ""}.`);
+  const bad = line?.mark === "error" && step.errors.some((error) => error.critical && line.errors.includes(error.id));
+  for (const [own, made] of part.buttons) {
+    const pressed = own === mark || (own === "prompted" && Boolean(line?.prompted));
+    made.setAttribute("aria-pressed", String(pressed));
+    made.classList.toggle("by-whole", whole && own === "done");
+    made.disabled = closed;
+  }
+  const cross = part.buttons.get("error");
+  cross.classList.toggle("is-critical", bad);
+  part.buttons.get("left_out")?.classList.toggle("is-critical", mark === "left_out" && step.if_left_out === "critical");
+  if (cross) setText(cross.querySelector(".word"), line?.mark === "error" ? letters(step, line) + (line.fixed_self ? " F" : "") : "Error");
+  if (part.value) paintValue(part, step, state.values.get(step.id), closed);
+}
+
+function letters(step, line) {
+  return line.errors.map((id) => (id === "x" ? "x" : step.errors.find((error) => error.id === id)?.letter ?? "?")).join(" ");
+}
+
+function errorWords(step, line) {
+  return line.errors.map((id) => {
+    if (id === "x") return `x ${line.note || "another error"}`;
+    const error = step.errors.find((one) => one.id === id);
+    return error ? `${error.letter} ${error.label}` : id;
+  }).join("; ");
+}
+
+function paintValue(part, step, line, closed) {
+  const unit = step.limit.unit === "1" ? "" : " " + step.limit.unit;
+  const lacks = line ? missed(step.limit, line.value) : null;
+  const error = step.errors.find((one) => one.id === step.limit.error);
+  const counts = lacks ? `: ${lacks}, counts as error ${error ? error.letter + (error.critical ? " (critical)" : "") : ""}`.trimEnd() : "";
+  const words = line ? `${step.limit.word} ${line.value}${unit}${counts}` : `${step.limit.word}: no value yet`;
+  setText(part.value.querySelector(".word"), words + (line?.waiting ? " · waiting" : ""));
+  part.value.setAttribute("aria-label", `${words}, step ${step.number}, ${limitWords(step.limit)}`);
+  part.value.classList.toggle("is-critical", Boolean(lacks && error?.critical));
+  if (!part.value.querySelector(".small")) part.value.querySelector(".words").append(el("span", "small", limitWords(step.limit)));
+  part.value.disabled = closed;
+  if (part.clock) part.clock.disabled = closed;
+}
+
+function paintClean(parts, data, state, closed) {
+  const own = data.steps.filter((step) => step.applies && step.can_be_critical && !state.marks.has(step.id));
+  const says = closed ? "" : state.wholeClean
+    ? own.length ? "Filled, except steps that can be critical. Each of these still asks for its own stroke:" : "Filled. Every step that can be critical has its own stroke."
+    : own.length ? `Fills the unmarked steps where nothing critical can happen. Of those that can be critical ${own.length} still ask for their own stroke:`
+      : "Fills the unmarked steps where nothing critical can happen.";
+  const key = says + own.map((step) => step.number).join(" ");
+  if (parts.cleanSays.dataset.key === key) return;
+  parts.cleanSays.dataset.key = key;
+  parts.cleanSays.replaceChildren(el("p", "", says));
+  if (closed) return;
+  const jumps = el("div", "jumps");
+  for (const step of own) jumps.append(button("go", `Step ${step.number}`, { step: step.id, label: `Go to step ${step.number}` }));
+  parts.cleanSays.append(jumps);
+}

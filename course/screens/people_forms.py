@@ -1,0 +1,219 @@
+"""Forms of the People page: each makes one thing through an action and says what came of it."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+from zoneinfo import available_timezones
+
+import streamlit as st
+
+from course import places
+from course.actions import centre as centres
+from course.actions import courses
+from course.answers.days import day_words
+from course.answers.marking import session_words
+from course.moments import from_wall_clock, now, observed_at, zone_named
+from course.screens.frame import Screen, plain, telling
+from course.storage.lookup import adopted
+from course.storage.rubric_files import read_folder
+from course.words import ROLE_WORDS, SETTING_WORDS, STAFF, Role
+
+_COURSE_ROLES = [Role.STUDENT, *STAFF]
+
+
+def next_step(screen: Screen) -> str:
+    """The one sentence that says what comes next."""
+    if screen.seen is None:
+        return f"{screen.centre.name} has no course yet. Make one here: three fields and it stands."
+    if not screen.seen.students:
+        return "Enter your students, then put them on the course with their units."
+    if not screen.seen.sessions:
+        return "Plan the first session; then go to Mark."
+    return f"{screen.seen.course.title} is ready: go to Mark."
+
+
+def course_form(screen: Screen) -> None:
+    """Make a course on the rubrics in the centre's own folder, or on those that ship."""
+    own = screen.ledger.folder / "rubrics"
+    standards = telling(read_folder)(own if own.is_dir() else places.RUBRICS)
+    if standards is None:
+        st.error("The centre's own rubric files cannot be used: run `course standards` on them to see every problem.")
+        return
+    profiles = {(p.id, p.revision): p for p in standards.profiles}
+    zones = sorted(available_timezones())
+    with st.form("new-course", clear_on_submit=True):
+        title = st.text_input("Name of the course", max_chars=120)
+        chosen = st.selectbox(
+            "Requirements", list(profiles), format_func=lambda key: f"{profiles[key].title}, revision {key[1]}"
+        )
+        first, last = st.columns(2)
+        today = now().astimezone(zone_named(screen.centre.zone)).date()
+        first_day = first.date_input("First day", today, format="YYYY-MM-DD")
+        last_day = last.date_input("Last day", today + timedelta(days=4), format="YYYY-MM-DD")
+        zone = st.selectbox("Time zone", zones, index=zones.index(screen.centre.zone))
+        st.caption(plain(profiles[chosen].notice))
+        if st.form_submit_button("Make the course", type="primary"):
+            _done(
+                _make_course(screen, standards, title, zone, chosen, str(first_day), str(last_day)),
+                "The course is made.",
+            )
+
+
+@telling
+def _make_course(
+    screen: Screen,
+    standards,
+    title: str,
+    zone: str,
+    profile: tuple[str, str],
+    first_day: str,
+    last_day: str,
+):
+    adoption = centres.adopt_standards(screen.ledger, screen.centre.lead, standards)
+    course = courses.make_course(
+        screen.ledger,
+        screen.centre.lead,
+        title=title,
+        zone=zone,
+        adoption=adoption,
+        profile=profile[0],
+        revision=profile[1],
+        first_day=first_day,
+        last_day=last_day,
+    )
+    st.query_params["course"] = course
+    return course
+
+
+def person_form(screen: Screen) -> None:
+    """Enter a person, and put them on the course at once where there is one."""
+    with st.form("new-person", clear_on_submit=True):
+        name = st.text_input("Name", max_chars=200)
+        role = st.selectbox("Role", _COURSE_ROLES, format_func=ROLE_WORDS.__getitem__)
+        born = st.date_input(
+            "Birth date (tells two of one name apart)", None, format="YYYY-MM-DD", min_value="1920-01-01"
+        )
+        units = {"": "no unit yet", **{u.id: u.label for u in screen.centre.units}}
+        unit = st.selectbox("Unit", list(units), format_func=units.__getitem__)
+        if st.form_submit_button("Enter the person", type="primary"):
+            _done(_enter(screen, name, role, str(born) if born else None, unit), f"{name.strip()} is entered.")
+
+
+@telling
+def _enter(screen: Screen, name: str, role: Role, born: str | None, unit: str) -> str:
+    lead = screen.centre.lead
+    person = centres.add_person(screen.ledger, lead, name=name, roles=[role], birth_date=born)
+    if screen.seen is not None:
+        courses.enrol(screen.ledger, lead, screen.seen.course.id, person, role)
+        if unit:
+            first = screen.seen.course.first_day
+            courses.assign_unit(screen.ledger, lead, screen.seen.course.id, person, unit, first)
+    return person
+
+
+def unit_form(screen: Screen) -> None:
+    """Enter a unit."""
+    types = _unit_types(screen)
+    with st.form("new-unit", clear_on_submit=True):
+        label = st.text_input("Label on the unit, such as A-05", max_chars=40)
+        unit_type = st.selectbox("Unit type", list(types), format_func=types.__getitem__)
+        if st.form_submit_button("Enter the unit", type="primary"):
+            made = telling(centres.add_unit)(screen.ledger, screen.centre.lead, label=label, unit_type=unit_type)
+            _done(made, f"Unit {label.strip()} is entered.")
+
+
+def enrol_form(screen: Screen) -> None:
+    """Put somebody on the course, with a unit."""
+    names = {p.id: p.shown for p in screen.centre.people}
+    units = {"": "no unit", **{u.id: u.label for u in screen.centre.units}}
+    with st.form("enrol"):
+        person = st.selectbox("Person", list(names), format_func=names.__getitem__)
+        role = st.selectbox("Role on this course", _COURSE_ROLES, format_func=ROLE_WORDS.__getitem__)
+        unit = st.selectbox("Unit", list(units), format_func=units.__getitem__)
+        day = st.date_input("Unit from this day on", screen.course.course.first_day, format="YYYY-MM-DD")
+        if st.form_submit_button("Put on the course", type="primary"):
+            _done(_enrol(screen, person, role, unit, str(day)), f"{names[person]} is on the course.")
+
+
+@telling
+def _enrol(screen: Screen, person: str, role: Role, unit: str, day: str) -> bool:
+    course = screen.course.course.id
+    courses.enrol(screen.ledger, screen.centre.lead, course, person, role)
+    if unit:
+        courses.assign_unit(screen.ledger, screen.centre.lead, course, person, unit, day)
+    return True
+
+
+def session_form(screen: Screen) -> None:
+    """Plan a session; an hour that the clocks show twice is asked for."""
+    with st.form("new-session", clear_on_submit=True):
+        title = st.text_input("Name of the session, such as Pool 1", max_chars=120)
+        setting = st.selectbox("Setting", list(SETTING_WORDS), index=2, format_func=SETTING_WORDS.__getitem__)
+        place = st.text_input("Place", max_chars=120)
+        day_box, start_box, end_box = st.columns(3)
+        day = day_box.date_input("Day", screen.course.today(), format="YYYY-MM-DD")
+        start = start_box.time_input("From", time(9, 0), step=timedelta(minutes=5))
+        end = end_box.time_input("To", time(12, 0), step=timedelta(minutes=5))
+        second = st.checkbox("In the hour that comes twice at the clock change, I mean the second one")
+        if st.form_submit_button("Plan the session", type="primary"):
+            began, ended = datetime.combine(day, start), datetime.combine(day, end)
+            ended = ended + timedelta(days=1) if ended <= began else ended
+            _done(_plan(screen, title, setting, place, began, ended, second=second), f"{title.strip()} is planned.")
+
+
+@telling
+def _plan(
+    screen: Screen, title: str, setting: str, place: str, began: datetime, ended: datetime, *, second: bool
+) -> str:
+    zone = screen.course.course.zone
+    start, end = (from_wall_clock(t, zone, second_time=second or None) for t in (began, ended))
+    return courses.plan_session(
+        screen.ledger,
+        screen.centre.lead,
+        course=screen.course.course.id,
+        title=title,
+        setting=setting,
+        place=place or None,
+        start=observed_at(start, zone, "minute"),
+        end=observed_at(end, zone, "minute"),
+    )
+
+
+def course_overview(screen: Screen) -> None:
+    """Who is on the course and which sessions it has."""
+    seen = screen.course
+    st.subheader(f"On {plain(seen.course.title)}")
+    for member in seen.course.members:
+        unit = seen.unit_of(member.person, seen.last_day)
+        tail = f" · {unit.label}" if unit and member.role == Role.STUDENT else ""
+        st.text(f"{seen.name(member.person)} · {ROLE_WORDS[member.role]}{tail}")
+    st.subheader("Sessions")
+    for session in seen.sessions.values():
+        st.text(session_words(session))
+
+
+def everybody(screen: Screen) -> None:
+    """Everybody in the centre; instructors with their last check on a unit type."""
+    st.subheader("In the centre")
+    for person in screen.centre.people:
+        roles = ", ".join(ROLE_WORDS[role] for role in person.roles)
+        checks = "; ".join(
+            f"checked on {unit_type} {day_words(datetime.fromisoformat(day).date())}"
+            for unit_type, day in screen.centre.check_outs.get(person.id, ())
+        )
+        st.text(" · ".join(part for part in (person.shown, roles, checks) if part))
+    st.caption("An instructor without a check entered for a unit type counts as current on it.")
+
+
+def _unit_types(screen: Screen) -> dict[str, str]:
+    if screen.seen is not None:
+        types = adopted(screen.ledger, screen.seen.course.adoption).standards.unit_types
+    else:
+        types = read_folder(places.RUBRICS).unit_types
+    return {t.id: t.title for t in types.values()}
+
+
+def _done(result: object, sentence: str) -> None:
+    if result:
+        st.session_state["told"] = ("done", sentence)
+    st.rerun()

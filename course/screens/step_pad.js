@@ -1,0 +1,426 @@
+// The pad itself: a tap becomes an item with its own id and with attempt, sheet and student as they stand on the screen.
+
+const GUARD_MS = 400; // a wet finger taps twice: the same button is deaf for this long
+const ERROR_KEYS = /^[a-z]$/;
+const outbox = new Outbox();
+const pads = new WeakMap();
+
+class Pad {
+  constructor(parent) {
+    this.parent = parent;
+    this.asked = null; // what the tray asks
+    this.tapped = new Map(); // button -> when
+    this.deaf = null; // {until, top}: where the tray just opened or shut, a second tap is not meant
+    this.later = new Set(); // order questions put off on this screen
+    this.newest = 0;
+    this.repaint = (saved = []) => this.onOutbox(saved);
+    outbox.listeners.add(this.repaint);
+    this.ticking = setInterval(() => this.tick(), 200);
+  }
+
+  update(component) {
+    this.component = component;
+    const data = component.data;
+    const shapeOf = JSON.stringify([data.attempt, data.sheet, data.steps, data.student, data.skill, data.unit, data.number]);
+    outbox.route = data.route;
+    outbox.pulseRoute = data.pulse;
+    if (data.events) outbox.known(data.events);
+    this.data = data;
+    if (shapeOf !== this.shape) this.draw(shapeOf);
+    this.paint();
+    outbox.flush();
+    if (this.newest === 0) outbox.pulse();
+    this.newest += 1;
+  }
+
+  draw(shapeOf) {
+    this.shape = shapeOf;
+    this.asked = null;
+    this.current = this.data.steps.find((step) => step.applies && !this.data.marks.some((line) => line.step === step.id))?.id ?? this.data.steps[0].id;
+    this.parts?.root.remove();
+    this.parts = drawPad(this.data);
+    const root = this.parts.root;
+    root.addEventListener("click", (event) => this.onClick(event));
+    root.addEventListener("keydown", (event) => this.onKey(event));
+    root.addEventListener("focusin", (event) => this.follow(event.target.closest?.("[data-row]")?.dataset.row));
+    root.addEventListener("input", (event) => this.onInput(event.target));
+    this.parent.append(root);
+    if (!document.activeElement || document.activeElement === document.body) this.rowOf(this.current).focus({ preventScroll: true });
+  }
+
+  remove() {
+    clearInterval(this.ticking);
+    outbox.listeners.delete(this.repaint);
+    this.parts?.root.remove();
+  }
+
+  // --- painting ---
+
+  get state() {
+    return foldPad(this.data, outbox.localItems(this.data.attempt, this.data.sheet));
+  }
+
+  paint() {
+    const state = this.state;
+    paintPad(this.parts, this.data, state, outbox, this.current);
+    const question = orderQuestions(this.data, state).find((one) => !this.later.has(one.key));
+    if (this.asked?.kind === "order") this.asked = null;
+    if (!this.asked && question && !state.ending) this.asked = { kind: "order", question: this.each ? { ...question, firsts: question.firsts.slice(0, 1) } : question };
+    if (!question) this.each = false;
+    this.paintTray(state);
+  }
+
+  paintTray(state) {
+    const tray = this.parts.tray;
+    const key = this.asked ? JSON.stringify([this.asked.kind, this.asked.step, this.asked.question, this.asked.problem]) : "";
+    const changing = ["errors", "close", "void", "see"].includes(this.asked?.kind);
+    if (key === this.trayKey && !changing) return;
+    const opened = key !== this.trayKey;
+    const focused = this.focusIn(tray);
+    this.trayKey = key;
+    tray.hidden = !this.asked;
+    tray.replaceChildren(...(this.asked ? drawTray(this.asked, this.data, state, outbox) : []));
+    if (!this.asked) return;
+    tray.setAttribute("aria-label", tray.querySelector("h2").textContent);
+    if (opened) this.deafen(tray.getBoundingClientRect().top);
+    if (opened && this.asked.kind !== "order") this.focusTray(tray);
+    else if (focused) (tray.querySelector(focused) || tray.querySelector("button"))?.focus({ preventScroll: true });
+  }
+
+  focusTray(tray) {
+    const field = ["other", "value"].includes(this.asked.kind) ? "[data-field]" : ".choice, .answers button";
+    (tray.querySelector(field) || tray.querySelector("button"))?.focus({ preventScroll: true });
+  }
+
+  /** A selector for what has the focus inside a part that is drawn again. */
+  focusIn(part) {
+    const active = this.parent.activeElement ?? document.activeElement;
+    if (!active || !part.contains(active)) return "";
+    const named = ["act", "step", "error", "field", "id"].filter((name) => active.dataset?.[name] !== undefined);
+    return named.map((name) => `[data-${name}="${CSS.escape(active.dataset[name])}"]`).join("") || "button";
+  }
+
+  onOutbox(saved) {
+    if (!this.parts) return;
+    this.paint();
+    const own = saved.filter((item) => item.attempt === this.data.attempt);
+    if (!own.length) return;
+    this.savedSince = (this.savedSince || 0) + own.length;
+    this.telling ??= setTimeout(() => {
+      this.telling = null;
+      this.trigger("saved", this.savedSince);
+      this.savedSince = 0;
+    }, 800);
+    if (own.some((item) => item.kind === "attempt_closed/1")) this.trigger("closed", this.data.attempt);
+  }
+
+  trigger(name, value) {
+    try { this.component.setTriggerValue(name, value); } catch { /* Python asks again at its next run */ }
+  }
+
+  say(sentence) {
+    setText(this.parts.said, sentence);
+    clearTimeout(this.hushing);
+    this.hushing = setTimeout(() => setText(this.parts.said, ""), 8000);
+  }
+
+  rowOf(step) {
+    return this.parts.rows.get(step).row;
+  }
+
+  follow(step) {
+    if (!step || step === this.current) return;
+    const before = this.parts.rows.get(this.current);
+    before.row.tabIndex = -1;
+    before.item.classList.remove("current");
+    this.current = step;
+    this.parts.rows.get(step).row.tabIndex = 0;
+    this.parts.rows.get(step).item.classList.add("current");
+  }
+
+  // --- what a tap does ---
+
+  deafen(top) {
+    this.deaf = { until: performance.now() + GUARD_MS, top };
+  }
+
+  ask(asked) {
+    this.asked = asked;
+    this.paint();
+  }
+
+  shut() {
+    if (!this.asked) return;
+    if (this.asked.kind === "order") this.later.add(this.asked.question.key);
+    const top = this.parts.tray.getBoundingClientRect().top;
+    const had = this.focusIn(this.parts.tray);
+    this.asked = null;
+    this.paint();
+    this.deafen(top);
+    if (had) this.rowOf(this.current).focus({ preventScroll: true });
+  }
+
+  onClick(event) {
+    const target = event.target.closest("[data-act]");
+    const row = event.target.closest("[data-row]");
+    this.follow(row?.dataset.row);
+    if (!target || target.disabled) return;
+    const at = performance.now();
+    const byFinger = event.detail > 0; // a key's click has no detail
+    if (byFinger && this.deaf && at < this.deaf.until && event.clientY >= this.deaf.top) return;
+    const name = [...Object.values(target.dataset), this.data.attempt].join(" ");
+    if (at - (this.tapped.get(name) ?? -GUARD_MS) < GUARD_MS) return;
+    this.tapped.set(name, at);
+    if (row && this.asked && this.asked.kind !== "order" && target.dataset.act !== "errors") this.asked = null;
+    this.act(target.dataset);
+  }
+
+  act({ act, step, mark, error, ask, by, id }) {
+    const acts = {
+      mark: () => this.mark(step, mark),
+      errors: () => this.ask({ kind: "errors", step }),
+      error: () => { this.addError(step, error); this.shut(); },
+      "error-off": () => this.give(step, { errors: this.errorsOf(step).filter((one) => one !== error) }),
+      other: () => this.ask({ kind: "other", step, text: this.state.marks.get(step)?.note || "" }),
+      "keep-other": () => this.keepOther(step, this.asked.text || ""),
+      "words-later": () => this.keepOther(step, "Words to follow."),
+      "prompt-too": () => this.give(step, { prompted: !this.state.marks.get(step).prompted }),
+      fixed: () => this.fixed(step),
+      value: () => this.ask({ kind: "value", step, text: "" }),
+      "keep-value": () => this.keepValue(step),
+      clock: () => this.clock(step),
+      "order-yes": () => this.answerOrder(true),
+      "order-no": () => this.answerOrder(false),
+      "order-each": () => { this.each = true; this.paint(); },
+      clean: () => this.clean(),
+      go: () => this.go(step),
+      undo: () => this.undo(),
+      ask: () => this.ask({ kind: ask }),
+      close: () => this.close({ how: "completed" }),
+      stop: () => this.close({ how: "stopped", stopped_by: by, ...(this.asked.text?.trim() ? { reason: this.asked.text.trim() } : {}) }),
+      void: () => this.voidAttempt(),
+      shut: () => this.shut(),
+      see: () => this.ask({ kind: "see" }),
+      again: () => outbox.hurry(),
+      "put-away": () => outbox.putAway(id),
+      "sign-in": () => { location.href = "/course/sign-in?then=" + encodeURIComponent(location.pathname + location.search); },
+      file: () => saveAsFile([...outbox.waiting(), ...outbox.refusals.values()]),
+    };
+    acts[act]();
+  }
+
+  put(kind, body, said) {
+    const now = Date.now();
+    outbox.put({
+      id: newId(now), attempt: this.data.attempt, student: this.data.student.id, sheet: this.data.sheet, kind, body,
+      tapped_at: new Date(now).toISOString(), clock_offset_ms: outbox.offsetMs,
+    }, said);
+  }
+
+  /** Give a step its mark; it takes the place of every mark of the step that stands. */
+  give(step, changes) {
+    const before = this.state.marks.get(step);
+    const line = {
+      step, mark: before?.mark, errors: before?.errors || [], prompted: before?.prompted || false, fixed_self: before?.fixed_self || false,
+      ...changes, replaces: before?.events || [],
+    };
+    const note = line.errors.includes("x") ? changes.note ?? before?.note : null;
+    delete line.note;
+    const body = { marks: [line], ...(note ? { notes: { [step]: note } } : {}) };
+    const number = this.data.steps.find((one) => one.id === step).number;
+    this.put("marks_given/1", body, `step ${number} ${markName(this.data, line)}`);
+  }
+
+  mark(step, mark) {
+    const before = this.state.marks.get(step);
+    if (mark === "prompted" && before?.mark === "error") return before.prompted ? undefined : this.give(step, { prompted: true });
+    if (before?.mark === mark) return undefined;
+    return this.give(step, { mark, errors: [], prompted: false, fixed_self: false });
+  }
+
+  errorsOf(step) {
+    const line = this.state.marks.get(step);
+    return line?.mark === "error" ? line.errors : [];
+  }
+
+  /** Add an error to what is marked; a prompt that was marked before stays beside it. */
+  addError(step, error, note) {
+    const before = this.state.marks.get(step);
+    const had = this.errorsOf(step);
+    if (had.includes(error) && note === undefined) return;
+    const errors = had.includes(error) ? had : [...had, error];
+    const kept = before?.mark === "error" ? {} : { prompted: before?.mark === "prompted", fixed_self: false };
+    this.give(step, { mark: "error", errors, ...kept, ...(note === undefined ? {} : { note }) });
+  }
+
+  keepOther(step, words) {
+    const note = words.trim();
+    if (!note) return this.ask({ ...this.asked, problem: "Write a word or two, or keep it with words later." });
+    this.addError(step, "x", note);
+    return this.shut();
+  }
+
+  fixed(step) {
+    const line = this.state.marks.get(step);
+    if (!["error", "left_out"].includes(line?.mark)) return this.say("F goes beside an error or a step left out.");
+    return this.give(step, { fixed_self: !line.fixed_self });
+  }
+
+  keepValue(step) {
+    const { limit, number } = this.data.steps.find((one) => one.id === step);
+    const value = decimal(this.asked.text || "");
+    if (value === null) return this.ask({ ...this.asked, problem: "Write a plain number such as 41 or 0.21." });
+    const before = this.state.values.get(step);
+    if (before?.value !== value)
+      this.put("value_measured/1", { step, quantity: limit.quantity, unit: limit.unit, value, replaces: before?.events || [] }, `step ${number} ${value} ${limit.unit}`);
+    return this.shut();
+  }
+
+  answerOrder(seenSo) {
+    const { late, firsts } = this.asked.question;
+    this.asked = null;
+    const number = (id) => this.data.steps.find((step) => step.id === id).number;
+    for (const first of firsts)
+      this.put("order_answered/1", { first_done: first, should_come_first: late, seen_so: seenSo, replaces: [] }, `${number(first)} before ${number(late)}: ${seenSo ? "yes" : "no"}`);
+    this.deafen(0);
+  }
+
+  clean() {
+    if (this.state.wholeClean) return;
+    this.put("whole_attempt_clean/1", {}, "whole attempt clean");
+  }
+
+  undo() {
+    const last = this.state.last;
+    if (!last || this.state.ending) return;
+    const name = actName(this.data, last);
+    this.put("withdrawn/1", { withdraws: last.event }, `undo ${name}`);
+    this.say(`Taken back: ${name}.`);
+  }
+
+  close(body) {
+    this.asked = null;
+    this.put("attempt_closed/1", body, `close attempt ${this.data.number}`);
+    this.trayKey = undefined;
+    this.paint();
+  }
+
+  voidAttempt() {
+    const reason = (this.asked.text || "").trim();
+    const needsSecond = criticals(this.data, this.state).length > 0;
+    if (!reason) return this.ask({ ...this.asked, problem: "Void needs a reason." });
+    if (needsSecond && !this.asked.second) return this.ask({ ...this.asked, problem: "A critical error is marked: choose the second person who agrees." });
+    return this.close({ how: "void", reason, ...(needsSecond ? { second: this.asked.second } : {}) });
+  }
+
+  go(step) {
+    const row = this.rowOf(step);
+    row.scrollIntoView({ block: "center" });
+    row.focus({ preventScroll: true });
+  }
+
+  // --- the clock of a time limit: read, never entered by itself ---
+
+  clockKey(step) {
+    return `course.clock.${this.data.attempt}.${step}`;
+  }
+
+  clock(step) {
+    const key = this.clockKey(step);
+    const started = Number(localStorage.getItem(key));
+    if (!started) { localStorage.setItem(key, String(Date.now())); return this.tick(); }
+    localStorage.removeItem(key);
+    this.tick();
+    const seconds = (Date.now() - started) / 1000;
+    const { limit } = this.data.steps.find((one) => one.id === step);
+    const reading = limit.unit === "min" ? seconds / 60 : seconds;
+    return this.ask({ kind: "value", step, text: reading.toFixed(limit.unit === "min" ? 2 : 1) });
+  }
+
+  tick() {
+    if (!this.parts) return;
+    if (!this.parts.root.isConnected && this.newest) return this.remove();
+    for (const step of this.data.steps.filter((one) => one.applies && one.limit?.quantity === "time")) {
+      const started = Number(localStorage.getItem(this.clockKey(step.id)));
+      const seconds = Math.floor((Date.now() - started) / 1000);
+      const words = started ? `Stop ${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}` : "Start clock";
+      const made = this.parts.rows.get(step.id).clock;
+      if (!made) continue;
+      setText(made.querySelector(".word"), words);
+      made.classList.toggle("runs", Boolean(started));
+      made.setAttribute("aria-label", `${started ? words.split(" ")[0] + " clock" : words}, step ${step.number}`);
+    }
+    return undefined;
+  }
+
+  // --- keys and fields ---
+
+  onInput(input) {
+    if (!this.asked || !input.dataset?.field) return;
+    this.asked[input.dataset.field] = input.value;
+    const keep = this.parts.tray.querySelector('[data-act="keep-value"] .word');
+    if (keep) setText(keep, decimal(input.value) === null ? "Keep" : `Keep ${decimal(input.value)}`);
+  }
+
+  onKey(event) {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.key === "Escape" && this.asked) { event.preventDefault(); this.shut(); return; }
+    const target = event.target;
+    if (/^(INPUT|TEXTAREA|SELECT)$/.test(target.tagName)) {
+      if (event.key === "Enter" && this.asked) { event.preventDefault(); this.parts.tray.querySelector(".main")?.click(); }
+      return;
+    }
+    const isRow = target.dataset.row !== undefined;
+    if ((event.key === "Enter" || event.key === " ") && !isRow) return; // the button's own click
+    if (this.press(event.key)) event.preventDefault();
+  }
+
+  press(key) {
+    const move = { ArrowDown: 1, ArrowUp: -1 }[key];
+    if (move) return this.move(move);
+    if (key === "?") { this.parts.legend.open = !this.parts.legend.open; return true; }
+    const step = this.data.steps.find((one) => one.id === this.current);
+    if (this.state.ending) return false;
+    if (key === "u") { this.undo(); return true; }
+    if (key === "w") { this.clean(); return true; }
+    if (!step?.applies) return false;
+    const marks = { Enter: "done", " ": "done", p: "prompted", "-": "not_seen", o: "left_out" };
+    if (marks[key]) { this.mark(step.id, marks[key]); return true; }
+    if (key === "f") { this.fixed(step.id); return true; }
+    if (key === "x") { this.ask({ kind: "other", step: step.id, text: this.state.marks.get(step.id)?.note || "" }); return true; }
+    const error = ERROR_KEYS.test(key) ? step.errors.find((one) => one.letter === key) : null;
+    if (error) { this.addError(step.id, error.id); if (this.asked?.kind === "errors") this.shut(); return true; }
+    return false;
+  }
+
+  move(by) {
+    const order = this.data.steps.map((step) => step.id);
+    const next = order[order.indexOf(this.current) + by];
+    if (!next) return true;
+    const row = this.rowOf(next);
+    this.follow(next);
+    row.focus({ preventScroll: true });
+    row.scrollIntoView({ block: "nearest" });
+    return true;
+  }
+}
+
+/** Offer items as a file, so that no tap is lost with the tablet. */
+function saveAsFile(entries) {
+  const content = { form: "course waiting taps/1", items: entries.map((entry) => entry.item) };
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([JSON.stringify(content, null, 1)], { type: "application/json" }));
+  link.download = `waiting-taps-${new Date().toISOString().slice(0, 19).replaceAll(":", "")}.json`;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+}
+
+export default function (component) {
+  const { parentElement } = component;
+  if (!pads.has(parentElement)) pads.set(parentElement, new Pad(parentElement));
+  pads.get(parentElement).update(component);
+  return () => {
+    pads.get(parentElement)?.remove();
+    pads.delete(parentElement);
+  };
+}

@@ -1,0 +1,73 @@
+"""The step pad: one student, one skill, tap by tap.
+
+The browser part keeps every tap on the tablet until the server has it (pad_outbox.js), works out what holds
+(pad_state.js) and draws it (pad_view.js, pad_tray.js, step_pad.js). Python hands it the attempt as plain data and is
+told, at most once in a while, that something was saved, so that it can redraw what only it can know.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import streamlit as st
+
+from course.places import SCREENS
+from course.screens import theme
+from course.screens.serve import MARKS, PULSE
+
+SCRIPTS = ("pad_outbox.js", "pad_state.js", "pad_view.js", "pad_tray.js", "step_pad.js")
+NAME = "course_step_pad"
+
+
+@dataclass(frozen=True)
+class PadNews:
+    """What the pad told at this run: how many taps were saved since, and the attempt that was closed, if one was."""
+
+    saved: int
+    closed: str | None
+
+
+@cache
+def script() -> str:
+    """Return the pad's script: its parts as one module."""
+    return "\n".join((SCREENS / part).read_text(encoding="utf-8") for part in SCRIPTS)
+
+
+@cache
+def style() -> str:
+    """Return the pad's style in the colours and sizes of the theme."""
+    return theme.css_constants(":host") + "\n" + (SCREENS / "step_pad.css").read_text(encoding="utf-8")
+
+
+def show_pad(data: Mapping[str, Any]) -> PadNews:
+    """Draw the pad of one attempt and return what it told.
+
+    Args:
+        data: the attempt as plain data (ids, texts, steps, marks); text of people is set as text, never as markup.
+    """
+    pad = st.components.v2.component(NAME, js=script(), css=style())
+    content = {"route": MARKS, "pulse": PULSE, **data}
+    told = pad(
+        key=f"pad_{data['attempt']}_{data['sheet']}",
+        data=content,
+        on_saved_change=_heard,
+        on_closed_change=_heard,
+    )
+    return PadNews(saved=int(told.get("saved") or 0), closed=told.get("closed"))
+
+
+def show_mark_style() -> None:
+    """Give the Mark page the whole screen."""
+    st.html(f"<style>{theme.MARK_CSS}</style>")
+
+
+def show_page_style() -> None:
+    """Give every page its touch sizes and focus."""
+    st.html(f"<style>{theme.PAGE_CSS}</style>")
+
+
+def _heard() -> None:
+    """Streamlit reruns the page for it; nothing else is to be done."""

@@ -1,0 +1,316 @@
+"""The check of a whole ledger: chains, witness, tables, private data. It reads and never writes.
+
+What it shows: no event in the middle was changed, taken out or put in, as far as one later hash is held elsewhere (the
+witness, a paper, another laptop). What it cannot show: that what was entered is true, who typed it, or that somebody
+who holds the program and every file did not write all of it anew.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing
+from dataclasses import dataclass, field
+from itertools import groupby
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+
+from course.errors import CourseError, NotFoundError
+from course.moments import read_stored
+from course.record.chain import Break, Event, breaks
+from course.record.events import ChainStarted
+from course.record.facts import Fact, SealedPiece
+from course.record.projection import project
+from course.storage import tables
+from course.storage.appending import Head, Progress, events_by_subject, fact_row, read_head
+from course.storage.database import connect, engine_for, reading_way
+from course.storage.faults import reason
+from course.storage.opening import FILE, Identity, identify
+from course.storage.tables import HASHED, event, fact, head
+from course.storage.vault import Vault
+from course.storage.witness import Lines, loss, read_witness
+from course.words import listed, plural
+
+_MOST_OF_ONE_CHAIN = 20
+
+
+@dataclass(frozen=True)
+class ChainState:
+    """One chain as it was found: how many events, the hash of its last, and the device that wrote it."""
+
+    chain: str
+    events: int
+    hash: str
+    device: str
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a check found. Each finding and each notice is a sentence; notices are no damage."""
+
+    events: int
+    chains: tuple[ChainState, ...]
+    findings: tuple[str, ...]
+    notices: tuple[str, ...]
+
+    @property
+    def fine(self) -> bool:
+        """Whether nothing is wrong."""
+        return not self.findings
+
+
+@dataclass
+class _Found:
+    """What gathers during one check."""
+
+    findings: list[str] = field(default_factory=list)
+    notices: list[str] = field(default_factory=list)
+    chains: list[ChainState] = field(default_factory=list)
+
+
+def verify(folder: Path, progress: Progress | None = None) -> Report:
+    """Check a whole ledger, also while a program has it open for writing.
+
+    Args:
+        folder: the centre's folder.
+        progress: told (done, of), counted in events; each event is met twice.
+
+    Raises:
+        NotFoundError: there is no ledger.
+        StorageError: the folder cannot be read.
+    """
+    folder = Path(folder).resolve()
+    file = folder / FILE
+    lines = read_witness(folder)  # before the database: a save in between must not look like a loss
+    if not file.exists() and not lines.seen:
+        raise NotFoundError(f"There is no ledger in {folder}. Name the folder of a centre.")
+    found = _Found()
+    if file.exists():
+        try:
+            _check(folder, lines, found, progress)
+        except (sa.exc.DatabaseError, OSError) as error:
+            found.findings.append(f"ledger.db cannot be read to its end: {reason(error)}.")
+    else:
+        found.findings.append("ledger.db is missing; ledger.head tells that there was one.")
+    chains = tuple(found.chains)
+    return Report(sum(one.events for one in chains), chains, tuple(found.findings), tuple(found.notices))
+
+
+def _check(folder: Path, lines: Lines, found: _Found, progress: Progress | None) -> None:
+    way = reading_way(folder / FILE)
+    _check_database(folder / FILE, found)
+    engine = engine_for(folder / FILE, way, lenient=True)
+    try:
+        with engine.connect() as connection:
+            identity = identify(connection, folder)
+            count = connection.execute(sa.select(sa.func.count()).select_from(event)).scalar_one()
+            _check_guards(connection, found)
+            _check_chains(connection, identity, lines, found, _half(progress, 0, count))
+            _check_witness(connection, identity, lines, found)
+            _check_facts(connection, identity, Vault(folder, write=False), found, _half(progress, count, count))
+    finally:
+        engine.dispose()
+
+
+def _half(progress: Progress | None, before: int, count: int) -> Progress | None:
+    return (lambda done, _: progress(before + done, 2 * count)) if progress else None
+
+
+def _check_database(file: Path, found: _Found) -> None:
+    with closing(connect(file, reading_way(file), lenient=True)) as connection:
+        for (said,) in connection.execute("PRAGMA integrity_check(20)"):
+            if said != "ok":
+                found.findings.append(f"The database finds a fault in itself: {said}.")
+
+
+def _check_guards(connection: sa.Connection, found: _Found) -> None:
+    if connection.dialect.name != "sqlite":
+        return
+    asked = sa.text("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
+    there: dict[str, str] = dict(connection.execute(asked).tuples().all())
+    if missing := sorted(name for name, sql in tables.SQLITE_GUARDS.items() if there.get(name) != sql):
+        found.findings.append(f"The guards that refuse changes were taken off or altered: {listed(missing)}.")
+    if strange := sorted(there.keys() - tables.SQLITE_GUARDS.keys()):
+        found.findings.append(f"The database holds triggers that are not the program's: {listed(strange)}.")
+
+
+def _check_chains(
+    connection: sa.Connection, identity: Identity, lines: Lines, found: _Found, progress: Progress | None
+) -> None:
+    of = connection.execute(sa.select(sa.func.count()).select_from(event)).scalar_one()
+    asked = sa.select(*HASHED, event.c.origin).order_by(event.c.chain, event.c.seq, event.c.pos)
+    rows = connection.execution_options(yield_per=1000).execute(asked)
+    wanted = _wanted(lines)
+    done = 0
+    for chain, group in groupby(rows, key=lambda row: row.chain):
+        walk = _Walk(chain, identity.centre, wanted.get(chain, {}))
+        try:
+            for broken in _few(breaks(walk.over(group)), found, chain):
+                found.findings.append(f"Chain {chain}, event {broken.seq}: {broken.wrong}.")
+        except ValueError as error:
+            found.findings.append(f"Chain {chain} cannot be checked beyond event {walk.count}: {error}.")
+            return
+        done += walk.count
+        found.findings += walk.findings(read_head(connection, identity.centre, chain))
+        found.notices += walk.notices
+        found.chains.append(ChainState(chain, walk.count, walk.last.hash, walk.last.device))
+        if progress:
+            progress(done, of)
+    _check_heads(connection, found)
+    _check_starts(connection, found)
+
+
+class _Walk:
+    """What is looked at besides the hashes while a chain is read through once."""
+
+    def __init__(self, chain: str, centre: str, wanted: dict[int, str]) -> None:
+        self.chain = chain
+        self.count = 0
+        self.last: Event
+        self.notices: list[str] = []
+        self._centre = centre
+        self._wanted = wanted
+        self._other_centre = 0
+        self._origins: set[int] = set()
+        self._unlike_witness: list[int] = []
+
+    def over(self, rows: Iterable[Sequence[Any]]) -> Iterator[Event]:
+        """Yield the chain's events."""
+        before = ""
+        for row in rows:
+            *hashed, origin = row
+            self.last = one = tables.event_of(hashed)
+            self.count += 1
+            self._origins.add(origin)
+            self._other_centre += one.centre != self._centre
+            if self._wanted.get(one.seq, one.hash) != one.hash:
+                self._unlike_witness.append(one.seq)
+            if one.recorded_at < before:
+                self.notices.append(_clock(one, before))
+            before = one.recorded_at
+            yield one
+
+    def findings(self, head_: Head) -> Iterator[str]:
+        """Yield what does not fit, with the head that the tables hold."""
+        if (head_.seq, head_.hash, head_.lamport) != (self.last.seq, self.last.hash, self.last.lamport):
+            yield f"Chain {self.chain} ends at event {self.last.seq}, but its head is kept as {head_.seq}."
+        if self._other_centre:
+            yield f"Chain {self.chain} holds {plural(self._other_centre, 'event')} of another centre."
+        if len(self._origins) > 1:
+            yield f"Chain {self.chain} holds events that were added here and others that were brought in."
+        if self._unlike_witness:
+            places = listed([str(seq) for seq in self._unlike_witness[:5]])
+            yield f"Chain {self.chain}: ledger.head saw other content at {places} than the ledger holds now."
+
+
+def _clock(one: Event, before: str) -> str:
+    try:
+        back = f"{(read_stored(before) - read_stored(one.recorded_at)).total_seconds():.0f} s"
+    except ValueError:
+        back = "a time that cannot be read"
+    return f"Chain {one.chain}, event {one.seq}: the computer's clock had gone back {back}. The order of events stands."
+
+
+def _few(broken: Iterator[Break], found: _Found, chain: str) -> Iterator[Break]:
+    for number, one in enumerate(broken):
+        if number == _MOST_OF_ONE_CHAIN:
+            found.findings.append(f"Chain {chain}: there is more; the first {_MOST_OF_ONE_CHAIN} places are listed.")
+        if number < _MOST_OF_ONE_CHAIN:
+            yield one
+
+
+def _wanted(lines: Lines) -> dict[str, dict[int, str]]:
+    wanted: dict[str, dict[int, str]] = {}
+    for line in lines.seen:
+        wanted.setdefault(line.chain, {})[line.seq] = line.hash
+    return wanted
+
+
+def _check_heads(connection: sa.Connection, found: _Found) -> None:
+    kept = set(connection.execute(sa.select(head.c.chain).where(head.c.seq > 0)).scalars())
+    for chain in sorted(kept - {one.chain for one in found.chains}):
+        found.findings.append(f"Chain {chain} is kept as having events, and none is there.")
+
+
+def _check_starts(connection: sa.Connection, found: _Found) -> None:
+    """A chain that began as the next life of another must name an event that is there."""
+    asked = sa.select(event.c.chain, event.c.body).where(event.c.kind == ChainStarted.kind)
+    there = {one.chain for one in found.chains}
+    for chain, body in connection.execute(asked).all():
+        try:
+            before = ChainStarted.model_validate(json.loads(body)).predecessor
+        except ValueError:
+            found.findings.append(f"Chain {chain}: what it began after cannot be read.")
+            continue
+        named = (event.c.chain == before.chain) & (event.c.hash == bytes.fromhex(before.hash))
+        if before.chain in there and not connection.execute(sa.select(event.c.pos).where(named)).first():
+            found.findings.append(
+                f"Chain {chain} began after event {before.seq} of chain {before.chain}, which is not there."
+            )
+
+
+def _check_witness(connection: sa.Connection, identity: Identity, lines: Lines, found: _Found) -> None:
+    if not lines.there:
+        found.notices.append("There is no ledger.head: whether the end of the ledger was lost cannot be seen.")
+    if lines.faulty:
+        places = listed([str(number) for number in lines.faulty[:5]])
+        found.findings.append(f"ledger.head was changed or damaged: line {places} cannot be read.")
+    for chain, seen in lines.last.items():
+        own = (event.c.chain == chain) & (event.c.seq == seen.seq)
+        at = connection.execute(sa.select(event.c.hash).where(own)).scalar()
+        end = read_head(connection, identity.centre, chain).seq
+        if told := loss(seen, end, lambda _, at=at: at.hex() if at else None):  # type: ignore[misc]
+            found.findings.append(told)
+
+
+def _check_facts(
+    connection: sa.Connection, identity: Identity, vault: Vault, found: _Found, progress: Progress | None
+) -> None:
+    if not identity.tables_fit:
+        found.notices.append(
+            "The tables are of another version and are written anew when the ledger is next opened for writing."
+        )
+    asked = sa.select(fact).where(fact.c.centre == identity.centre).execution_options(yield_per=1000)
+    kept = {(row.kind, row.id): hash(tuple(row)) for row in connection.execute(asked)}
+    sealed: dict[str, SealedPiece] = {}
+    for subject, events in events_by_subject(connection, identity.centre, progress):
+        try:
+            told = project(events)
+            row = fact_row(identity.centre, told) if told else None
+        except Exception as error:  # a damaged event may fail in any way; that it does is the finding
+            found.findings.append(f"What is true of {subject} cannot be derived from its events: {_first_line(error)}.")
+            continue
+        if told is None or row is None:
+            continue
+        sealed.update((piece.of, piece) for piece in told.private if piece.of not in sealed)
+        if kept.pop((row["kind"], told.id), None) != hash(tuple(row.values())) and identity.tables_fit:
+            found.findings.append(_unlike(row["kind"], told))
+    found.findings += [f"The tables hold a {kind} {thing} that no event tells of." for kind, thing in sorted(kept)]
+    _check_vault(vault, sealed, found)
+
+
+def _unlike(kind: str, told: Fact) -> str:
+    return f"The tables hold something else of the {kind} {told.id} than its events tell. Have the tables written anew."
+
+
+def _first_line(error: Exception) -> str:
+    return str(error).split("\n", maxsplit=1)[0].rstrip(".")
+
+
+def _check_vault(vault: Vault, sealed: dict[str, SealedPiece], found: _Found) -> None:
+    try:
+        gone = set(vault.forgotten())
+        lost = [owner for owner in sealed if not vault.knows(owner) and owner not in gone]
+        for piece in sealed.values():
+            vault.open_one(piece.of, piece.kind, piece.event, piece.data)
+    except CourseError as error:
+        found.findings.append(error.sentence)
+        return
+    if lost:
+        found.notices.append(
+            f"The private data of {plural(len(lost), 'owner')} cannot be opened with this folder's vault.db. "
+            "Bring the vault "
+            "that belongs to this ledger; everything else can be read."
+        )

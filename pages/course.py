@@ -1,0 +1,36 @@
+"""Course: every standing, and behind each cell the attempts, sheets and marks; sign here."""
+
+import streamlit as st
+
+from course.answers.matrix import matrix
+from course.answers.skill_detail import skill_detail
+from course.screens import detail, frame
+from course.screens.course_matrix import course_matrix
+
+screen = frame.begin()
+frame.show_told()
+if screen.seen is None:
+    frame.teach(
+        "There is no course yet. Make one, then mark attempts; their standings come here.", "Make a course", "people"
+    )
+seen = screen.course
+
+st.title(seen.course.title)
+frame.choose_course(screen)
+as_of = frame.choose_day(seen)
+answer = matrix(seen, as_of)
+st.markdown(f"### {frame.plain(answer.sentence)}")
+if not answer.columns:
+    frame.teach("Nobody is enrolled yet.", "Add students", "people")
+
+chosen = (st.query_params.get("student", ""), st.query_params.get("skill", ""))
+tapped, waiting = course_matrix(answer, chosen)
+if tapped and tapped != chosen:
+    st.query_params["student"], st.query_params["skill"] = tapped
+    st.rerun()
+
+if chosen[0] in seen.students and chosen[1] in seen.adopted.standards.skills:
+    detail.show(screen, skill_detail(screen.ledger, seen, *chosen, as_of), waiting)
+else:
+    st.info("Tap a cell: it opens to the attempts, sheets and marks behind it, and there you sign.")
+st.caption(frame.plain(seen.profile.notice))

@@ -1,0 +1,33 @@
+"""Papers: the competency record, previewed before it is printed."""
+
+import streamlit as st
+
+from course.answers.competency import competency_record
+from course.paper.competency_record import print_competency_record
+from course.screens import choices, frame, preview
+
+screen = frame.begin()
+frame.show_told()
+if screen.seen is None or not screen.seen.students:
+    frame.teach("A competency record needs a course with students.", "Add them on People", "people")
+seen = screen.course
+
+st.title("Competency record")
+frame.choose_course(screen)
+student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "paper-student")
+as_of = frame.choose_day(seen)
+size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
+if not student:
+    st.info("Choose a student; the record is shown here as it prints.")
+    st.stop()
+
+record = competency_record(screen.ledger, seen, student, as_of)
+pdf = frame.telling(preview.as_bytes)(print_competency_record, record, size)
+if pdf is None:
+    frame.show_told()
+    st.stop()
+st.markdown(f"### {frame.plain(record.summary)}")
+st.download_button(
+    "Download the PDF", pdf, "competency-record.pdf", "application/pdf", type="primary", on_click="ignore"
+)
+preview.show(pdf)
