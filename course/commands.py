@@ -106,12 +106,16 @@ def sample_centre(folder: Path) -> None:
 @click.option("--share", is_flag=True, help="Let other machines on this network in; they need the code that is shown.")
 @click.option("--new-code", is_flag=True, help="With --share: make a new code; every machine needs it again.")
 @click.option("--port", type=click.IntRange(1024, 65535), default=8571, show_default=True)
-@click.option("--no-browser", is_flag=True, help="Do not open a browser window.")
-def open_centre(folder: Path, *, share: bool, new_code: bool, port: int, no_browser: bool) -> None:
+def open_centre(folder: Path, *, share: bool, new_code: bool, port: int) -> None:
     """Start the screens on the centre in FOLDER; Ctrl-C ends them."""
-    from course.screens import serve  # noqa: PLC0415 - the screens take a second to load, other commands need none
+    from course.actions.pad import take  # noqa: PLC0415 - the screens take a second to load; other commands need none
+    from course.screens import serve  # noqa: PLC0415
 
-    serve.open_centre(folder, port=port, share=share, new_code=new_code, browser=not no_browser)
+    with open_ledger(folder, write=True) as ledger:
+        for notice in filter(None, (*ledger.notices, ledger.damage)):
+            click.echo(notice, err=True)
+        serve.start(ledger, take, "", writable=lambda: ledger.damage is None)
+        serve.serve(folder, port=port, share=share, renew_code=new_code)
 
 
 @main.command()

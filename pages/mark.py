@@ -6,7 +6,7 @@ from course.actions.attempts import open_attempt
 from course.answers import marking
 from course.moments import now, observed_at
 from course.screens import choices, frame
-from course.screens.step_pad import step_pad
+from course.screens.step_pad import show_mark_style, show_pad
 
 screen = frame.begin()
 frame.show_told()
@@ -16,8 +16,9 @@ if {"attempt", "sheet"} <= set(st.query_params):
     if data is None:
         frame.show_told()
     else:
-        step_pad(data)
-    if st.button("Another attempt", key="another", icon=":material/arrow_back:"):
+        show_mark_style()
+        show_pad(data)
+    if st.button("Mark another attempt", key="another"):
         st.query_params.clear()
         st.rerun()
     st.stop()

@@ -536,7 +536,7 @@ BROKEN = (
         ),
     ),
     Broken(
-        "written order",
+        "circle in the middle",
         "10_bench.yaml",
         "        after: [ring-look]\n        after_critical: [ring-look]\n",
         "        after: [hold-test]\n",
@@ -544,6 +544,19 @@ BROKEN = (
             (
                 "10_bench.yaml:23:16: skills[seat-head].steps[push-down].after: The order runs in a "
                 "circle: push-down, then hold-test, then push-down. Take one step out of an after."
+            ),
+        ),
+    ),
+    Broken(
+        "written order",
+        "10_bench.yaml",
+        "whips., errors: []",
+        "whips., after: [read-both]",
+        (
+            (
+                '10_bench.yaml:52:87: skills[open-valves].steps[look-first].after[1]: "read-both" '
+                "has to come first and is written below. Write the steps in an order that may be "
+                "shown."
             ),
         ),
     ),

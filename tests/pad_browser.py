@@ -109,7 +109,12 @@ def take(store: Store, items: list[dict[str, Any]], _actor: str) -> Answer:
     saved, refused = [], []
     for item in items:
         if STUDENTS.get(item["attempt"]) != item["student"]:
-            refused.append((item["id"], "This tap names another student than the attempt has. Open the attempt again and mark it there."))
+            refused.append(
+                (
+                    item["id"],
+                    "This tap names another student than the attempt has. Open the attempt again and mark it there.",
+                )
+            )
             continue
         if item["id"] not in known:
             store.add(item)
@@ -136,7 +141,10 @@ def folded(store: Store, attempt: str) -> dict[str, Any]:
     first: dict[str, str] = {}
     for item, line in given:
         first.setdefault(line["step"], item["tapped_at"])
-    lines = {kind: [{"event": i["id"], **{k: v for k, v in i["body"].items() if k != "replaces"}} for i in of] for kind, of in bodies.items()}
+    lines = {
+        kind: [{"event": i["id"], **{k: v for k, v in i["body"].items() if k != "replaces"}} for i in of]
+        for kind, of in bodies.items()
+    }
     return pad_data(
         attempt,
         marks,
@@ -149,7 +157,7 @@ def folded(store: Store, attempt: str) -> dict[str, Any]:
     )
 
 
-SCRIPT = '''
+SCRIPT = """
 import sys
 import streamlit as st
 from course.screens.serve import current_ledger
@@ -163,7 +171,7 @@ show_mark_style()
 told = show_pad(folded(current_ledger(), st.query_params.get("attempt", ATTEMPT)))
 with (current_ledger().file.parent / "told.txt").open("a") as out:
     out.write(f"{{told.saved}} {{told.closed}}\\n")
-'''
+"""
 
 
 def main(folder: Path, port: int, *, share: bool = False) -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from ledger_examples import LEAD, a_person, a_unit, copy_of, drafted, new_centre
 
 from course.errors import DamageError, RefusedError
-from course.record.events import Corrected, CheckOutRecorded
+from course.record.events import CheckOutRecorded, Corrected
 from course.record.facts import SealedPiece
 from course.storage.backup import backup, restore
 from course.storage.inspection import verify
@@ -45,8 +45,10 @@ def _own_device(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
                 "09f911029d74e35bd84156c5635688c0",
             ],
             "7468697320697320736f6d6520706c61696e7465787420746f20656e6372797074207573696e67205349562d414553",
-            "7bdb6e3b432667eb06f4d14bff2fbd0fcb900f2fddbe404326601965c889bf17"
-            "dba77ceb094fa663b7a3f748ba8af829ea64ad544a272e9c485b62a3fd5c0d",
+            (
+                "7bdb6e3b432667eb06f4d14bff2fbd0fcb900f2fddbe404326601965c889bf17"
+                "dba77ceb094fa663b7a3f748ba8af829ea64ad544a272e9c485b62a3fd5c0d"
+            ),
         ),
     ],
     ids=["A.1", "A.2"],
@@ -58,7 +60,11 @@ def test_the_cipher_in_use_gives_the_published_vectors(key: str, bound_to: list[
     assert cipher.decrypt(bytes.fromhex(sealed), data).hex() == plain
 
 
-@given(st.dictionaries(st.sampled_from(["name", "note", "contact"]), st.text(st.characters(exclude_categories=("Cs",))), min_size=1))
+@given(
+    st.dictionaries(
+        st.sampled_from(["name", "note", "contact"]), st.text(st.characters(exclude_categories=("Cs",))), min_size=1
+    )
+)
 def test_what_was_sealed_opens_again_and_the_same_content_is_the_same_bytes(private: dict[str, str]) -> None:
     """A form that is sent twice must be one event."""
     key = bytes(range(64))
@@ -75,7 +81,11 @@ def test_a_sealed_part_opens_only_where_it_belongs(part: str) -> None:
     flipped = bytearray(base64.b64decode(data))
     flipped[-1] ^= 1
     wrong = {"key": bytes([1]) * 64, "owner": EVENT, "kind": "unit_added/1", "event": OWNER}
-    changed = right | {"data": data} | ({part: wrong[part]} if part in wrong else {"data": base64.b64encode(flipped).decode()})
+    changed = (
+        right
+        | {"data": data}
+        | ({part: wrong[part]} if part in wrong else {"data": base64.b64encode(flipped).decode()})
+    )
     with pytest.raises(DamageError, match="does not open"):
         open_with(**changed)  # type: ignore[arg-type]
 
@@ -83,7 +93,9 @@ def test_a_sealed_part_opens_only_where_it_belongs(part: str) -> None:
 def test_no_private_word_is_in_any_file_of_the_folder(tmp_path: Path) -> None:
     """Names, birth dates, contacts and notes are sealed before they reach the disk."""
     with new_centre(tmp_path / "c") as ledger:
-        ledger.append([a_person("Canaryname", birth_date="1987-03-09", contact="canary@example.org", note="canary note")])
+        ledger.append(
+            [a_person("Canaryname", birth_date="1987-03-09", contact="canary@example.org", note="canary note")]
+        )
         held = b"".join(file.read_bytes() for file in (tmp_path / "c").iterdir() if file.name != "lock")
         (fact,) = ledger.facts("person")[1:]
         assert ledger.private(fact)["birth_date"] == "1987-03-09"
@@ -120,8 +132,8 @@ def test_erased_data_cannot_be_read_and_everything_else_stands(tmp_path: Path) -
         count = len(list(ledger.events()))
         ledger.forget(owner)
         assert ledger.private(ledger.facts("person")[1]) == {"by_event": {}}
+        note = CheckOutRecorded(person=owner, unit_type="type-a", day="2026-10-22", note="says so himself")
         with pytest.raises(RefusedError, match="erased"):
-            note = CheckOutRecorded(person=owner, unit_type="type-a", day="2026-10-22", note="says so himself")
             ledger.append([drafted(note, private_of=owner)])
         assert len(list(ledger.events())) == count
     assert verify(folder).fine

@@ -16,10 +16,10 @@ from course.answers.record_answer import (
     PhaseLines,
     SkillLine,
 )
-from course.answers.skill_detail import decision_detail, told_with_names
+from course.answers.skill_detail import decision_detail
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
-from course.assessment.sentences import rule_sentence
+from course.assessment.sentences import rule_sentence, standing_sentence
 from course.assessment.standing import Standing
 from course.record.chain import evidence_hash
 from course.standards.rubric import Skill
@@ -29,7 +29,6 @@ from course.words import (
     EXAMPLE_NOTE,
     OUTCOME_WORDS,
     RECORD_NOTE,
-    SETTING_WORDS,
     DecisionKind,
     StandingState,
     plural,
@@ -105,13 +104,13 @@ def _skill_line(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as
         title=skill.title + optional,
         state=standing.state,
         state_word=standing_word(standing.state),
-        sentence=told_with_names(seen, standing, skill),
+        sentence=standing_sentence(standing, skill, seen.names),
         rule=rule_sentence(skill),
         streak=standing.streak,
         in_a_row=skill.rule.in_a_row,
         days=len(standing.days),
         distinct_days=skill.rule.distinct_days,
-        settings=tuple(SETTING_WORDS[s] for s in standing.settings),
+        settings=standing.settings,
         attempts=standing.budget_used,
         budget=skill.rule.budget,
         observers=tuple(sorted(seen.name(o) for o in observers)),

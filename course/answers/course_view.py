@@ -59,6 +59,11 @@ class CourseView:
         """Ids of the students, in the order in which they were enrolled."""
         return self.course.people(Role.STUDENT)
 
+    @cached_property
+    def names(self) -> dict[str, str]:
+        """Names of everybody as shown, by id."""
+        return {person: known.shown for person, known in self.people.items()}
+
     @property
     def last_day(self) -> date:
         """The course's last day: what answers are as of unless another day is asked for."""

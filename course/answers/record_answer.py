@@ -49,7 +49,7 @@ class SkillLine:
     days: int
     distinct_days: int
     settings: tuple[str, ...]
-    """Setting words filled over the streak."""
+    """Settings filled over the streak (their codes; paper and page have the words)."""
     attempts: int
     budget: int
     observers: tuple[str, ...]

@@ -129,7 +129,7 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
         day=as_of,
         state=standing.state,
         word=standing_word(standing.state),
-        sentence=told_with_names(seen, standing, skill),
+        sentence=standing_sentence(standing, skill, seen.names),
         rule=rule_sentence(skill),
         outcomes=tuple(step.outcome for step in standing.history),
         streaks=tuple(step.streak for step in standing.history),
@@ -146,14 +146,6 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
         decision=decision_detail(ledger, seen, seen.decision(student, skill.id), rests_on),
         can_sign=standing.state in SIGNABLE,
     )
-
-
-def told_with_names(seen: CourseView, standing: Standing, skill: Skill) -> str:
-    """The standing's sentence; where somebody's word is awaited, with their names."""
-    sentence = standing_sentence(standing, skill)
-    waiting = standing.waiting_for
-    names = [seen.name(person) for person in dict.fromkeys((*waiting.lapsed_observers, *waiting.differing_observers))]
-    return f"{sentence} Seen by: {', '.join(names)}." if names else sentence
 
 
 def decision_detail(

@@ -13,8 +13,8 @@ from course.record.facts import Attempt, JointLine, Sheet
 from course.standards.rubric import Skill
 from course.words import EVALUATORS, Capacity, Closing, Outcome
 
-_SETTLED_BY_THE_STRICTER = frozenset({"marks", "value", "seen_so"})
-"""Fields of which two live corrections are settled line by line; any other disagreement counts for nobody."""
+_SETTLED_BY_LINES = frozenset({"marks", "value", "seen_so"})
+"""Fields with a stricter side: two live corrections come as two lines, of which the stricter was taken."""
 
 
 class Worth(StrEnum):
@@ -78,7 +78,7 @@ class SheetJudgement:
     weak_steps: tuple[str, ...]
     """Steps that are done only by the stroke for a whole clean attempt."""
     doubled: tuple[str, ...]
-    """Steps with two live lines that disagree; the stricter was taken."""
+    """Steps with two live lines, values or answers that disagree; the stricter was taken."""
     unusable_values: tuple[str, ...]
 
     @property
@@ -196,7 +196,7 @@ def judge_sheet(
         unseen=tuple(reading.step.id for reading in unseen),
         order=blame,
         weak_steps=_ids(readings, "filled"),
-        doubled=_ids(readings, "doubled"),
+        doubled=(*_ids(readings, "doubled"), *_answered_both_ways(sheet)),
         unusable_values=_ids(readings, "unusable_value"),
     )
 
@@ -218,7 +218,7 @@ def judge(seen: SeenAttempt, skill: Skill, features: frozenset[str], *, mild: bo
     held = pick(sheets, key=lambda sheet: sheet.strictness, default=None)
     current = frozenset(sheet.observer for sheet in sheets) - seen.lapsed
     lapsed_only = bool(sheets) and not current
-    contested = not _SETTLED_BY_THE_STRICTER.issuperset(attempt.contested)
+    contested = _is_contested(attempt, sheets)
     setting_fits = attempt.setting in skill.setting
     outside = _outside(attempt)
     worth = Worth.NEITHER if held is None or outside else held.worth
@@ -257,6 +257,17 @@ def pending_critical(attempt_open: Attempt, skill: Skill, features: frozenset[st
 def evaluating_sheets(attempt: Attempt) -> tuple[Sheet, ...]:
     """Return the sheets that can count: given as evaluation, by somebody who may evaluate."""
     return tuple(s for s in attempt.sheets if s.capacity == Capacity.EVALUATING and s.role in EVALUATORS)
+
+
+def _is_contested(attempt: Attempt, sheets: Sequence[SheetJudgement]) -> bool:
+    """Whether corrections disagree without a stricter side, or about lines of which only one came through."""
+    fields = frozenset(attempt.contested)
+    return bool(fields - _SETTLED_BY_LINES) or bool(fields and not any(sheet.doubled for sheet in sheets))
+
+
+def _answered_both_ways(sheet: Sheet) -> tuple[str, ...]:
+    answers = {(line.first_done, line.should_come_first, line.seen_so) for line in sheet.orders}
+    return tuple(sorted({first for first, second, yes in answers if yes and (first, second, False) in answers}))
 
 
 def _outcome(how: Closing, critical: bool, minor: bool, unseen: bool) -> Outcome:  # noqa: FBT001

@@ -10,9 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from reportlab.graphics import renderPDF
 from reportlab.graphics.barcode.qr import QrCodeWidget
-from reportlab.graphics.shapes import Drawing
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, NextPageTemplate, Spacer
 
@@ -49,7 +47,7 @@ QR_SIDE = 38 * mm
 _MET = (StandingState.MET, StandingState.MET_WATCH)
 _NAME = style(TITLE, 23, MEDIUM)
 _LEAD = style(LEAD, 15.5)
-_HEADING = style(LEAD, 15, MEDIUM, spaceBefore=5 * mm, spaceAfter=1.5 * mm)
+_HEADING = style(LEAD, 15, MEDIUM, spaceBefore=5 * mm, spaceAfter=1.5 * mm, keepWithNext=1)
 _CAPTIONS = style(SMALL, 12)
 _TABLE_HEAD = style(SMALL, 12, spaceBefore=6 * mm)
 _PLAIN = style(BODY, 12.5)
@@ -112,10 +110,7 @@ def _opening(record: CompetencyRecord, width: float) -> list[Any]:
         "As of": [record.as_of_words],
         "Requirements": [record.requirements],
     }
-    rows = [
-        Row(", ".join(map(set_text, filter(None, fact))), _FACT, beside=partial(_draw_label, label))
-        for label, fact in facts.items()
-    ]
+    rows = [Row(", ".join(map(set_text, filter(None, fact))), _FACT, label=(label, 0)) for label, fact in facts.items()]
     return [
         Row(set_text(record.student, "The name"), _NAME, entry=("summary", "Summary", 0)),
         Spacer(0, 1.5 * mm),
@@ -124,10 +119,6 @@ def _opening(record: CompetencyRecord, width: float) -> list[Any]:
         *rows,
         Row(set_text(record.requirements_notice), style(SMALL, 10.5, leftIndent=30 * mm, textColor=QUIET)),
     ]
-
-
-def _draw_label(label: str, canvas: Any, y: float, _width: float) -> None:
-    draw_words(canvas, 0, y, label, colour=QUIET)
 
 
 def _heading(title: str, key: str) -> list[Any]:
@@ -338,24 +329,19 @@ def _provenance(record: CompetencyRecord) -> list[Any]:
         "Evidence": _grouped(record.evidence),
     }
     value = style(SMALL, 10.5, FIGURES, leftIndent=indent + 18 * mm)
-    rows = [Row(set_text(text), value, beside=partial(_draw_indented, label, indent)) for label, text in facts.items()]
-    rows[0].beside = partial(_draw_code, record, rows[0].beside)
+    rows = [Row(set_text(text), value, label=(label, indent)) for label, text in facts.items()]
+    rows[0].beside = partial(_draw_code, record)
     return [*rows, Spacer(0, 1 * mm), Row(told_by, told), Spacer(0, QR_SIDE / 2)]
 
 
-def _draw_indented(label: str, x: float, canvas: Any, y: float, _width: float) -> None:
-    draw_words(canvas, x, y, label, colour=QUIET)
-
-
-def _draw_code(record: CompetencyRecord, label: Any, canvas: Any, y: float, width: float) -> None:
+def _draw_code(record: CompetencyRecord, canvas: Any, y: float, _width: float) -> None:
     """Draw the QR code with its upper edge at the first line's."""
-    label(canvas, y, width)
-    code = QrCodeWidget(
-        record_code(record), barLevel="M", barBorder=0, barWidth=QR_SIDE, barHeight=QR_SIDE, barFillColor=INK
-    )
-    drawing = Drawing(QR_SIDE, QR_SIDE)
-    drawing.add(code)
-    renderPDF.draw(drawing, canvas, 0, y + 6 - QR_SIDE)
+    code = QrCodeWidget(record_code(record), barLevel="M", barBorder=0, barWidth=QR_SIDE, barHeight=QR_SIDE)
+    canvas.setFillColor(INK)
+    # Drawn square by square: ReportLab's own drawing of a widget brings in a typeface that is not embedded.
+    for square in code.draw().contents:
+        if square.fillColor:
+            canvas.rect(square.x, y + 6 - QR_SIDE + square.y, square.width, square.height, stroke=0, fill=1)
 
 
 def _grouped(digits: str) -> str:

@@ -79,32 +79,33 @@ class Sheet:
 class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
     """A paragraph with drawings beside its first line, and a bar at the left of all its lines if it is critical.
 
-    Everything on a paper is such rows, so any text, however long, can go over to the next page.
+    Everything on a paper is such rows, so any text, however long, can go over to the next page. `label` is own words
+    and where they begin; `beside` draws to the right; `entry` is a bookmark's key, title and level.
     """
 
     def __init__(
         self,
         *args: Any,
+        label: tuple[str, float] | None = None,
         beside: Beside | None = None,
         bar: bool = False,
         entry: tuple[str, str, int] | None = None,
         **named: Any,
     ) -> None:
-        """Take `entry` as key, title and level of a bookmark; the rest is the paragraph's."""
         super().__init__(*args, **named)
-        self.beside, self.bar, self.entry = beside, bar, entry
+        self.label, self.beside, self.bar, self.entry = label, beside, bar, entry
 
     def split(self, availWidth: float, availHeight: float) -> list[Any]:  # noqa: N803  # ReportLab's own names
         """Split as a paragraph does; what stands beside stays with the first part."""
         parts: list[Any] = super().split(availWidth, availHeight)
         if len(parts) > 1:
-            parts[0].beside, parts[0].entry = self.beside, self.entry
+            parts[0].label, parts[0].beside, parts[0].entry = self.label, self.beside, self.entry
             for part in parts:
                 part.bar = self.bar
         return parts
 
     def draw(self) -> None:
-        """Draw the text and what stands beside it."""
+        """Draw the text and what stands beside it, from left to right, so that it also reads back in that order."""
         canvas = self.canv
         if self.entry:
             key, title, level = self.entry
@@ -113,6 +114,8 @@ class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
         if self.bar:
             canvas.setFillColor(WARM)
             canvas.rect(self.style.leftIndent - 3 * mm, 0, BAR_WIDTH, self.height, stroke=0, fill=1)
+        if self.label:
+            draw_words(canvas, self.label[1], self._baseline(), self.label[0], colour=QUIET)
         super().draw()
         if self.beside:
             canvas.saveState()
@@ -142,13 +145,11 @@ def draw_words(canvas: Any, x: float, y: float, words: str, font: str = REGULAR,
 
 def draw_share(canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL) -> None:
     """Draw "3 of 5" with its "of" centred, so that the numbers of a column stand under each other."""
-    half = stringWidth(" of ", FIGURES, size) / 2
+    done, asked = shares
+    before = stringWidth(f"{done} ", FIGURES, size) + stringWidth("of", FIGURES, size) / 2
     canvas.setFont(FIGURES, size)
     canvas.setFillColor(INK)
-    canvas.drawRightString(middle - half, y, str(shares[0]))
-    canvas.drawString(middle + half, y, str(shares[1]))
-    canvas.setFillColor(QUIET)
-    canvas.drawCentredString(middle, y, "of")
+    canvas.drawString(middle - before, y, f"{done} of {asked}")
 
 
 def print_paper(sheet: Sheet, story: Callable[[], list[Any]], out: Path | BinaryIO, size: PaperSize) -> int:
@@ -157,8 +158,6 @@ def print_paper(sheet: Sheet, story: Callable[[], list[Any]], out: Path | Binary
     Raises:
         PaperError: a letter has no font, or the file cannot be written; an older file of that name is kept.
     """
-    if size not in PAGES:
-        raise PaperError(f'There is no paper size "{size}" here. Take A4 or Letter. Nothing was printed.')
     register_fonts()
     with _one_at_a_time:
         pages = _build(sheet, story(), io.BytesIO(), size, 0)
@@ -179,7 +178,13 @@ def height_of(rows: list[Any], width: float) -> float:
 
 
 def text_width(size: PaperSize) -> float:
-    """Return the width between the margins, in points."""
+    """Return the width between the margins, in points.
+
+    Raises:
+        PaperError: there is no such size.
+    """
+    if size not in PAGES:
+        raise PaperError(f'There is no paper size "{size}" here. Take A4 or Letter. Nothing was printed.')
     return float(PAGES[size][0] - 2 * MARGIN)
 
 

@@ -3,14 +3,14 @@
 import streamlit as st
 
 from course.places import PAGES
-from course.screens import theme
+from course.screens.step_pad import show_page_style
 
 st.set_page_config(page_title="Loopledger", layout="wide", initial_sidebar_state="collapsed")
-st.html(f"<style>{theme.PAGE_CSS}</style>")
+show_page_style()
 page = st.navigation(
     [
         st.Page(PAGES / "mark.py", title="Mark", default=True),
-        st.Page(PAGES / "course.py", title="Course", url_path="course_page"),
+        st.Page(PAGES / "course.py", title="Course", url_path="standings"),
         st.Page(PAGES / "papers.py", title="Papers", url_path="papers"),
         st.Page(PAGES / "people.py", title="People", url_path="people"),
     ],

@@ -23,7 +23,7 @@ def _component() -> Any:
 
 
 def course_matrix(matrix: Matrix, chosen: tuple[str, str] | None) -> tuple[tuple[str, str] | None, int]:
-    """Draw the matrix; return the cell (student, skill) that was tapped now, if any, and taps waiting on this device."""
+    """Draw the matrix; return the cell (student, skill) tapped now, if any, and how many taps wait on this device."""
     data = {**matrix_plain(matrix), "chosen": list(chosen or ())}
     result = _component()(data=data, key="matrix", on_cell_change=lambda: None, on_waiting_change=lambda: None)
     cell = result.get("cell")

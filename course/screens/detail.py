@@ -7,6 +7,7 @@ import streamlit as st
 from course.actions.signing import sign
 from course.answers.marking import observers
 from course.answers.skill_detail import AttemptDetail, SkillDetail
+from course.places import PAGES
 from course.screens import choices
 from course.screens.drawing import history_svg
 from course.screens.frame import Screen, plain, telling
@@ -20,10 +21,9 @@ def show(screen: Screen, detail: SkillDetail, waiting: int) -> None:
     st.markdown(f"**The rule:** {plain(detail.rule)}")
     if detail.outcomes:
         st.html(history_svg(list(detail.outcomes), list(detail.streaks), detail.in_a_row))
-    for attempt, sheet in detail.open_attempts:
-        if st.button("Go on with the open attempt", key=f"go-{attempt}"):
-            st.query_params["attempt"], st.query_params["sheet"] = attempt, sheet
-            st.switch_page("mark.py")
+    for still_open, sheet in detail.open_attempts:
+        if st.button("Go on with the open attempt", key=f"go-{still_open}"):
+            st.switch_page(PAGES / "mark.py", query_params={"attempt": still_open, "sheet": sheet})
     for attempt in reversed(detail.attempts):
         _attempt(attempt, detail.in_a_row)
     for line in detail.not_counted:

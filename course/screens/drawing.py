@@ -31,11 +31,10 @@ def history_svg(outcomes: list[Outcome], streaks: list[int], in_a_row: int) -> s
     """Attempts from left to right: the outcome's shape, and under it how many in a row it made."""
     cells = []
     for outcome, streak in zip(outcomes, streaks, strict=True):
-        word = OUTCOME_WORDS[outcome]
+        word, small = OUTCOME_WORDS[outcome], f'<div style="font-size:{theme.SMALL}px">'
         cells.append(
-            f'<div style="display:inline-block;text-align:center;width:52px" title="{word}">'
-            f'{shape_svg(outcome_shape(outcome), 30)}<div style="font-size:{theme.SMALL}px">{word}</div>'
-            f'<div style="font-size:{theme.SMALL}px;font-variant-numeric:tabular-nums">{streak} of {in_a_row}</div></div>'
+            '<div style="display:inline-block;text-align:center;width:80px;margin:0 0 8px">'
+            f"{shape_svg(outcome_shape(outcome), 30)}{small}{word}</div>{small}{streak} of {in_a_row}</div></div>"
         )
     return f'<div role="img" aria-label="attempts, oldest first">{"".join(cells)}</div>'
 

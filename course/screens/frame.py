@@ -14,6 +14,7 @@ from course.answers.centre_answer import CentreAnswer, centre
 from course.answers.course_view import CourseView, view
 from course.answers.days import as_of_words
 from course.errors import CourseError, StorageError
+from course.places import PAGES
 from course.screens.serve import current_ledger
 from course.storage.ledger import Ledger
 
@@ -73,7 +74,7 @@ def teach(sentence: str, label: str, page: str) -> None:
     """An empty state: what comes first, with the next act as a button."""
     st.markdown(f"### {sentence}")
     if st.button(label, type="primary", key=f"teach-{page}"):
-        st.switch_page(page)
+        st.switch_page(PAGES / f"{page}.py")
     st.stop()
 
 

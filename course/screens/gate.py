@@ -37,6 +37,9 @@ KEPT_SECONDS = 14 * 24 * 3600
 """How long a machine that gave the code is remembered."""
 _LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without I, L, O, 0 and 1, which are misread on a wet screen
 _FORM_BYTES = 2048
+_NOT_OURS = "This address is not one of this program's. Use the address that `course open` shows."
+_NOT_SHARED = "This course is open on its own machine only. Sharing is `course open FOLDER --share`."
+_NOT_THE_CODE = "That is not the code. It stands on the screen of the machine that shares the course."
 
 
 @dataclass(frozen=True)
@@ -270,7 +273,7 @@ def _plain(code: str) -> bytes:
 
 def _own_path(path: str) -> str:
     """Return a path on this server: never another site's address."""
-    if not path.startswith("/") or path.startswith(("//", "/\\")) or path.startswith(SIGN_IN):
+    if not path.startswith("/") or path.startswith(("//", "/\\", SIGN_IN)):
         return "/"
     return quote(path, safe="/?=&-_.~%")
 
@@ -362,25 +365,31 @@ async def _answer(send: Send, status: int, body: bytes, kind: bytes, extra: Iter
     await send({"type": "http.response.body", "body": body})
 
 
-def _form(sentence: str, then: str) -> str:
-    said = f'<p class="said" role="alert">{escape(sentence)}</p>' if sentence else ""
-    return f"""<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<title>Code for this course</title><style>
+_FORM_CSS = f"""
 @font-face {{ font-family: "Fira Sans"; src: url("{theme.FONT_ROUTE}/{theme.FONT_FILES["400"]}"); font-weight: 400; }}
 @font-face {{ font-family: "Fira Sans"; src: url("{theme.FONT_ROUTE}/{theme.FONT_FILES["700"]}"); font-weight: 700; }}
 body {{ font: {theme.BODY}px/1.45 {theme.FONT_STACK}; color: {theme.INK}; background: {theme.PAPER}; margin: 0; }}
 main {{ max-width: 400px; margin: 12vh auto; padding: 0 16px; }}
 h1 {{ font-size: {theme.TITLE}px; line-height: 1.2; margin: 0 0 16px; }}
 label {{ display: block; font-weight: 700; margin: 24px 0 8px; }}
-input, button {{ font: inherit; box-sizing: border-box; width: 100%; min-height: 56px; border-radius: 4px; padding: 0 16px; }}
-input {{ border: 2px solid {theme.INK}; font-size: {theme.LEAD}px; letter-spacing: 0.08em; text-transform: uppercase; color: {theme.INK}; }}
+input, button {{ font: inherit; box-sizing: border-box; width: 100%; min-height: 56px; border-radius: 4px; }}
+input {{ border: 2px solid {theme.INK}; padding: 0 16px; font-size: {theme.LEAD}px; letter-spacing: 0.08em; }}
+input {{ text-transform: uppercase; color: {theme.INK}; }}
 button {{ margin-top: 16px; border: 0; background: {theme.ACCENT}; color: {theme.PAPER}; font-weight: 700; }}
 :focus-visible {{ outline: 3px solid {theme.ACCENT}; outline-offset: 3px; }}
 .said {{ border-left: 8px solid {theme.INK}; padding: 8px 16px; margin: 16px 0; }}
-</style></head><body><main><h1>Code for this course</h1>
-<p>The code stands on the screen of the machine that shares the course. Taps that wait on this tablet are kept.</p>{said}
+"""
+
+
+def _form(sentence: str, then: str) -> str:
+    said = f'<p class="said" role="alert">{escape(sentence)}</p>' if sentence else ""
+    return f"""<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>Code for this course</title><style>{_FORM_CSS}</style></head><body><main><h1>Code for this course</h1>
+<p>The code stands on the screen of the machine that shares the course.
+Taps that wait on this tablet are kept.</p>{said}
 <form method="post" action="{SIGN_IN}"><label for="code">Code</label>
-<input id="code" name="code" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="20" required autofocus>
-<input type="hidden" name="then" value="{escape(_own_path(then), quote=True)}"><button type="submit">Go on</button></form>
-</main></body></html>"""
+<input id="code" name="code" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="20"
+ required autofocus>
+<input type="hidden" name="then" value="{escape(_own_path(then), quote=True)}">
+<button type="submit">Go on</button></form></main></body></html>"""

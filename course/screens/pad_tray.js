@@ -12,7 +12,7 @@ function trayHead(title, line = "") {
   const words = el("div", "tray-words");
   words.append(el("h2", "", title));
   if (line) words.append(el("p", "", line));
-  head.append(words, button("shut", "Close", { className: "shut" }));
+  head.append(words, button("shut", "Back", { className: "shut" }));
   return head;
 }
 
@@ -113,7 +113,7 @@ function gapWords(data, state) {
   const lines = [];
   const numbers = (steps) => steps.map((step) => step.number).join(", ");
   if (lacks.unseen.length) {
-    const of = lacks.critical.length ? `; ${lacks.critical.length} of them can be critical (step ${numbers(lacks.critical)}), so that the attempt stays incomplete` : "";
+    const of = lacks.critical.length ? `; ${lacks.critical.length} of them can be critical (step ${numbers(lacks.critical)})` : "";
     lines.push(`${count(lacks.unseen.length, "step")} without a mark will be not seen (step ${numbers(lacks.unseen)})${of}.`);
   } else lines.push("Every step has its mark.");
   if (lacks.values.length) lines.push(`No value yet at step ${numbers(lacks.values)}: without it the step is not seen.`);

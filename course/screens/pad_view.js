@@ -95,12 +95,13 @@ function drawStep(step, parts) {
   const say = el("div", "say");
   say.append(el("p", "do", step.do));
   const facts = el("p", "facts");
-  if (step.can_be_critical) facts.append(el("span", "critical", "critical"));
+  const hit = el("span", "hit", "");
+  if (step.can_be_critical) facts.append(el("span", "critical", "can be critical"));
   const extra = el("span", "extra", step.applies ? "" : "not for this unit");
-  facts.append(extra);
+  facts.append(hit, extra);
   say.append(facts);
   row.append(number, say);
-  const part = { item, row, extra, buttons: new Map() };
+  const part = { item, row, hit, extra, buttons: new Map() };
   if (step.applies) {
     if (step.limit) row.append(drawLimit(step, part));
     row.append(drawActs(step, part));
@@ -132,7 +133,7 @@ function limitWords(limit) {
 
 function drawLimit(step, part) {
   const line = el("div", "limit");
-  part.value = button("value", "", { className: "value", step: step.id });
+  part.value = button("value", "no value", { className: "value", step: step.id, small: "value" });
   line.append(part.value);
   if (step.limit.quantity === "time") {
     part.clock = button("clock", "Start clock", { className: "clock", step: step.id, label: `Start clock, step ${step.number}` });
@@ -217,6 +218,7 @@ function paintHead(parts, data, state, outbox, closed) {
   if (refused) lines.push(`${refused} not taken`);
   setText(parts.status, lines.join(" · "));
   parts.status.classList.toggle("loud", Boolean(trouble || refused));
+  parts.status.classList.toggle("waits", Boolean(waiting || trouble));
   parts.see.style.visibility = waiting || refused || trouble ? "visible" : "hidden";
   setText(parts.undo.querySelector(".word"), state.last ? `Undo: ${actName(data, state.last)}` : "Nothing to undo");
   parts.undo.disabled = closed || !state.last;
@@ -249,9 +251,11 @@ function paintStep(part, step, data, state, closed, isCurrent) {
     made.classList.toggle("by-whole", whole && own === "done");
     made.disabled = closed;
   }
+  const leftOut = mark === "left_out" && step.if_left_out === "critical";
+  setText(part.hit, bad || leftOut ? "critical" : "");
   const cross = part.buttons.get("error");
-  cross.classList.toggle("is-critical", bad);
-  part.buttons.get("left_out")?.classList.toggle("is-critical", mark === "left_out" && step.if_left_out === "critical");
+  cross?.classList.toggle("is-critical", bad);
+  part.buttons.get("left_out")?.classList.toggle("is-critical", leftOut);
   if (cross) setText(cross.querySelector(".word"), line?.mark === "error" ? letters(step, line) + (line.fixed_self ? " F" : "") : "Error");
   if (part.value) paintValue(part, step, state.values.get(step.id), closed);
 }
@@ -272,12 +276,13 @@ function paintValue(part, step, line, closed) {
   const unit = step.limit.unit === "1" ? "" : " " + step.limit.unit;
   const lacks = line ? missed(step.limit, line.value) : null;
   const error = step.errors.find((one) => one.id === step.limit.error);
-  const counts = lacks ? `: ${lacks}, counts as error ${error ? error.letter + (error.critical ? " (critical)" : "") : ""}`.trimEnd() : "";
-  const words = line ? `${step.limit.word} ${line.value}${unit}${counts}` : `${step.limit.word}: no value yet`;
-  setText(part.value.querySelector(".word"), words + (line?.waiting ? " · waiting" : ""));
-  part.value.setAttribute("aria-label", `${words}, step ${step.number}, ${limitWords(step.limit)}`);
+  const counts = lacks ? `, ${lacks}: ${error?.critical ? "critical " : ""}error ${error?.letter ?? ""}`.trimEnd() : "";
+  const words = line ? `${line.value}${unit}${counts}` : step.limit.needs_value ? "needs its value" : "no value yet";
+  const small = `${step.limit.word}, ${limitWords(step.limit)}${line?.waiting ? " · waiting" : ""}`;
+  setText(part.value.querySelector(".word"), words);
+  setText(part.value.querySelector(".small"), small);
+  part.value.setAttribute("aria-label", `${words}, ${small}, step ${step.number}`);
   part.value.classList.toggle("is-critical", Boolean(lacks && error?.critical));
-  if (!part.value.querySelector(".small")) part.value.querySelector(".words").append(el("span", "small", limitWords(step.limit)));
   part.value.disabled = closed;
   if (part.clock) part.clock.disabled = closed;
 }

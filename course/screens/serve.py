@@ -13,15 +13,13 @@ import socket
 from collections.abc import AsyncIterator, Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any, Literal, Protocol
+from typing import Any, Protocol
 from urllib.parse import urlsplit
 
 import anyio
 import click
-import orjson
 import streamlit as st
 from platformdirs import user_state_path
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 from starlette.middleware import Middleware
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
@@ -30,18 +28,14 @@ from starlette.routing import Route
 from course.errors import BusyError, CourseError, NotFoundError, StorageError
 from course.moments import new_id, now, stored
 from course.places import SCREENS
-from course.record.events import DecimalText, Id, MarkGiven
-from course.record.text import Note
 from course.screens import theme
 from course.screens.gate import Gate, Keys, keys_in
-from course.standards.rubric import Quantity, Slug, Unit
-from course.words import Closing
+from course.screens.pad_items import MOST_ITEMS, Sorted, sort_items
 
 PORT = 8571
 """Fixed: a new address would strand the taps that wait in a tablet's browser under the old one."""
 MARKS, PULSE = "/course/marks", "/course/pulse"
 MOST_BYTES = 256 * 1024
-MOST_ITEMS = 200
 BOOT = new_id()
 
 _log = logging.getLogger(__name__)
@@ -101,131 +95,6 @@ def running() -> Course:
 def current_ledger() -> Any:
     """Return the ledger that the screens of this process work on."""
     return running().ledger
-
-
-# --- what a pad sends ----------------------------------------------------------------------------------------------
-
-
-class _Shape(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
-
-
-class _Marks(_Shape):
-    marks: Annotated[tuple[MarkGiven, ...], Field(min_length=1, max_length=80)]
-    notes: dict[Slug, Note] | None = None
-
-
-class _Clean(_Shape):
-    pass
-
-
-class _Value(_Shape):
-    step: Slug
-    quantity: Quantity
-    unit: Unit
-    value: DecimalText
-    replaces: tuple[Id, ...] = ()
-
-
-class _Order(_Shape):
-    first_done: Slug
-    should_come_first: Slug
-    seen_so: bool
-    replaces: tuple[Id, ...] = ()
-
-
-class _Withdrawal(_Shape):
-    withdraws: Id
-    why: Note | None = None
-
-
-class _Ending(_Shape):
-    how: Closing
-    stopped_by: Literal["student", "instructor"] | None = None
-    reason: Note | None = None
-    second: Id | None = None
-
-
-class _Item(_Shape):
-    id: Id
-    attempt: Id
-    student: Id
-    sheet: Id
-    tapped_at: Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}\.\d{3}Z$")]
-    clock_offset_ms: Annotated[int, Field(ge=-(10**12), le=10**12)] | None = None
-
-
-class _MarksItem(_Item):
-    kind: Literal["marks_given/1"]
-    body: _Marks
-
-
-class _CleanItem(_Item):
-    kind: Literal["whole_attempt_clean/1"]
-    body: _Clean
-
-
-class _ValueItem(_Item):
-    kind: Literal["value_measured/1"]
-    body: _Value
-
-
-class _OrderItem(_Item):
-    kind: Literal["order_answered/1"]
-    body: _Order
-
-
-class _WithdrawalItem(_Item):
-    kind: Literal["withdrawn/1"]
-    body: _Withdrawal
-
-
-class _EndingItem(_Item):
-    kind: Literal["attempt_closed/1"]
-    body: _Ending
-
-
-_AnyItem = Annotated[
-    _MarksItem | _CleanItem | _ValueItem | _OrderItem | _WithdrawalItem | _EndingItem, Field(discriminator="kind")
-]
-_ITEM: TypeAdapter[Any] = TypeAdapter(_AnyItem)
-
-
-class _Parcel(_Shape):
-    items: Annotated[list[Any], Field(max_length=MOST_ITEMS)]
-
-
-@dataclass(frozen=True)
-class Sorted:
-    """Items that can be read, and those that cannot, each with its sentence."""
-
-    items: list[dict[str, Any]]
-    refused: list[tuple[str, str]]
-
-
-def sort_items(body: bytes) -> Sorted:
-    """Read what a pad sent: good items as plain data in their order, the others with the reason.
-
-    Raises:
-        ValueError: it is no list of items, so that nothing in it can be answered for by id.
-    """
-    items: list[dict[str, Any]] = []
-    refused: list[tuple[str, str]] = []
-    for raw in _Parcel.model_validate_json(body).items:
-        try:
-            items.append(_ITEM.validate_json(orjson.dumps(raw)).model_dump(mode="json", exclude_unset=True))
-        except (ValidationError, TypeError) as error:
-            if not isinstance(raw, dict) or not isinstance(raw.get("id"), str):
-                raise ValueError("an item without an id") from error
-            refused.append((raw["id"][:64], f"This tap cannot be read ({_first_fault(error)}). It was not saved."))
-    return Sorted(items, refused)
-
-
-def _first_fault(error: Exception) -> str:
-    if not isinstance(error, ValidationError):
-        return "it holds what JSON cannot"
-    fault = error.errors(include_url=False, include_input=False, include_context=False)[0]
-    return f"{'.'.join(str(part) for part in fault['loc'][1:]) or 'kind'}: {fault['msg']}"
 
 
 # --- the routes ----------------------------------------------------------------------------------------------------
@@ -411,10 +280,13 @@ def serve(
     Args:
         folder: the centre's folder, for the line that is said.
         host: address to listen on; this machine only unless shared.
+        port: one port for good, so that waiting taps find their way.
         share: let other machines in, with the code that is said.
         renew_code: make a new code, so that machines known by the old one have to sign in again.
         names: further host names under which this machine is known.
+        script: the entry of the screens.
         state_folder: where the code is kept; the user's own state folder by default.
+        say: where the line with the address goes.
 
     Raises:
         BusyError: the port is taken.

@@ -45,7 +45,8 @@ class Pad {
     root.addEventListener("focusin", (event) => this.follow(event.target.closest?.("[data-row]")?.dataset.row));
     root.addEventListener("input", (event) => this.onInput(event.target));
     this.parent.append(root);
-    if (!document.activeElement || document.activeElement === document.body) this.rowOf(this.current).focus({ preventScroll: true });
+    // a keyboard finds its place at once; on a touch screen a frame round a step would look like a choice
+    if (matchMedia("(pointer: fine)").matches && document.activeElement === document.body) this.rowOf(this.current).focus({ preventScroll: true });
   }
 
   remove() {

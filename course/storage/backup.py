@@ -17,8 +17,8 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from course.errors import CourseError, DamageError, NotFoundError, RefusedError
-from course.storage.database import SQLITE, copy_database, reading_way, sync_folder
-from course.storage.faults import not_saved
+from course.storage.database import copy_database, reading_way, sync_folder
+from course.storage.faults import FAULTS, not_saved
 from course.storage.inspection import Report, verify
 from course.storage.ledger import mark_put_back
 from course.storage.opening import FILE
@@ -103,7 +103,7 @@ def restore(file: Path, folder: Path) -> Report:
 def _saving() -> Iterator[None]:
     try:
         yield
-    except (SQLITE.Error, OSError, tarfile.TarError) as error:
+    except (*FAULTS, tarfile.TarError) as error:
         raise not_saved(error) from error
 
 

@@ -8,6 +8,7 @@ import os
 from sqlalchemy.exc import DBAPIError
 
 from course.errors import CourseError, DamageError, StorageError
+from course.storage.database import SQLITE
 
 _NO_ROOM = "the disk is full. Make room on it, then do it again"
 _NOT_WRITABLE = (
@@ -28,6 +29,8 @@ _CODES = {
     26: _NO_DATABASE,
 }
 _DAMAGED = (11, 26)
+FAULTS = (DBAPIError, SQLITE.Error, OSError)
+"""What the database, its driver and the system raise."""
 _ERRNOS = {
     errno.ENOSPC: _NO_ROOM,
     errno.EDQUOT: _NO_ROOM,
@@ -48,11 +51,11 @@ def not_saved(error: BaseException) -> CourseError:
 
 
 def unreadable(error: BaseException, what: str) -> CourseError:
-    """Return the error to raise when something could not be read."""
+    """Return the error to raise when something could not be opened or read; `what` begins the sentence."""
     if isinstance(error, CourseError):
         return error
     kind = DamageError if _code(error) in _DAMAGED else StorageError
-    return kind(f"{what} cannot be read: {reason(error)}. Nothing was changed.")
+    return kind(f"{what}: {reason(error)}. Nothing was changed.")
 
 
 def reason(error: BaseException) -> str:

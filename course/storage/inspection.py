@@ -26,7 +26,7 @@ from course.record.projection import project
 from course.storage import tables
 from course.storage.appending import Head, Progress, events_by_subject, fact_row, read_head
 from course.storage.database import connect, engine_for, reading_way
-from course.storage.faults import reason
+from course.storage.faults import FAULTS, reason
 from course.storage.opening import FILE, Identity, identify
 from course.storage.tables import HASHED, event, fact, head
 from course.storage.vault import Vault
@@ -90,7 +90,7 @@ def verify(folder: Path, progress: Progress | None = None) -> Report:
     if file.exists():
         try:
             _check(folder, lines, found, progress)
-        except (sa.exc.DatabaseError, OSError) as error:
+        except FAULTS as error:
             found.findings.append(f"ledger.db cannot be read to its end: {reason(error)}.")
     else:
         found.findings.append("ledger.db is missing; ledger.head tells that there was one.")
@@ -129,7 +129,7 @@ def _check_guards(connection: sa.Connection, found: _Found) -> None:
     if connection.dialect.name != "sqlite":
         return
     asked = sa.text("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
-    there: dict[str, str] = dict(connection.execute(asked).tuples().all())
+    there = {row.name: row.sql for row in connection.execute(asked)}
     if missing := sorted(name for name, sql in tables.SQLITE_GUARDS.items() if there.get(name) != sql):
         found.findings.append(f"The guards that refuse changes were taken off or altered: {listed(missing)}.")
     if strange := sorted(there.keys() - tables.SQLITE_GUARDS.keys()):

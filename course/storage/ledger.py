@@ -29,7 +29,7 @@ from course.storage.appending import Head, Progress, Stamp, add_entries, read_he
 from course.storage.database import copy_database, engine_for, reading_way, storage_mode
 from course.storage.device import Home, read_state, remember_chain, remember_forgotten
 from course.storage.entries import refuse_plain_private, sealed_entry
-from course.storage.faults import not_saved, unreadable
+from course.storage.faults import FAULTS, not_saved, unreadable
 from course.storage.opening import FILE, Opened, clock_notice, damage_in, identify, settle
 from course.storage.tables import HASHED, event, fact
 from course.storage.vault import Vault
@@ -194,8 +194,8 @@ class Ledger:
         try:
             with self._read.connect() as connection:
                 yield connection
-        except (sa.exc.DBAPIError, OSError) as error:
-            raise unreadable(error, "The ledger") from error
+        except FAULTS as error:
+            raise unreadable(error, "The ledger cannot be read") from error
 
 
 def create(folder: Path, drafts: Sequence[Draft]) -> Ledger:
@@ -219,7 +219,7 @@ def create(folder: Path, drafts: Sequence[Draft]) -> Ledger:
             folder = folder.resolve()
             held.enter_context(_locked(folder))
             _write_first(folder, drafts, drafts[0].body.centre)
-        except (sa.exc.DBAPIError, OSError) as error:
+        except FAULTS as error:
             raise not_saved(error) from error
     return open_ledger(folder, write=True)
 
@@ -242,9 +242,9 @@ def open_ledger(folder: Path, *, write: bool = False) -> Ledger:
         return _open_to_write(folder, held) if write else _open_to_read(folder, held)
     except BaseException as error:
         held.close()
-        if isinstance(error, CourseError) or not isinstance(error, sa.exc.DBAPIError | OSError):
-            raise
-        raise unreadable(error, str(file)) from error
+        if isinstance(error, FAULTS):
+            raise unreadable(error, f"{file} cannot be {'opened for writing' if write else 'read'}") from error
+        raise
 
 
 def rebuild(folder: Path, progress: Progress | None = None) -> int:
@@ -259,7 +259,7 @@ def rebuild(folder: Path, progress: Progress | None = None) -> int:
         try:
             with engine.begin() as connection:
                 return write_all_facts(connection, ledger.centre_id, progress)
-        except (sa.exc.DBAPIError, OSError) as error:
+        except FAULTS as error:
             raise not_saved(error) from error
 
 

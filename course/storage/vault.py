@@ -27,7 +27,7 @@ from course.record.chain import canonical
 from course.record.events import Sealed
 from course.record.facts import SealedPiece
 from course.storage.database import SQLITE
-from course.storage.faults import not_saved, unreadable
+from course.storage.faults import FAULTS, not_saved, unreadable
 
 FILE = "vault.db"
 _TABLES = (
@@ -181,8 +181,8 @@ class Vault:
             with contextlib.closing(self._open()) as connection:
                 rows: list[tuple[Any, ...]] = connection.execute(asked, values).fetchall()
                 return rows
-        except (SQLITE.Error, OSError) as error:
-            raise unreadable(error, FILE) from error
+        except FAULTS as error:
+            raise unreadable(error, f"{FILE} cannot be read") from error
 
     def _open(self) -> Any:
         if not self._write:
@@ -207,7 +207,7 @@ class Vault:
                     connection.execute(table)
                 yield connection
                 connection.execute("COMMIT")
-        except (SQLITE.Error, OSError) as error:
+        except FAULTS as error:
             raise not_saved(error) from error
 
 

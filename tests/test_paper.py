@@ -1,0 +1,413 @@
+"""The competency record on paper: its words, its shapes, its bytes, and what it keeps out."""
+
+import colorsys
+import hashlib
+import io
+import os
+import subprocess
+import sys
+import unicodedata
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pypdf
+import pytest
+from record_examples import STUDENT, hex_digits, large_record, skill, small_record
+
+from course.answers.record_answer import CompetencyRecord, PhaseLines
+from course.errors import PaperError
+from course.paper.competency_record import print_competency_record, record_code
+from course.paper.frame import QUIET
+from course.paper.marks import TONES
+from course.paper.shapes import Shape, how_far, mark_shape, outcome_shape, standing_shape
+from course.words import RECORD_NOTE, Mark, Outcome, StandingState
+
+GOLDEN = Path(__file__).parent / "golden" / "competency_record.txt"
+POINTS_PER_MM = 72 / 25.4
+RECORDS = {"small": small_record, "large": large_record}
+ODD_NAMES = [
+    '<img src="/etc/passwd">',
+    "<b>Bold",
+    "Fish & Chips",
+    "Nguyễn Thị Ánh",
+    "Ωμέγα",
+    "Щукина",
+    "李小龍",
+    "김민준",
+]
+
+
+def printed(record: CompetencyRecord, size: Any = "A4") -> pypdf.PdfReader:
+    """The record as a PDF in memory."""
+    file = io.BytesIO()
+    pages = print_competency_record(record, file, size)
+    reader = pypdf.PdfReader(file)
+    assert len(reader.pages) == pages
+    return reader
+
+
+def words(reader: pypdf.PdfReader) -> str:
+    """All text with single spaces."""
+    return unicodedata.normalize("NFC", " ".join(" ".join(page.extract_text() for page in reader.pages).split()))
+
+
+def pictures(file: Path, folder: Path, dots_per_inch: int) -> list[Any]:
+    """Every page in grey, rendered by Poppler, a library of its own."""
+    subprocess.run(["pdftoppm", "-r", str(dots_per_inch), "-gray", "-png", file, folder / "page"], check=True)
+    return [cv2.imread(str(picture), cv2.IMREAD_GRAYSCALE) for picture in sorted(folder.glob("page*.png"))]
+
+
+def test_the_record_says_what_it_said_before() -> None:
+    """After a wanted change: write `golden_text()` to the file anew and read the difference."""
+    assert golden_text() == GOLDEN.read_text(encoding="utf-8")
+
+
+def golden_text() -> str:
+    """The small record's text, page by page."""
+    pages = [page.extract_text().splitlines() for page in printed(small_record()).pages]
+    return "".join(f"{' '.join(line.split())}\n" for page in pages for line in page if line.strip())
+
+
+@pytest.mark.parametrize("name", ODD_NAMES)
+def test_a_student_of_any_name_reads_back_as_written(name: str) -> None:
+    """Read back by pypdf; nothing in a name is taken for markup."""
+    reader = printed(small_record(student=name))
+    assert f"Competency record: {name}" in words(reader)
+    assert not any(page.images or "/Annots" in page for page in reader.pages)
+
+
+@pytest.mark.parametrize(
+    "field",
+    [
+        *("centre", "course", "course_days", "requirements", "requirements_notice", "student", "student_id"),
+        *("birth_year", "unit_type", "unit", "as_of_words", "summary", "hours_note"),
+    ],
+)
+def test_every_field_is_printed_as_letters(field: str) -> None:
+    reader = printed(small_record(**{field: "<b>X & <img src='/etc/passwd'/>"}))
+    assert "<b>X & <img src='/etc/passwd'/>" in words(reader)
+
+
+def test_every_text_of_a_skill_is_printed_as_letters() -> None:
+    """Title, sentence, rule, observers, critical error and decision hold what people wrote."""
+    odd = "<i>A & B"
+    lines = small_record().phases[0].skills
+    critical = replace(
+        lines[1].criticals[0], day=odd, step=odd, label=odd, consequence=odd, observers=(odd,), cleared=odd
+    )
+    decision = replace(lines[0].decision, sentence=odd, reason=f"{odd} because", stale=True)
+    line = replace(
+        lines[1], title=odd, sentence=odd, rule=odd, observers=(odd,), criticals=(critical,), decision=decision
+    )
+    record = small_record(phases=(PhaseLines(odd, (line,)),), adjustments=(odd,), cautions=(odd,))
+    assert words(printed(record)).count(odd) >= 14
+
+
+@pytest.mark.parametrize(
+    ("name", "letter"),
+    [
+        ("สมชาย", "U+0E2A THAI CHARACTER SO SUA"),
+        ("محمد", "U+0645 ARABIC LETTER MEEM"),
+        ("Amaru 😀", "U+1F600 GRINNING FACE"),
+    ],
+)
+def test_a_name_that_cannot_be_set_is_refused_and_no_file_appears(name: str, letter: str, tmp_path: Path) -> None:
+    with pytest.raises(PaperError) as caught:
+        print_competency_record(small_record(student=name), tmp_path / "record.pdf")
+    assert letter in str(caught.value)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_very_long_name_takes_pages_but_leaves_none_blank() -> None:
+    """5,000 letters without a space, where a table would not fit the page."""
+    name = ("Maximiliane-Wolfeschlegel" * 200)[:5000]
+    long_skill = skill(name, StandingState.NOT_YET, f"Not yet: {name[:4000]}", "cx" * 40, rule=name[:4900])
+    reader = printed(small_record(student=name, phases=(PhaseLines(name[:500], (long_skill, long_skill)),)))
+    counts = [len(page.extract_text()) for page in reader.pages]
+    assert min(counts) > 450
+    assert "".join(words(reader).split()).count("Maximiliane-Wolfeschlegel") > 600
+
+
+def test_same_data_gives_the_same_bytes_in_two_processes() -> None:
+    """No time of printing, no order that differs from run to run (two seeds of Python's hash)."""
+    code = (
+        "import hashlib, io; from record_examples import large_record; "
+        "from course.paper.competency_record import print_competency_record as p; "
+        "f = io.BytesIO(); p(large_record(student='李 Ọ̀ṣun & Ωμέγα'), f); "
+        "print(hashlib.sha256(f.getvalue()).hexdigest())"
+    )
+    here = Path(__file__).parent
+    path = os.pathsep.join([str(here), str(here.parent)])
+    seen = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": path},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(seen) == 1
+
+
+def test_other_data_gives_other_bytes() -> None:
+    prints = set()
+    for student in (STUDENT, "Nkechi Brandvold"):
+        file = io.BytesIO()
+        print_competency_record(small_record(student=student), file)
+        prints.add(hashlib.sha256(file.getvalue()).hexdigest())
+    assert len(prints) == 2
+
+
+@pytest.mark.parametrize(("size", "width_mm", "height_mm"), [("A4", 210.0, 297.0), ("Letter", 215.9, 279.4)])
+def test_pages_have_the_size_asked_for(size: str, width_mm: float, height_mm: float) -> None:
+    """A4: ISO 216. Letter: 8.5 by 11 inches."""
+    for page in printed(small_record(), size).pages:
+        assert float(page.mediabox.width) / POINTS_PER_MM == pytest.approx(width_mm, abs=0.1)
+        assert float(page.mediabox.height) / POINTS_PER_MM == pytest.approx(height_mm, abs=0.1)
+
+
+def test_a_paper_size_that_is_not_there_is_refused() -> None:
+    with pytest.raises(PaperError, match="Take A4 or Letter"):
+        print_competency_record(small_record(), io.BytesIO(), "A3")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize("record", RECORDS.values(), ids=RECORDS)
+def test_every_page_has_its_head_code_caution_and_number(record: Any, size: str) -> None:
+    made = record()
+    reader = printed(made, size)
+    for number, page in enumerate(reader.pages, start=1):
+        text = " ".join(page.extract_text().split())
+        assert text.startswith(f"{made.centre} Competency record: {STUDENT}")
+        assert RECORD_NOTE in text
+        assert f"page {number} of {len(reader.pages)}" in text
+        assert f"event 1204 · hash {made.head.hash[:16]}" in text
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize("record", RECORDS.values(), ids=RECORDS)
+def test_nothing_stands_in_the_margins(record: Any, size: Any, tmp_path: Path) -> None:
+    """Seen on rendered pages, so drawings count too: 18 mm all round, half a millimetre for the edges of letters."""
+    file = tmp_path / "record.pdf"
+    print_competency_record(record(), file, size)
+    for picture in pictures(file, tmp_path, 100):
+        rows, columns = np.nonzero(picture < 250)
+        margin = 17.5 / 25.4 * 100
+        height, width = picture.shape
+        assert rows.min() >= margin
+        assert columns.min() >= margin
+        assert rows.max() <= height - margin
+        assert columns.max() <= width - margin
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_a_skill_and_a_phase_heading_stay_with_what_follows(size: Any) -> None:
+    """Each skill's title is on the page of its last line, each phase's title on the page of its first skill."""
+    record = large_record()
+    pages = [" ".join(page.extract_text().split()) for page in printed(record, size).pages][1:]
+    for phase in record.phases:
+        for line in phase.skills:
+            assert sum(line.title in page and line.sentence in page for page in pages) == 1
+        assert any(f"{phase.title} {phase.skills[0].title}" in page for page in pages)
+
+
+def test_a_long_table_repeats_its_head() -> None:
+    pages = [page.extract_text() for page in printed(large_record()).pages]
+    with_skills = [page for page in pages if "Rule: " in page]
+    assert len(with_skills) > 3
+    assert all("outcomes, oldest first" in page for page in with_skills)
+    assert "outcomes, oldest first" not in pages[-1]
+
+
+def test_the_code_reads_back_from_the_printed_page(tmp_path: Path) -> None:
+    """Decoded by OpenCV from a page rendered at 200 dots per inch (QR codes: ISO/IEC 18004)."""
+    file, record = tmp_path / "record.pdf", small_record()
+    print_competency_record(record, file)
+    text, _, _ = cv2.QRCodeDetector().detectAndDecode(pictures(file, tmp_path, 200)[-1])
+    assert text == record_code(record)
+    assert (
+        text == f"RECORD:1:{hex_digits('evidence')[:32]}:{hex_digits('chain')[:32]}:1204:{hex_digits('head')}".upper()
+    )
+
+
+def test_the_code_holds_nothing_personal_and_no_link() -> None:
+    assert set(record_code(small_record())) <= set("RECORD:0123456789ABCDEF")
+
+
+def test_fonts_are_embedded_and_pictures_are_lines() -> None:
+    for page in printed(large_record()).pages:
+        fonts = [font.get_object() for font in page["/Resources"]["/Font"].values()]
+        assert fonts
+        assert all("/FontFile2" in font["/FontDescriptor"].get_object() for font in fonts)
+        assert not page.images
+
+
+def test_metadata_names_the_paper_and_nobody() -> None:
+    reader = printed(small_record())
+    told = {key: str(value) for key, value in reader.metadata.items()}
+    assert told["/Title"] == "Competency record"
+    assert told["/Author"] == "Loopledger"
+    assert reader.trailer["/Root"]["/Lang"] == "en"
+    for private in (STUDENT, "KW-S-014", "1991", "Kelpwater", "Tamsin"):
+        assert not any(private in value for value in told.values())
+    assert reader.xmp_metadata is None
+
+
+def test_no_time_of_printing_is_in_the_file() -> None:
+    """ReportLab writes the same fixed day, in 2000, into every file without a time."""
+    information = printed(small_record()).metadata
+    assert information.creation_date.year == 2000
+    assert information.modification_date.year == 2000
+
+
+def test_shapes_come_without_the_printing_library() -> None:
+    """Pages draw the same shapes and need not load ReportLab for it."""
+    code = "import sys, course.paper.shapes; sys.exit('reportlab' in sys.modules)"
+    subprocess.run([sys.executable, "-c", code], cwd=Path(__file__).parent.parent, check=True)
+
+
+def test_bookmarks_lead_to_each_phase() -> None:
+    reader = printed(large_record())
+    entries = {entry.title: reader.get_destination_page_number(entry) for entry in reader.outline}
+    phases = [phase.title for phase in large_record().phases]
+    hours = "Hours: short by 25 min (on the loop)"
+    before = ["Summary", "Still open in 9 of 11 phases", hours, "Adjustments", "Cautions"]
+    assert list(entries) == [*before, *phases, "Signatures", "Where this record comes from"]
+    for phase in large_record().phases:
+        assert phase.skills[0].title in " ".join(reader.pages[entries[phase.title]].extract_text().split())
+
+
+def test_a_file_that_cannot_be_written_is_refused_and_the_old_one_kept(tmp_path: Path) -> None:
+    with pytest.raises(PaperError, match="Nothing was printed"):
+        print_competency_record(small_record(), tmp_path / "nowhere" / "record.pdf")
+    folder = tmp_path / "record.pdf"
+    folder.mkdir()
+    (folder / "kept").write_text("kept")
+    with pytest.raises(PaperError, match="Nothing was printed"):
+        print_competency_record(small_record(), folder)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["record.pdf"]
+    assert (folder / "kept").read_text() == "kept"
+
+
+def test_a_failed_print_leaves_an_older_paper_as_it_was(tmp_path: Path) -> None:
+    file = tmp_path / "record.pdf"
+    print_competency_record(small_record(), file)
+    before = file.read_bytes()
+    with pytest.raises(PaperError):
+        print_competency_record(small_record(student="สมชาย"), file)
+    assert file.read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["record.pdf"]
+
+
+def test_a_signature_on_an_older_record_says_so() -> None:
+    lines = small_record().phases[1].skills
+    assert "Signed on an older record: what it rests on has changed since." in words(printed(small_record()))
+    fresh = replace(lines[0], decision=replace(lines[0].decision, stale=False))
+    record = small_record(phases=(PhaseLines("One", (fresh,)),))
+    assert "older record" not in words(printed(record))
+
+
+def test_a_stricter_decision_prints_its_reason_once() -> None:
+    text = words(printed(small_record()))
+    assert text.count("I want to see it once more without.") == 1
+    assert "Bruno Ashkenar holds it back." in text
+
+
+def test_an_empty_record_still_prints() -> None:
+    """A student with no skills, hours, adjustments or cautions yet."""
+    text = words(
+        printed(
+            small_record(phases=(), hours=(), adjustments=(), cautions=(), unit=None, birth_year=None, hours_note="")
+        )
+    )
+    assert "Signatures" in text
+    assert "born" not in text
+
+
+def shapes_of(kind: Any, shape: Any) -> dict[str, Shape]:
+    """Each entry's shape."""
+    return {str(entry): shape(entry) for entry in kind}
+
+
+@pytest.mark.parametrize(
+    "shapes",
+    [
+        shapes_of(Outcome, outcome_shape),
+        shapes_of(StandingState, standing_shape),
+        shapes_of(Mark, mark_shape),
+    ],
+    ids=["outcomes", "standings", "marks"],
+)
+def test_shapes_differ_by_form_alone(shapes: dict[str, Shape]) -> None:
+    """WCAG 2.2, success criterion 1.4.1: colour is never the only sign. Colours are left out of the comparison."""
+    forms = {
+        tuple((part.points, part.filled, part.closed, part.stroke) for part in shape.parts) for shape in shapes.values()
+    }
+    assert len(forms) == len(shapes)
+
+
+@pytest.mark.parametrize(
+    "shape", [*map(outcome_shape, Outcome), *map(standing_shape, StandingState), *map(mark_shape, Mark)]
+)
+def test_shapes_stay_in_their_square(shape: Shape) -> None:
+    assert all(0 <= x <= 1 and 0 <= y <= 1 for part in shape.parts for x, y in part.points)
+
+
+def test_only_critical_is_warm() -> None:
+    """One warm colour, for critical alone; it comes with a bold bar at the left."""
+    drawn = [*map(outcome_shape, Outcome), *map(standing_shape, StandingState), *map(mark_shape, Mark)]
+    warm = [shape for shape in drawn if any(part.tone == "warm" for part in shape.parts)]
+    assert warm == [outcome_shape(Outcome.CRITICAL)]
+    for shape in (*warm, mark_shape(Mark.ERROR, "a", critical=True), mark_shape(Mark.LEFT_OUT, critical=True)):
+        bar = shape.parts[0]
+        assert bar.filled
+        assert bar.tone == "warm"
+        assert min(x for x, _ in bar.points) == 0
+
+
+def test_an_error_carries_its_letter() -> None:
+    assert mark_shape(Mark.ERROR, "b").letter == "b"
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance as WCAG 2.2 defines it."""
+    channels = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    linear = [value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4 for value in channels]
+    return sum(weight * value for weight, value in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+
+
+@pytest.mark.parametrize("colour", [TONES["ink"], TONES["warm"], "#" + QUIET.hexval()[2:]])
+def test_what_is_read_stands_out_seven_to_one(colour: str) -> None:
+    """WCAG 2.2, success criterion 1.4.6."""
+    assert 1.05 / (luminance(colour) + 0.05) >= 7
+
+
+@pytest.mark.parametrize("colour", TONES.values())
+def test_nothing_is_green(colour: str) -> None:
+    hue, saturation, _ = colorsys.rgb_to_hsv(*(int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)))
+    assert saturation < 0.1 or hue < 0.12
+
+
+@pytest.mark.parametrize(
+    ("counts", "share"),
+    [
+        ((0, 5, 0, 3), 0),
+        ((3, 3, 1, 2), 0.5),
+        ((1, 4, 1, 1), 0.25),
+        ((5, 3, 4, 2), 1),
+        ((0, 0, 0, 0), 1),
+        ((2, 4, 0, 0), 0.5),
+    ],
+)
+def test_how_far_is_the_lesser_of_attempts_and_days(counts: tuple[int, int, int, int], share: float) -> None:
+    """Common practice has no rule for this; the lesser share never shows more than is there."""
+    assert how_far(*counts) == share
+
+
+def test_a_square_that_is_not_met_is_never_full() -> None:
+    top = max(y for _, y in standing_shape(StandingState.NOT_YET, 1.0).parts[0].points)
+    assert top < max(y for _, y in standing_shape(StandingState.MET).parts[0].points)
