@@ -41,9 +41,12 @@ def require(roles: Iterable[Role], act: Act) -> None:
     """Refuse what the roles do not allow.
 
     Raises:
-        RefusedError: none of the roles may do this.
+        RefusedError: none of the roles may do this; the sentence says whose roles may.
     """
     roles = tuple(roles)
     if not may(roles, act):
+        asked = listed([ROLE_WORDS[role] for role in TABLE if act in TABLE[role]], "or")
         words = listed([ROLE_WORDS[role] for role in roles]) or "somebody without a role"
-        raise RefusedError(f"This asks for a lead or an instructor: {words} may not {act.value}.")
+        raise RefusedError(
+            f"Only somebody who is {asked} may {act.value}; this person is {words}. Nothing was changed."
+        )

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import re
 import uuid
-from datetime import UTC, date, datetime, timedelta
-from typing import Literal
+from datetime import UTC, date, datetime, timedelta, timezone
+from typing import Annotated, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import uuid_utils
-from pydantic import BaseModel, ConfigDict, field_validator
+from pydantic import BaseModel, ConfigDict, Field, field_validator
 
 from course.errors import RefusedError
 
@@ -58,7 +58,7 @@ def read_stored(text: str) -> datetime:
     """
     if not _STORED.match(text):
         raise ValueError(f"{text!r} is not a stored moment like 2026-10-22T14:06:00.000000Z")
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%S.%fZ").replace(tzinfo=UTC)
+    return datetime.fromisoformat(text)
 
 
 def zone_named(name: str) -> ZoneInfo:
@@ -82,7 +82,7 @@ class Observed(BaseModel):
 
     utc: str
     zone: str
-    offset: str
+    offset: Annotated[str, Field(pattern=r"^[+-]([01]\d|2[0-3]):[0-5]\d$")]
     precision: Precision = "second"
     clock_offset_ms: int | None = None
 
@@ -105,8 +105,13 @@ class Observed(BaseModel):
 
     @property
     def local(self) -> datetime:
-        """The moment on the wall clock of its own zone."""
-        return self.moment.astimezone(zone_named(self.zone))
+        """The moment on the wall clock of its place, by the offset in force when it was written down.
+
+        The offset is stored, so that a later edition of the zone database cannot move an old training day.
+        """
+        hours, minutes = int(self.offset[1:3]), int(self.offset[4:])
+        east = timedelta(hours=hours, minutes=minutes)
+        return self.moment.astimezone(timezone(-east if self.offset[0] == "-" else east))
 
 
 def observed_at(

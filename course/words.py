@@ -147,7 +147,10 @@ RECORD_NOTE = (
     "A training record. It certifies nobody. Certification, standards and limits are the certifying agency's, "
     "the maker's manual's and local law's."
 )
-EXAMPLE_NOTE = "Rule numbers, time limits and currency days in the shipped rubrics are examples. Your agency's standards and the unit manual decide."
+EXAMPLE_NOTE = (
+    "Rule numbers, time limits and currency days in the shipped rubrics are examples. "
+    "Your agency's standards and the unit manual decide."
+)
 
 
 def plural(count: int, noun: str, many: str | None = None) -> str:

@@ -17,6 +17,8 @@ if {"attempt", "sheet"} <= set(st.query_params):
         frame.show_told()
     else:
         show_mark_style()
+        if data["older_rubric"]:
+            st.warning("The rubric of this skill changed after this attempt began; it is marked by the form it began with.")
         show_pad(data)
     if st.button("Mark another attempt", key="another"):
         st.query_params.clear()

@@ -8,6 +8,7 @@ screen = frame.begin()
 frame.show_told()
 st.title("People, units and sessions")
 st.markdown(f"### {frame.plain(people_forms.next_step(screen))}")
+people_forms.go_on(screen)
 frame.choose_course(screen)
 
 with st.expander("A new course", expanded=screen.seen is None):

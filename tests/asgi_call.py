@@ -29,7 +29,7 @@ class Reply:
         return self.body.decode()
 
 
-def call(  # noqa: PLR0917
+def call(
     app: Any,
     method: str = "GET",
     path: str = "/",
@@ -47,9 +47,11 @@ def call(  # noqa: PLR0917
         given.setdefault("content-length", str(len(body)))
     path, _, query = path.partition("?")
     scope = {
-        "type": kind, "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method, "scheme": "http", "path": path,
-        "raw_path": path.encode(), "query_string": query.encode(), "root_path": "", "client": client, "server": server,
-        "headers": [(name.lower().encode(), value.encode("latin-1")) for name, value in given.items()], "subprotocols": [],
+        "type": kind, "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method, "scheme": "http",
+        "path": path, "raw_path": path.encode(), "query_string": query.encode(), "root_path": "",
+        "client": client, "server": server,
+        "headers": [(name.lower().encode(), value.encode("latin-1")) for name, value in given.items()],
+        "subprotocols": [],
     }  # fmt: skip
     reply, left = Reply(), list(parts)
 

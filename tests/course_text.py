@@ -19,7 +19,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from course.assessment.attempts import SeenAttempt
-from course.moments import observed_at, stored
+from course.moments import observed_at
 from course.record.facts import Attempt, Ending, MarkLine, OrderLine, Sheet, ValueLine
 from course.standards.rubric import Limit, Rule, Skill, Step, StepError
 from course.words import Capacity, Closing, Mark, Role, SheetSource
@@ -31,6 +31,7 @@ TAMSIN, BRUNO, LIEN = "tamsin", "bruno", "lien"
 NO_FEATURES: frozenset[str] = frozenset()
 
 _TOKEN = re.compile(r"^([cwumXisvpoeE])(~?)(!?)(?::(\w+))?(?:@([\w-]+))?$")
+_OBSERVED = observed_at(datetime(2026, 10, 21, 9, tzinfo=UTC), ZONE)
 _HOW = {"s": Closing.STOPPED, "v": Closing.VOID}
 
 
@@ -107,7 +108,7 @@ def mark(step_id: str, what: Mark = Mark.DONE, *errors: str, event: str = "e", *
         step=step_id,
         mark=Mark.ERROR if errors else what,
         errors=errors,
-        utc=stored(_start(FIRST_DAY)),
+        utc=_OBSERVED.utc,
         **more,
     )
 
@@ -130,7 +131,7 @@ def sheet(*marks: MarkLine, observer: str = TAMSIN, practice: bool = False, **mo
         "role": Role.CANDIDATE if practice else Role.INSTRUCTOR,
         "capacity": Capacity.PRACTICE if practice else Capacity.EVALUATING,
         "source": SheetSource.PAD,
-        "started": observed_at(_start(FIRST_DAY), ZONE),
+        "started": _OBSERVED,
         "marks": marks,
     }
     return Sheet(**(plain | more))
@@ -156,7 +157,7 @@ def attempt(*sheets: Sheet, how: Closing | None = Closing.COMPLETED, **more: Any
         "setting": "dry",
         "number": 1,
         "elsewhere": None,
-        "observed": observed_at(_start(FIRST_DAY), ZONE),
+        "observed": _OBSERVED,
         "sheets": sheets,
         "ending": ending(how) if how else None,
     }
@@ -171,7 +172,7 @@ def ending(how: Closing, second: str | None = None) -> Ending:
         stopped_by="student" if how == Closing.STOPPED else None,
         second=second,
         closed_by=TAMSIN,
-        observed=observed_at(_start(FIRST_DAY), ZONE),
+        observed=_OBSERVED,
     )
 
 

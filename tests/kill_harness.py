@@ -1,10 +1,10 @@
 """Kill a program again and again while it saves, and see what is left. Run by tests, or by hand for longer:
 
-    python tests/kill_harness.py --kills 200
+    PYTHONPATH=.:tests python tests/kill_harness.py --kills 200
 
 Each round forks a process that saves lists of one to twenty events and writes down each list's number once it was
-acknowledged; after a random while it is killed (SIGKILL, which nothing can catch). Then the ledger must open, hold every
-acknowledged list whole and no other list in part, and stand its full check.
+acknowledged; after a random while it is killed (SIGKILL, which nothing can catch). Then the ledger must open, hold
+every acknowledged list whole and no other list in part, and stand its full check.
 Limits: the system goes on, so this shows nothing of a power cut.
 """
 

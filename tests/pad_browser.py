@@ -30,7 +30,8 @@ def error(letter: str, id_: str, label: str, consequence: str, *, critical: bool
 
 def step(number: int, id_: str, do: str, **more: Any) -> dict[str, Any]:
     plain = {
-        "id": id_, "number": number, "do": do, "why": "", "can_be_critical": False, "if_left_out": None, "applies": True,
+        "id": id_, "number": number, "do": do, "why": "", "can_be_critical": False, "if_left_out": None,
+        "applies": True,
         "errors": [error("a", f"{id_}-a", "Done half", "The next step starts from a wrong state.")],
         "limit": None, "after": [], "after_critical": [],
     }  # fmt: skip
@@ -43,7 +44,8 @@ HOLD = {
 }  # fmt: skip
 STEPS = [
     step(1, "say", "Say what is about to be shown and point to the parts."),
-    step(2, "shut", "Shut the gas, close the dump, keep all additions off.", can_be_critical=True, if_left_out="critical",
+    step(2, "shut", "Shut the gas, close the dump, keep all additions off.", can_be_critical=True,
+         if_left_out="critical",
          errors=[
              error("a", "gas-on", "Gas left on", "The loop refills itself and the leak stays hidden.", critical=True),
              error("b", "dump-open", "Dump left open", "The loop draws no negative and the test says nothing."),
@@ -67,7 +69,8 @@ def pad_data(attempt: str, marks: list[dict[str, Any]] | None = None, **more: An
     return {
         "attempt": attempt,
         "sheet": SHEET if is_first else OTHER_SHEET,
-        "student": {"id": STUDENTS[attempt], "name": "Halima Ndiaye" if is_first else "Halina Nowak", "tag": "cap 4" if is_first else "cap 7"},
+        "student": {"id": STUDENTS[attempt], **({"name": "Halima Ndiaye", "tag": "cap 4"} if is_first else
+                                                {"name": "Halina Nowak", "tag": "cap 7"})},
         "skill": {
             "id": "chk-negative", "title": "Negative pressure test", "purpose": "Shows that the loop keeps water out.",
             "caution": "Times come from the unit's manual; a doubtful test is made again before any water.",

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from course.errors import StorageError
-from course.screens.gate import COOKIE, Gate, Guesses, Keys, is_this_machine, keys_in, new_code
+from course.screens.gate import COOKIE, Gate, Keys, is_this_machine, keys_in, new_code
+from course.screens.guesses import Guesses
 
 KEYS = Keys(secret="a secret for tests only", code="K7MP-3XQA")  # noqa: S106
 LAN = {"server": ("192.168.7.5", 8571), "client": ELSEWHERE}
@@ -93,6 +94,11 @@ def test_another_machine_gets_the_form_for_a_page_and_a_refusal_for_all_else():
         assert (reply.status, "sentence" in reply.content) == (401, True)
 
 
+def test_the_form_remembers_which_attempt_was_asked_for():
+    page = call(gate(), path="/?attempt=1&sheet=2", headers=PAGE, **LAN)
+    assert 'name="then" value="/?attempt=1&amp;sheet=2"' in page.text
+
+
 def test_another_machine_without_the_code_gets_no_websocket():
     reply = call(gate(), path="/_stcore/stream", headers=LAN_HOST, kind="websocket", **LAN)
     assert not reply.accepted
@@ -137,7 +143,7 @@ def test_a_forged_cookie_is_worth_nothing(forged):
 
 
 def test_wrong_guesses_wait_longer_each_time_but_never_for_good():
-    """Waits double from one second to a minute; after the wait the right code lets in (OWASP ASVS 2.4.1: anti-automation)."""
+    """Waits double from one second to a minute; then the right code lets in (OWASP ASVS 5.0.0, 2.4.1)."""
     clock = Clock()
     app = gate(guesses=Guesses(clock=clock))
     waits = []

@@ -311,7 +311,7 @@ def test_whatever_breaks_a_save_it_is_taken_back_whole_and_told(
 
     with open_ledger(folder, write=True) as ledger:
         with monkeypatch.context() as then:
-            then.setattr("course.storage.appending.write_fact", broken)
+            then.setattr("course.storage.appending.write_facts", broken)
             with pytest.raises(StorageError, match="NOT saved"):
                 ledger.append([a_unit()])
         assert ledger.facts("unit") == []
@@ -585,8 +585,11 @@ def test_after_a_loss_a_person_can_go_on_with_what_is_left(folder: Path) -> None
         continue_after_loss(folder)
 
 
-def test_a_log_left_behind_by_a_copy_is_a_lost_tail(folder: Path, tmp_path: Path) -> None:
+def test_a_log_left_behind_by_a_copy_is_a_lost_tail(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """While the ledger is open its newest part is in ledger.db-wal; a copy without it is not whole."""
+    monkeypatch.setattr(database, "wal_is_safe", lambda _: True)
     with open_ledger(folder, write=True) as ledger:
         ledger.append([a_unit()])
         copy = copy_of(folder, tmp_path / "copy")
@@ -598,8 +601,9 @@ def test_a_log_left_behind_by_a_copy_is_a_lost_tail(folder: Path, tmp_path: Path
         assert "ledger.db-wal" in half.damage
 
 
-def test_a_log_cut_short_is_a_lost_tail(folder: Path, tmp_path: Path) -> None:
+def test_a_log_cut_short_is_a_lost_tail(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """SQLite keeps what is whole in it and says nothing; the witness does."""
+    monkeypatch.setattr(database, "wal_is_safe", lambda _: True)
     with open_ledger(folder, write=True) as ledger:
         for _ in range(40):
             ledger.append([a_unit()])

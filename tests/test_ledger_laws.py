@@ -132,9 +132,9 @@ def _sample() -> Path:
     """One centre with six events, made once."""
     if not _SAMPLES:
         _SAMPLES.append(tempfile.TemporaryDirectory())
-        with mock.patch.dict(os.environ, {"LOOPLEDGER_STATE": f"{_SAMPLES[0].name}/device"}):
-            with new_centre(Path(_SAMPLES[0].name) / "c") as ledger:
-                ledger.append([*an_attempt(Mark.DONE), a_person("Brünhild 陳")])
+        home = mock.patch.dict(os.environ, {"LOOPLEDGER_STATE": f"{_SAMPLES[0].name}/device"})
+        with home, new_centre(Path(_SAMPLES[0].name) / "c") as ledger:
+            ledger.append([*an_attempt(Mark.DONE), a_person("Brünhild 陳")])
     return Path(_SAMPLES[0].name) / "c"
 
 

@@ -25,7 +25,8 @@ PAD = {"content-type": "application/json", "x-course": "pad", "origin": "http://
 def item(**changes: Any) -> dict[str, Any]:
     line = {"step": "say", "mark": "done", "errors": [], "prompted": False, "fixed_self": False, "replaces": []}
     plain = {
-        "id": new_id(), "attempt": ATTEMPT, "student": STUDENT, "sheet": SHEET, "kind": "marks_given/1", "body": {"marks": [line]},
+        "id": new_id(), "attempt": ATTEMPT, "student": STUDENT, "sheet": SHEET, "kind": "marks_given/1",
+        "body": {"marks": [line]},
         "tapped_at": "2026-05-04T10:00:00.123Z", "clock_offset_ms": -40,
     }  # fmt: skip
     return {**plain, **changes}
@@ -88,8 +89,9 @@ def test_every_kind_of_tap_is_taken(store, body):
 @pytest.mark.parametrize(
     "changes",
     [
-        {"kind": "person_erased/1"}, {"kind": "marks_given/2"}, {"attempt": "a"}, {"student": None}, {"sheet": 7}, {"extra": 1},
-        {"tapped_at": "yesterday"}, {"tapped_at": "2026-05-04T10:00:00Z"}, {"clock_offset_ms": "1"}, {"clock_offset_ms": 1.5},
+        {"kind": "person_erased/1"}, {"kind": "marks_given/2"}, {"attempt": "a"}, {"student": None}, {"sheet": 7},
+        {"extra": 1}, {"tapped_at": "yesterday"}, {"tapped_at": "2026-05-04T10:00:00Z"}, {"clock_offset_ms": "1"},
+        {"clock_offset_ms": 1.5},
         {"body": {}}, {"body": {"marks": []}}, {"body": {"marks": [{"step": "say", "mark": "good"}]}},
         {"body": {"marks": [{"step": "say", "mark": "error", "errors": []}]}},
         {"body": {"marks": [{"step": "say", "mark": "done", "prompted": True}]}},
@@ -155,8 +157,10 @@ def test_a_list_too_large_is_refused_before_it_is_read(store):
 @pytest.mark.parametrize(
     ("headers", "status"),
     [
-        ({"x-course": ""}, 403), ({"x-course": "other"}, 403), ({"origin": "http://evil.example"}, 403), ({"origin": "null"}, 403),
-        ({"origin": "http://localhost:9999"}, 403), ({"sec-fetch-site": "cross-site"}, 403), ({"sec-fetch-site": "same-site"}, 403),
+        ({"x-course": ""}, 403), ({"x-course": "other"}, 403), ({"origin": "http://evil.example"}, 403),
+        ({"origin": "null"}, 403),
+        ({"origin": "http://localhost:9999"}, 403), ({"sec-fetch-site": "cross-site"}, 403),
+        ({"sec-fetch-site": "same-site"}, 403),
         ({"content-type": "text/plain"}, 415), ({"content-type": "application/x-www-form-urlencoded"}, 415),
     ],
 )  # fmt: skip

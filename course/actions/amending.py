@@ -3,19 +3,34 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
 from typing import Any
 
 from course.access import Act
-from course.actions.attempts import check_mark
 from course.actions.drafting import allow, body, draft, told
+from course.actions.sheet_checks import check_mark
+from course.answers.course_view import view
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed
+from course.record import events as kinds
 from course.record.chain import Event
 from course.record.events import KINDS, Corrected, MarkGiven, MarksGiven, Withdrawn
-from course.record.facts import Attempt
+from course.record.facts import Attempt, Centre, Course, Decision, Session
+from course.record.statements import Statement, live_statements
 from course.storage.ledger import Ledger
-from course.storage.lookup import needed, skill_as_marked
+from course.storage.lookup import all_of, needed, skill_as_marked
+
+_FOR_GOOD: dict[str, str] = {
+    kinds.CentreMade.kind: "the ledger began with it",
+    kinds.ChainStarted.kind: "it tells of the database itself",
+    kinds.RubricAdopted.kind: "courses and attempts rest on its very words; adopt the new rubrics beside it",
+}
+"""Kinds that are neither corrected nor withdrawn, and why."""
+_NOT_CORRECTED: dict[str, str] = _FOR_GOOD | {
+    Corrected.kind: "correct the line that it corrects once more",
+    Withdrawn.kind: "withdraw it, and what it took back holds again",
+    kinds.Signed.kind: "a decision is frozen; decide anew",
+}
+_SKILL_FIELDS = frozenset({"skill", "rubric", "course"})
 
 
 def correct(
@@ -26,38 +41,52 @@ def correct(
     *,
     change: dict[str, Any] | None = None,
     private_change: dict[str, Any] | None = None,
-    replaces: Sequence[str] = (),
-    private_of: str | None = None,
 ) -> str:
     """Give fields of an earlier event new values, with a reason; returns the correction's id.
 
+    Earlier corrections of the same fields that are known here are replaced.
+
     Raises:
         NotFoundError: there is no such event.
-        RefusedError: the new values do not fit its kind, or no reason is given.
+        RefusedError: it is not corrected at all, the new values do not fit its kind, or no reason is given.
     """
     allow(ledger, actor, Act.AMEND)
     event = _event(ledger, event_id)
-    model = KINDS[event.kind]
-    _refuse_misfit(model, event, change or {}, private_change or {})
+    if event.kind in _NOT_CORRECTED:
+        raise RefusedError(f"{event.kind} is not corrected: {_NOT_CORRECTED[event.kind]}. Nothing was changed.")
+    change, private_change = change or {}, private_change or {}
+    statements = live_statements(ledger.events(event.subject))
+    _refuse_misfit(next(s for s in statements if s.event.id == event_id), change, private_change)
+    if event.kind == kinds.AttemptOpened.kind:
+        _refuse_lost(ledger, event.subject, change)
     content = body(
         Corrected,
         thing=event.subject,
         corrects=event_id,
-        replaces=tuple(replaces),
-        change=change or {},
-        private_change=private_change,
+        replaces=_corrections(statements, event_id, change),
+        change=change,
+        private_change=private_change or None,
         why=told(why),
     )
-    made = draft(actor, content, private_of=private_of)
+    made = draft(actor, content, private_of=_owner(ledger, event))
     ledger.append([made])
     return made.id
 
 
 def withdraw(ledger: Ledger, actor: str, event_id: str, why: str) -> str:
-    """Say that an earlier event no longer holds, with a reason; returns the withdrawal's id."""
+    """Say that an earlier event no longer holds, with a reason; returns the withdrawal's id.
+
+    Raises:
+        NotFoundError: there is no such event.
+        RefusedError: something else rests on it, or no reason is given.
+    """
     allow(ledger, actor, Act.AMEND)
     event = _event(ledger, event_id)
-    made = draft(actor, body(Withdrawn, thing=event.subject, withdraws=event_id, why=told(why)))
+    if event.kind in _FOR_GOOD:
+        raise RefusedError(f"{event.kind} is not withdrawn: {_FOR_GOOD[event.kind]}. Nothing was changed.")
+    _refuse_in_use(ledger, event)
+    content = body(Withdrawn, thing=event.subject, withdraws=event_id, why=told(why))
+    made = draft(actor, content, private_of=_owner(ledger, event))
     ledger.append([made])
     return made.id
 
@@ -72,17 +101,24 @@ def amend_marks(
     observed: Observed,
     note: str | None = None,
 ) -> None:
-    """Give a step of a closed attempt another mark on its observer's own sheet, with a reason."""
+    """Give a step of a closed attempt another mark on its observer's own sheet, with a reason.
+
+    Raises:
+        NotFoundError: there is no such attempt, sheet, step or error.
+        RefusedError: the sheet is another observer's, or no reason is given.
+    """
     fact = needed(ledger, Attempt, attempt, "attempt")
     own = next((s for s in fact.sheets if s.id == sheet), None)
     if own is None:
         raise NotFoundError("This attempt has no such sheet. Nothing was changed.")
     if own.observer != actor:
-        raise RefusedError("Only its observer amends a sheet; another observer starts a sheet of their own.")
+        raise RefusedError(
+            "Only its observer amends a sheet; another observer starts a sheet of their own. Nothing was changed."
+        )
     allow(ledger, actor, Act.PRACTISE)
     notes = {line.step: note} if note else {}
     check_mark(skill_as_marked(ledger, fact.skill, fact.rubric), line, notes)
-    live = tuple(mark.event for mark in own.marks if mark.step == line.step)
+    live = tuple(dict.fromkeys(mark.event for mark in own.marks if mark.step == line.step))
     content = body(
         MarksGiven,
         attempt=attempt,
@@ -102,11 +138,78 @@ def _event(ledger: Ledger, event_id: str) -> Event:
     return event
 
 
-def _refuse_misfit(model: type[Any], event: Event, change: dict[str, Any], private: dict[str, Any]) -> None:
-    unknown = [name for name in (*change, *private) if name not in model.model_fields or name == model.about]
-    if unknown or not (change or private):
+def _owner(ledger: Ledger, event: Event) -> str | None:
+    """Whose key seals what is written about an event: that of the person it is about, else the centre's."""
+    sealed = json.loads(event.body).get("sealed")
+    if sealed:
+        return str(sealed["of"])
+    if ledger.fact("person", event.subject):
+        return event.subject
+    about = ledger.fact("attempt", event.subject) or ledger.fact("decision", event.subject)
+    return about.student if isinstance(about, Attempt | Decision) else None
+
+
+def _corrections(statements: list[Statement], event_id: str, change: dict[str, Any]) -> tuple[str, ...]:
+    """Corrections known here of any of the same fields of the same event."""
+    return tuple(
+        s.event.id
+        for s in statements
+        if isinstance(s.body, Corrected)
+        and not s.withdrawn
+        and s.body.corrects == event_id
+        and s.body.change.keys() & change.keys()
+    )
+
+
+def _refuse_misfit(statement: Statement, change: dict[str, Any], private: dict[str, Any]) -> None:
+    """New values have to fit the event as it stands now, with the corrections that it has already."""
+    model, now = KINDS[statement.event.kind], statement.body
+    open_fields = model.model_fields.keys() - {"sealed", model.about} - set(model.private_fields())
+    unknown = sorted((change.keys() - open_fields) | (private.keys() - set(model.private_fields())))
+    if now is None or unknown or not (change or private):
         raise RefusedError(
-            f"{event.kind} has no field {', '.join(unknown) or 'named'} to correct. Nothing was changed."
+            f"{model.kind} has no field {', '.join(unknown) or 'named'} to correct. Nothing was changed."
         )
-    plain = {name: value for name, value in json.loads(event.body).items() if name != "sealed"}
-    body(model, **(plain | change | private))
+    body(model, **(now.model_copy(update={"sealed": None}).public_part() | change | private))
+
+
+def _refuse_lost(ledger: Ledger, attempt: str, change: dict[str, Any]) -> None:
+    """An attempt stays with its skill, and where it moves there must be such a student or session."""
+    fact = needed(ledger, Attempt, attempt, "attempt")
+    if change.keys() & _SKILL_FIELDS:
+        raise RefusedError(
+            "An attempt stays with its skill and course. Withdraw it and enter it where it belongs. "
+            "Nothing was changed."
+        )
+    seen = view(ledger, fact.course)
+    if change.get("student", fact.student) not in seen.students:
+        raise RefusedError(
+            f"This person is no {seen.profile.for_whom} of the course. Put them on it on People first. "
+            "Nothing was changed."
+        )
+    session = needed(ledger, Session, change.get("session", fact.session), "session")
+    if session.course != fact.course:
+        raise RefusedError("This session belongs to another course. Nothing was changed.")
+
+
+def _refuse_in_use(ledger: Ledger, event: Event) -> None:
+    """A thing is not withdrawn while others rest on it."""
+    courses = all_of(ledger, Course)
+    match event.kind:
+        case kinds.PersonAdded.kind:
+            lead = needed(ledger, Centre, ledger.centre_id, "centre").lead
+            rests = lead == event.subject or any(m.person == event.subject for c in courses for m in c.members)
+            what = "This person is on a course, or leads the centre"
+        case kinds.UnitAdded.kind:
+            rests = any(a.unit == event.subject for c in courses for a in c.assignments)
+            what = "This unit is assigned on a course"
+        case kinds.CourseMade.kind:
+            rests = bool(all_of(ledger, Session, course=event.subject))
+            what = "This course has sessions"
+        case kinds.SessionPlanned.kind:
+            rests = bool(all_of(ledger, Attempt, session=event.subject))
+            what = "Attempts were seen in this session"
+        case _:
+            return
+    if rests:
+        raise RefusedError(f"{what}. Withdraw or move these first. Nothing was changed.")

@@ -11,9 +11,10 @@ from course.errors import RefusedError
 from course.moments import new_id, zone_named
 from course.record.chain import content_hash
 from course.record.events import CentreMade, CheckOutRecorded, PersonAdded, RubricAdopted, UnitAdded
-from course.record.facts import Adoption, Unit
+from course.record.facts import Adoption, Person, Unit
 from course.standards.standards import Standards, standards_from
 from course.storage.ledger import Ledger, create
+from course.storage.lookup import needed
 from course.words import Role
 
 
@@ -60,8 +61,14 @@ def add_person(
 
 
 def record_check_out(ledger: Ledger, actor: str, person: str, unit_type: str, day: str) -> None:
-    """Enter an instructor's own check on a unit type."""
+    """Enter an instructor's own check on a unit type.
+
+    Raises:
+        NotFoundError: there is no such person.
+        RefusedError: the day is none.
+    """
     allow(ledger, actor, Act.SET_UP)
+    needed(ledger, Person, person, "person")
     ledger.append([draft(actor, body(CheckOutRecorded, person=person, unit_type=unit_type, day=day))])
 
 
@@ -76,7 +83,9 @@ def add_unit(ledger: Ledger, actor: str, *, label: str, unit_type: str, serial: 
     content = body(UnitAdded, unit=unit, label=label, unit_type=unit_type, serial=serial or None)
     others = (fact for fact in ledger.facts("unit") if isinstance(fact, Unit) and not fact.withdrawn)
     if any(other.label.casefold() == content.label.casefold() for other in others):
-        raise RefusedError(f"There is a unit {content.label} already. Give this one another label.")
+        raise RefusedError(
+            f"There is a unit {content.label} already. Give this one another label. Nothing was changed."
+        )
     ledger.append([draft(actor, content)])
     return unit
 

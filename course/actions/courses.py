@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from course.access import Act
+from course.access import Act, may
 from course.actions.drafting import allow, body, draft
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed, new_id, zone_named
@@ -19,11 +19,10 @@ from course.record.events import (
     UnitAssigned,
     WaterTimeRecorded,
 )
-from course.record.facts import Adoption, Course, Person, Session, Unit
-from course.standards.standards import standards_from
+from course.record.facts import Course, Person, Session, Unit
 from course.storage.ledger import Ledger
-from course.storage.lookup import needed
-from course.words import Role, SpanRole
+from course.storage.lookup import adopted, needed
+from course.words import EVALUATORS, ROLE_WORDS, Role, SpanRole, listed
 
 
 def make_course(
@@ -38,12 +37,15 @@ def make_course(
     first_day: str,
     last_day: str,
 ) -> str:
-    """Open a course on adopted rubrics and one revision of its requirements; the acting person becomes its lead."""
+    """Open a course on adopted rubrics and one revision of its requirements; the acting person becomes its lead.
+
+    Raises:
+        NotFoundError: there is no such adoption, or it has no such profile or revision.
+        RefusedError: a name, a day or the zone cannot be used.
+    """
     allow(ledger, actor, Act.SET_UP)
     zone_named(zone)
-    standards = standards_from(needed(ledger, Adoption, adoption, "adopted rubric").files)
-    if not any((p.id, p.revision) == (profile, revision) for p in standards.profiles):
-        raise NotFoundError(f"The adopted rubrics have no requirements {profile!r} of revision {revision!r}.")
+    adopted(ledger, adoption).standards.profile(profile, revision)
     course = new_id()
     content = body(
         CourseMade,
@@ -62,19 +64,37 @@ def make_course(
 
 
 def enrol(ledger: Ledger, actor: str, course: str, person: str, role: Role) -> None:
-    """Take a person into a course in a role; again in the same role adds nothing."""
+    """Take a person into a course in a role; again in the same role adds nothing.
+
+    Raises:
+        NotFoundError: there is no such course or person.
+        RefusedError: a lead or an instructor of a course has to be one in the centre.
+    """
     allow(ledger, actor, Act.SET_UP)
     members = needed(ledger, Course, course, "course").members
-    needed(ledger, Person, person, "person")
+    theirs = needed(ledger, Person, person, "person").roles
+    if role in EVALUATORS and not may(theirs, Act.EVALUATE):
+        raise RefusedError(
+            f"This person is {listed([ROLE_WORDS[one] for one in theirs])} in the centre, and cannot be "
+            f"{ROLE_WORDS[role]} of a course. Nothing was changed."
+        )
     if not any((m.person, m.role) == (person, role) for m in members):
         ledger.append([draft(actor, body(Enrolled, course=course, person=person, role=role))])
 
 
 def assign_unit(ledger: Ledger, actor: str, course: str, person: str, unit: str, from_day: str) -> None:
-    """Say which unit a person dives on a course from a day on."""
+    """Say which unit a person dives on a course from a day on.
+
+    Raises:
+        NotFoundError: there is no such course or unit, or the course's rubrics do not know its unit type.
+        RefusedError: the person is not on the course.
+    """
     allow(ledger, actor, Act.SET_UP)
-    needed(ledger, Course, course, "course")
+    of_course = needed(ledger, Course, course, "course")
     unit_type = needed(ledger, Unit, unit, "unit").unit_type
+    if person not in {m.person for m in of_course.members}:
+        raise RefusedError("This person is not on the course. Put them on it first. Nothing was changed.")
+    adopted(ledger, of_course.adoption).standards.unit_type(unit_type)
     content = body(UnitAssigned, course=course, person=person, unit=unit, unit_type=unit_type, from_day=from_day)
     ledger.append([draft(actor, content)])
 
@@ -177,9 +197,18 @@ def record_times(ledger: Ledger, actor: str, times: Sequence[Draft]) -> None:
 
 
 def end_span(ledger: Ledger, actor: str, session: str, span_id: str, end: Observed) -> None:
-    """Note that a person left."""
+    """Note that a person left.
+
+    Raises:
+        NotFoundError: there is no such session or span.
+        RefusedError: they left already, or would leave before they came.
+    """
     allow(ledger, actor, Act.SET_UP)
-    spans = needed(ledger, Session, session, "session").spans
-    if span_id not in {s.id for s in spans}:
-        raise NotFoundError("There is no such time in this session.")
+    found = next((s for s in needed(ledger, Session, session, "session").spans if s.id == span_id), None)
+    if found is None:
+        raise NotFoundError("There is no such time in this session. Nothing was changed.")
+    if found.end is not None:
+        raise RefusedError("This time has an end already; correct that one. Nothing was changed.")
+    if end.moment <= found.start.moment:
+        raise RefusedError("Nobody leaves before they came. Nothing was changed.")
     ledger.append([draft(actor, body(SpanEnded, session=session, span=span_id, end=end))])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -10,16 +11,29 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from course.access import Act
-from course.actions.attempts import check_mark, close_draft, measured
+from course.actions.attempts import close_draft
 from course.actions.drafting import allow, body, draft
+from course.actions.sheet_checks import check_mark, check_order, measured
 from course.errors import CourseError, NotFoundError, RefusedError, StorageError
 from course.moments import Observed, observed_at
-from course.record.events import Draft, Id, MarksGiven, OrderAnswered, WholeAttemptClean, Withdrawn, plain_faults
+from course.record.events import (
+    Body,
+    Draft,
+    Id,
+    MarksGiven,
+    OrderAnswered,
+    ValueMeasured,
+    WholeAttemptClean,
+    Withdrawn,
+    plain_faults,
+)
 from course.record.facts import Attempt, Course, Sheet
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked
 from course.words import Closing
+
+_UNDOABLE = (MarksGiven.kind, WholeAttemptClean.kind, ValueMeasured.kind, OrderAnswered.kind)
 
 
 class PadItem(BaseModel):
@@ -84,48 +98,54 @@ def _take_one(ledger: Ledger, item: PadItem) -> None:
     if sheet is None:
         raise NotFoundError("This attempt has no such sheet. The tap was NOT saved; reload the page.")
     allow(ledger, sheet.observer, Act.PRACTISE)
-    zone = needed(ledger, Course, attempt.course, "course").zone
-    observed = _observed(item, zone)
-    if ledger.event(item.id) is None:
-        _refuse_after_the_end(attempt, observed)
-    skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
-    ledger.append([_draft(ledger, item, attempt, sheet, skill, observed)])
+    observed = _observed(item, needed(ledger, Course, attempt.course, "course").zone)
+    again = ledger.event(item.id) is not None
+    if not again:
+        _refuse_after_the_end(attempt, sheet, observed)
+    ledger.append([_draft(ledger, item, attempt, sheet, observed, again=again)])
 
 
 def _observed(item: PadItem, zone: str) -> Observed:
     """The moment of the tap by the server's clock, as far as the tablet knew how much its own was off."""
     tapped = item.tapped_at if item.tapped_at.tzinfo else item.tapped_at.replace(tzinfo=UTC)
-    moment = tapped.astimezone(UTC) + timedelta(milliseconds=item.clock_offset_ms or 0)
-    return observed_at(moment, zone, clock_offset_ms=item.clock_offset_ms)
+    try:
+        moment = tapped.astimezone(UTC) + timedelta(milliseconds=item.clock_offset_ms or 0)
+        return observed_at(moment, zone, clock_offset_ms=item.clock_offset_ms)
+    except (OverflowError, ValueError):
+        raise RefusedError("The tablet's clock is too far off to be believed. The tap was NOT saved.") from None
 
 
-def _refuse_after_the_end(attempt: Attempt, observed: Observed) -> None:
-    """A tap that was made before the end and only arrives after it is kept; a later one is an amendment."""
-    if attempt.ending is not None and observed.moment > attempt.ending.observed.moment:
+def _refuse_after_the_end(attempt: Attempt, sheet: Sheet, observed: Observed) -> None:
+    """A tap made before the end that only arrives after it is kept; a later one is an amendment.
+
+    Another observer than the one who closed goes on: theirs is a sheet of its own.
+    """
+    ending = attempt.ending
+    if ending is not None and sheet.observer == ending.closed_by and observed.moment > ending.observed.moment:
         raise RefusedError(
             "This attempt is closed. The tap was NOT saved; amend the attempt on the Course page, with a reason."
         )
 
 
-def _draft(ledger: Ledger, item: PadItem, attempt: Attempt, sheet: Sheet, skill: Skill, observed: Observed) -> Draft:
+def _draft(ledger: Ledger, item: PadItem, attempt: Attempt, sheet: Sheet, observed: Observed, *, again: bool) -> Draft:
     common: dict[str, Any] = {"attempt": attempt.id, "sheet": sheet.id, "observed": observed}
     given = {key: value for key, value in item.body.items() if key not in common}
+    skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
     match item.kind:
         case "marks_given/1":
-            content: Any = body(MarksGiven, **given, **common)
-            for line in content.marks:
-                check_mark(skill, line, content.notes or {})
+            content: Body = _marks(skill, given, common)
         case "whole_attempt_clean/1":
             content = body(WholeAttemptClean, **given, **common)
         case "value_measured/1":
-            content = measured(skill, str(given.get("step")), str(given.get("value")), **_replaces(given), **common)
+            content = _value(skill, given, common)
         case "order_answered/1":
-            content = body(OrderAnswered, **given, **common)
+            answer = body(OrderAnswered, **given, **common)
+            check_order(skill, answer.first_done, answer.should_come_first)
+            content = answer
         case "withdrawn/1":
-            content = _withdrawal(ledger, given, attempt)
+            content = _withdrawal(ledger, given, attempt, sheet)
         case "attempt_closed/1":
-            known = ledger.event(item.id) is not None
-            state = attempt.model_copy(update={"ending": None}) if known else attempt
+            state = attempt.model_copy(update={"ending": None}) if again else attempt
             return close_draft(
                 ledger, sheet.observer, state, _closing(given), observed,
                 stopped_by=given.get("stopped_by"), reason=given.get("reason"), second=given.get("second"),
@@ -134,21 +154,29 @@ def _draft(ledger: Ledger, item: PadItem, attempt: Attempt, sheet: Sheet, skill:
     return draft(sheet.observer, content, private_of=attempt.student, event_id=item.id)
 
 
-def _replaces(given: dict[str, Any]) -> dict[str, Any]:
-    return {"replaces": given["replaces"]} if given.get("replaces") else {}
+def _marks(skill: Skill, given: dict[str, Any], common: dict[str, Any]) -> MarksGiven:
+    content = body(MarksGiven, **given, **common)
+    for line in content.marks:
+        check_mark(skill, line, content.notes or {})
+    return content
+
+
+def _value(skill: Skill, given: dict[str, Any], common: dict[str, Any]) -> ValueMeasured:
+    replaces = {"replaces": given["replaces"]} if given.get("replaces") else {}
+    step, value = str(given.get("step", "")), str(given.get("value", ""))
+    return measured(skill, step, value, given.get("unit"), **replaces, **common)
 
 
 def _closing(given: dict[str, Any]) -> Closing:
     try:
         return Closing(str(given.get("how")))
     except ValueError:
-        raise RefusedError("An attempt ends completed, stopped or void. Nothing was saved.") from None
+        raise RefusedError("An attempt ends completed, stopped or void. It was NOT saved.") from None
 
 
-def _withdrawal(ledger: Ledger, given: dict[str, Any], attempt: Attempt) -> Withdrawn:
-    """Undo: only what was marked in this attempt can be taken back from its pad."""
+def _withdrawal(ledger: Ledger, given: dict[str, Any], attempt: Attempt, sheet: Sheet) -> Withdrawn:
+    """Undo: a pad takes back only what stands on its own sheet."""
     event = ledger.event(str(given.get("withdraws")))
-    undoable = {MarksGiven.kind, WholeAttemptClean.kind, "value_measured/1", OrderAnswered.kind}
-    if event is None or event.subject != attempt.id or event.kind not in undoable:
-        raise NotFoundError("What this would take back is not in this attempt. Nothing was changed.")
+    if event is None or event.kind not in _UNDOABLE or json.loads(event.body)["sheet"] != sheet.id:
+        raise NotFoundError("What this would take back is not on this sheet. Nothing was changed.")
     return body(Withdrawn, thing=attempt.id, withdraws=event.id, why=given.get("why"))

@@ -7,16 +7,14 @@ from datetime import date
 from course.access import Act
 from course.actions.drafting import allow, body, draft, told
 from course.answers.course_view import CourseView, find_skill, view
-from course.answers.matrix import evidence
+from course.answers.decisions import HELD, evidence
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
 from course.moments import new_id, now, observed_at
 from course.record.events import Signed
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
-from course.words import EVALUATORS, DecisionKind, StandingState
-
-SIGNABLE = (StandingState.MET, StandingState.MET_WATCH)
+from course.words import EVALUATORS, DecisionKind
 
 
 def sign(
@@ -48,14 +46,14 @@ def sign(
     standing = seen.standing(student, found, as_of)
     if evidence(seen, found, standing) != rests_on:
         raise RefusedError("The record changed since this page showed it. Look at it again; nothing was signed.")
-    if standing.state not in SIGNABLE:
+    if standing.state not in HELD:
         raise RefusedError(
             f"{standing_sentence(standing, found)} Only a standing that is met is signed. Nothing was signed."
         )
     if decided == DecisionKind.STRICTER:
         told(reason)
     _refuse_unread(seen, student, found)
-    before = seen.decision(student, found.id)
+    before = seen.decisions_live(student, found, as_of)
     unit_type = seen.unit_type_of(student, as_of)
     content = body(
         Signed,
@@ -71,7 +69,7 @@ def sign(
         rubric=seen.adopted.hashes[found.id],
         rests_on=rests_on,
         events_used=len(standing.events),
-        replaces=(before.id,) if before else (),
+        replaces=tuple(decision.id for decision in before),
         observed=observed_at(now(), seen.course.zone),
         reason=reason or None,
     )
@@ -85,8 +83,10 @@ def _refuse_stranger(seen: CourseView, actor: str) -> None:
 
 
 def _refuse_unread(seen: CourseView, student: str, skill: Skill) -> None:
-    unread = sorted({kind for s in seen.seen(student, skill) for kind in s.attempt.unread})
-    contested = [s for s in seen.seen(student, skill) if s.attempt.contested]
+    attempts = [s.attempt for s in seen.seen(student, skill)]
+    sessions = [seen.sessions[a.session] for a in attempts if a.session in seen.sessions]
+    unread = sorted({kind for fact in (seen.course, *attempts, *sessions) for kind in fact.unread})
+    contested = [a for a in attempts if a.contested]
     if unread:
         raise RefusedError(
             f"The record holds what this version cannot read ({', '.join(unread)}). Install the newer version first; "

@@ -6,7 +6,7 @@ from datetime import date
 
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
-from course.answers.matrix import evidence
+from course.answers.decisions import HELD, decision_detail
 from course.answers.missing import student_hours, student_missing
 from course.answers.record_answer import (
     CompetencyRecord,
@@ -16,7 +16,6 @@ from course.answers.record_answer import (
     PhaseLines,
     SkillLine,
 )
-from course.answers.skill_detail import decision_detail
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
 from course.assessment.sentences import rule_sentence, standing_sentence
@@ -30,7 +29,6 @@ from course.words import (
     OUTCOME_WORDS,
     RECORD_NOTE,
     DecisionKind,
-    StandingState,
     plural,
 )
 
@@ -147,16 +145,14 @@ def _cleared(standing: Standing, critical: SeenCritical) -> str:
 
 
 def _decision(ledger: Ledger, seen: CourseView, student: str, skill: Skill, standing: Standing) -> DecisionLine | None:
-    decision = seen.decision(student, skill.id)
-    detail = decision_detail(ledger, seen, decision, evidence(seen, skill, standing))
-    if decision is None or detail is None:
+    detail = decision_detail(ledger, seen, student, skill, standing.as_of)
+    if detail is None:
         return None
     return DecisionLine(
         sentence=detail.sentence,
-        decided_by=seen.name(decision.decided_by),
-        day=day_words(decision.observed.local.date()),
-        reason=ledger.private(decision).get("reason"),
-        agrees=decision.decided == DecisionKind.AGREED
-        and standing.state in (StandingState.MET, StandingState.MET_WATCH),
+        decided_by=detail.decided_by,
+        day=detail.day,
+        reason=detail.reason,
+        agrees=detail.decided == DecisionKind.AGREED and standing.state in HELD,
         stale=detail.stale,
     )

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+from threading import Lock
 
 from course.answers.record_answer import LedgerHead
 from course.assessment.attempts import SeenAttempt
@@ -19,7 +21,7 @@ from course.standards.rubric import Skill
 from course.standards.units import UnitType, applies
 from course.storage.ledger import Ledger
 from course.storage.lookup import Adopted, adopted, all_of, needed
-from course.words import STANDING_WORDS, Role, StandingState
+from course.words import STANDING_WORDS, DecisionKind, Role, StandingState
 
 
 @dataclass(frozen=True)
@@ -53,11 +55,12 @@ class CourseView:
     decisions: tuple[Decision, ...]
     check_outs: dict[str, tuple[tuple[str, str], ...]]
     head: LedgerHead
+    _standings: dict[tuple[str, str, date], Standing] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def students(self) -> tuple[str, ...]:
-        """Ids of the students, in the order in which they were enrolled."""
-        return self.course.people(Role.STUDENT)
+        """Ids of those who learn, in the order in which they were enrolled: candidates on a course for candidates."""
+        return self.course.people(Role(self.profile.for_whom))
 
     @cached_property
     def names(self) -> dict[str, str]:
@@ -75,27 +78,27 @@ class CourseView:
         found: dict[tuple[str, str], list[SeenAttempt]] = {}
         for attempt in self.attempts:
             for student in attempt.claimants or (attempt.student,):
-                if attempt.session in self.sessions:
-                    found.setdefault((student, attempt.skill), []).append(self._seen(attempt))
+                found.setdefault((student, attempt.skill), []).append(self._seen(attempt))
         return {key: tuple(seen) for key, seen in found.items()}
 
     def _seen(self, attempt: Attempt) -> SeenAttempt:
-        session = self.sessions[attempt.session]
-        day = training_day(session.start)
+        session = self.sessions.get(attempt.session)
+        start = session.start if session else attempt.observed  # an attempt outlives a session that was withdrawn
+        day = training_day(start)
         observers = {sheet.observer for sheet in attempt.sheets}
         lapsed = frozenset(o for o in observers if self.is_lapsed(o, attempt.unit_type, day))
         unit_type = self.adopted.standards.unit_types.get(attempt.unit_type or "")
         features = unit_type.feature_set if unit_type else None
-        return SeenAttempt(attempt, day, session.start.moment, lapsed, features)
+        return SeenAttempt(attempt, day, start.moment, lapsed, features)
 
     def is_lapsed(self, observer: str, unit_type: str | None, day: date) -> bool:
         """Whether an instructor's last check on a unit type was too long ago on that day.
 
-        Somebody without any check entered for the type counts as current; the People page says so.
+        Somebody without any check entered for the type up to that day counts as current; the People page says so.
         """
-        checks = [date.fromisoformat(d) for t, d in self.check_outs.get(observer, ()) if t == unit_type]
-        good = [c for c in checks if c <= day <= day_after(c, self.profile.instructor_currency_days)]
-        return bool(checks) and not good
+        days = [date.fromisoformat(d) for t, d in self.check_outs.get(observer, ()) if t == unit_type]
+        last = max((check for check in days if check <= day), default=None)
+        return last is not None and day > day_after(last, self.profile.instructor_currency_days)
 
     def unit_type_of(self, student: str, as_of: date) -> UnitType | None:
         """The type of the unit that a student dives on a day."""
@@ -106,6 +109,11 @@ class CourseView:
         """The unit that a student dives on a day."""
         assigned = self.course.assignment(student, as_of.isoformat())
         return self.units.get(assigned.unit) if assigned else None
+
+    def unit_words(self, student: str, as_of: date) -> str:
+        """The unit that a student dives on a day, as read by people: "A-05 · Unit type A"; empty without one."""
+        unit, unit_type = self.unit_of(student, as_of), self.unit_type_of(student, as_of)
+        return " · ".join(part for part in (unit.label if unit else "", unit_type.title if unit_type else "") if part)
 
     def skills(self) -> tuple[Skill, ...]:
         """Skills that the course requires or offers, in the order of their phases."""
@@ -127,26 +135,46 @@ class CourseView:
         return tuple(s for s in self.by_student_and_skill.get((student, skill.id), ()) if s.attempt.rubric != rubric)
 
     def standing(self, student: str, skill: Skill, as_of: date) -> Standing:
-        """Where a student stands with a skill on a day."""
-        unit_type = self.unit_type_of(student, as_of)
-        return standing(
-            self.seen(student, skill),
-            skill,
-            unit_type.id if unit_type else None,
-            unit_type.feature_set if unit_type else frozenset(),
-            as_of,
-            applies=applies(skill, unit_type),
-        )
+        """Where a student stands with a skill on a day; worked out once for each view."""
+        asked = (student, skill.id, as_of)
+        if asked not in self._standings:
+            unit_type = self.unit_type_of(student, as_of)
+            self._standings[asked] = standing(
+                self.seen(student, skill),
+                skill,
+                unit_type.id if unit_type else None,
+                unit_type.feature_set if unit_type else frozenset(),
+                as_of,
+                applies=applies(skill, unit_type),
+            )
+        return self._standings[asked]
 
-    def decision(self, student: str, skill: str) -> Decision | None:
-        """The decision on a standing that holds: the latest that no other takes the place of."""
-        own = [d for d in self.decisions if d.student == student and d.skill == skill]
+    def decision(self, student: str, skill: Skill, as_of: date) -> Decision | None:
+        """The decision that holds on the record that is asked for on a day.
+
+        Of two that do not know of each other, from two laptops, the one that holds back holds.
+        """
+        live = self.decisions_live(student, skill, as_of)
+        return max(live, key=lambda d: (d.decided == DecisionKind.STRICTER, d.id), default=None)
+
+    def decisions_live(self, student: str, skill: Skill, as_of: date) -> tuple[Decision, ...]:
+        """Decisions that no other takes the place of; where each unit type has a record of its own, those on it."""
+        unit_type = self.unit_type_of(student, as_of) if skill.rule.same_unit_type else None
+        own = [d for d in self._decisions.get((student, skill.id), ()) if not unit_type or d.unit_type == unit_type.id]
         replaced = {earlier for d in own for earlier in d.replaces}
-        return max((d for d in own if d.id not in replaced), key=lambda d: d.id, default=None)
+        return tuple(d for d in own if d.id not in replaced)
+
+    @cached_property
+    def _decisions(self) -> dict[tuple[str, str], tuple[Decision, ...]]:
+        found: dict[tuple[str, str], tuple[Decision, ...]] = {}
+        for decision in self.decisions:
+            key = (decision.student, decision.skill)
+            found[key] = (*found.get(key, ()), decision)
+        return found
 
     def name(self, person: str) -> str:
         """A person's name as shown."""
-        return self.people[person].shown if person in self.people else "somebody from elsewhere"
+        return self.people[person].shown if person in self.people else "somebody who is not in this centre"
 
     def today(self) -> date:
         """The day it is now where the course is."""
@@ -154,6 +182,9 @@ class CourseView:
 
 
 _KEPT: dict[tuple[str, str, str], CourseView] = {}
+_MOST_KEPT = 4
+"""A page asks for one course at one head again and again; a few more for other courses and ledgers."""
+_KEEPING = Lock()
 
 
 def view(ledger: Ledger, course: str) -> CourseView:
@@ -162,12 +193,27 @@ def view(ledger: Ledger, course: str) -> CourseView:
     Raises:
         NotFoundError: there is no such course.
     """
-    heads = "|".join(head.hash for head in ledger.heads())
-    key = (str(ledger.folder), course, heads)
-    if key not in _KEPT:
-        _KEPT.clear()  # one course at one head is what a page asks for, again and again
-        _KEPT[key] = _read(ledger, course)
-    return _KEPT[key]
+    key = _key(ledger, course)
+    while True:
+        with _KEEPING:
+            found = _KEPT.get(key)
+        if found is not None:
+            return found
+        found = _read(ledger, course)
+        before, key = key, _key(ledger, course)
+        if key == before:  # nothing was saved while it was read, so it is all of one moment
+            return _keep(key, found)
+
+
+def _key(ledger: Ledger, course: str) -> tuple[str, str, str]:
+    return (str(ledger.folder), course, "|".join(head.hash for head in ledger.heads()))
+
+
+def _keep(key: tuple[str, str, str], seen: CourseView) -> CourseView:
+    with _KEEPING:
+        while len(_KEPT) >= _MOST_KEPT and key not in _KEPT:
+            _KEPT.pop(next(iter(_KEPT)))
+        return _KEPT.setdefault(key, seen)
 
 
 def _read(ledger: Ledger, course_id: str) -> CourseView:
@@ -197,20 +243,23 @@ def head_of(ledger: Ledger) -> LedgerHead:
 
 
 def known_people(ledger: Ledger, people: list[Person]) -> dict[str, Known]:
-    """Open the names of people; those of the same name get a tag of birth year or id."""
+    """Open the names of people; those of the same name get a tag of birth year, where that does not do of the id."""
     opened = {person.id: ledger.private(person) for person in people}
     names = {p.id: str(opened[p.id].get("name") or f"erased person {p.id[-6:]}") for p in people}
+    years = {p.id: str(opened[p.id].get("birth_date") or "")[:4] for p in people}
     often = Counter(name.casefold() for name in names.values())
+    as_often = Counter((names[p.id].casefold(), years[p.id]) for p in people)
     known = {}
     for person in people:
-        name, born = names[person.id], opened[person.id].get("birth_date")
-        year = str(born)[:4] if born else None
-        alike = often[name.casefold()] > 1
+        name, year = names[person.id], years[person.id]
+        told = [f"born {year}"] if year else []
+        if as_often[name.casefold(), year] > 1 or not year:
+            told.append(f"no. {person.id[-4:]}")
         known[person.id] = Known(
             id=person.id,
             name=name,
-            tag=(f"born {year}" if year else f"no. {person.id[-4:]}") if alike else "",
-            birth_year=year,
+            tag=", ".join(told) if often[name.casefold()] > 1 else "",
+            birth_year=year or None,
             roles=person.roles,
         )
     return known
@@ -224,8 +273,10 @@ def find_person(seen: CourseView, wanted: str) -> str:
     """
     if wanted in seen.students:
         return wanted
-    fits = [s for s in seen.students if seen.people[s].name.casefold() == wanted.casefold()]
-    fits = fits or [s for s in seen.students if wanted.casefold() in seen.people[s].shown.casefold()]
+    asked = unicodedata.normalize("NFC", wanted).strip().casefold()
+    known = [seen.people[s] for s in seen.students if s in seen.people]
+    fits = [p.id for p in known if asked in (p.name.casefold(), p.shown.casefold())]
+    fits = fits or [p.id for p in known if asked and asked in p.shown.casefold()]
     if len(fits) == 1:
         return fits[0]
     names = ", ".join(seen.name(s) for s in fits or seen.students) or "nobody yet"

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from datetime import date
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+from course.assessment.sentences import day_words
+
+__all__ = ["as_of_words", "day_words", "days_words", "weekday_words"]
+
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
-def day_words(day: date) -> str:
-    """A day as read by people: "25 Oct 2026"; no order of numbers to guess at."""
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+def weekday_words(day: date) -> str:
+    """The day of the week, in English whatever the machine's own language."""
+    return _WEEKDAYS[day.weekday()]
 
 
 def days_words(first: date, last: date) -> str:
@@ -18,6 +22,8 @@ def days_words(first: date, last: date) -> str:
         return day_words(first)
     if (first.year, first.month) == (last.year, last.month):
         return f"{first.day} to {day_words(last)}"
+    if first.year == last.year:
+        return f"{day_words(first).rsplit(' ', 1)[0]} to {day_words(last)}"
     return f"{day_words(first)} to {day_words(last)}"
 
 

@@ -8,6 +8,7 @@ from string import ascii_lowercase
 from typing import Any
 
 from course.answers.course_view import CourseView, standing_word, view
+from course.answers.days import day_words, weekday_words
 from course.assessment.attempts import pending_critical
 from course.assessment.sentences import missing_line
 from course.errors import NotFoundError
@@ -17,7 +18,7 @@ from course.standards.rubric import OTHER_ERROR, Limit, Skill, Step, order_closu
 from course.standards.units import applies
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked
-from course.words import EVALUATORS, QUANTITY_WORDS, SETTING_WORDS, StandingState
+from course.words import EVALUATORS, QUANTITY_WORDS, SETTING_WORDS, STAFF, StandingState
 
 LETTERS = [letter for letter in ascii_lowercase if letter != OTHER_ERROR]
 
@@ -57,16 +58,17 @@ class OpenAttempt:
 def observers(seen: CourseView) -> dict[str, str]:
     """Who may hold a sheet on this course: id to name, those who evaluate first."""
     evaluating = seen.course.people(*EVALUATORS)
-    practising = [m.person for m in seen.course.members if m.role in ("assistant", "candidate")]
+    roles = [role for role in STAFF if role not in EVALUATORS and role != seen.profile.for_whom]
+    practising = seen.course.people(*roles)
     return {person: seen.name(person) for person in dict.fromkeys([*evaluating, *practising])}
 
 
 def sessions(seen: CourseView, day: date) -> dict[str, str]:
-    """Sessions that skills are shown in: id to words, that of the day first, then the newest before it."""
+    """Sessions that skills are shown in: id to words; those of the day, then the newest before it, then later ones."""
 
-    def nearness(session: Session) -> tuple[int, str]:
+    def nearness(session: Session) -> tuple[bool, int, str]:
         apart = (training_day(session.start) - day).days
-        return (abs(apart), session.start.utc)
+        return (apart > 0, abs(apart), session.start.utc)
 
     fit = sorted(seen.sessions.values(), key=nearness)
     return {s.id: session_words(s) for s in fit}
@@ -75,7 +77,8 @@ def sessions(seen: CourseView, day: date) -> dict[str, str]:
 def session_words(session: Session) -> str:
     """A session in words: "Thu 22 Oct 13:30 · Pool 1 · pool"."""
     start = session.start.local
-    return f"{start:%a} {start.day} {start:%b} {start:%H:%M} · {session.title} · {SETTING_WORDS[session.setting]}"
+    day = day_words(start.date()).rsplit(" ", 1)[0]
+    return f"{weekday_words(start.date())} {day} {start:%H:%M} · {session.title} · {SETTING_WORDS[session.setting]}"
 
 
 def session_students(seen: CourseView, session: str) -> dict[str, str]:
@@ -87,8 +90,9 @@ def session_students(seen: CourseView, session: str) -> dict[str, str]:
 def skill_choices(seen: CourseView, session: str, student: str) -> tuple[PhaseChoices, ...]:
     """Skills that fit the session's setting and the student's unit, by phase, with what is missing."""
     of_session = seen.sessions[session]
-    day = max(seen.last_day, training_day(of_session.start))
+    day = training_day(of_session.start)
     unit_type = seen.unit_type_of(student, day)
+    as_of = max(seen.last_day, day)
     phases = []
     for phase in seen.adopted.standards.phases:
         skills = [
@@ -99,7 +103,7 @@ def skill_choices(seen: CourseView, session: str, student: str) -> tuple[PhaseCh
             and applies(skill, unit_type)
         ]
         if skills:
-            phases.append(PhaseChoices(phase.title, tuple(_choice(seen, student, skill, day) for skill in skills)))
+            phases.append(PhaseChoices(phase.title, tuple(_choice(seen, student, skill, as_of) for skill in skills)))
     return tuple(phases)
 
 
@@ -133,14 +137,11 @@ def pad(ledger: Ledger, attempt_id: str, sheet_id: str) -> dict[str, Any]:
     unit_type = seen.adopted.standards.unit_types.get(attempt.unit_type or "")
     features = unit_type.feature_set if unit_type else frozenset()
     unit = seen.units.get(attempt.unit or "")
+    known = seen.people.get(attempt.student)
     return {
         "attempt": attempt.id,
         "sheet": sheet.id,
-        "student": {
-            "id": attempt.student,
-            "name": seen.people[attempt.student].name,
-            "tag": seen.people[attempt.student].tag,
-        },
+        "student": {"id": attempt.student, "name": known.name if known else "", "tag": known.tag if known else ""},
         "skill": {"id": skill.id, "title": skill.title, "purpose": skill.purpose, "caution": skill.caution},
         "unit": " · ".join(part for part in (unit.label if unit else "", unit_type.title if unit_type else "") if part),
         "setting": SETTING_WORDS[attempt.setting],

@@ -7,13 +7,11 @@ from datetime import date
 
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words
-from course.answers.missing import student_missing
+from course.answers.decisions import signed_word
+from course.answers.missing import StudentMissing, student_missing
 from course.assessment.sentences import missing_line
-from course.assessment.standing import Standing
-from course.record.chain import evidence_hash
-from course.record.facts import Decision
 from course.standards.rubric import Skill
-from course.words import DecisionKind, StandingState, listed, plural
+from course.words import StandingState, listed, plural
 
 
 @dataclass(frozen=True)
@@ -73,39 +71,23 @@ class Matrix:
 
 def matrix(seen: CourseView, as_of: date) -> Matrix:
     """Return every standing of a course as of one day."""
-    columns = tuple(_column(seen, student, as_of) for student in seen.students)
+    states = [student_missing(seen, student, as_of) for student in seen.students]
     phases = []
     for phase in seen.adopted.standards.phases:
         rows = [_row(seen, s, as_of) for s in seen.skills() if seen.adopted.standards.phase_of[s.id] == phase.id]
         if rows:
             phases.append(PhaseRows(phase.title, tuple(rows)))
     return Matrix(
-        sentence=_sentence(seen, as_of),
+        sentence=_sentence(states),
         as_of=as_of_words(as_of, seen.last_day, seen.today()),
-        columns=columns,
+        columns=tuple(_column(seen, state, as_of) for state in states),
         phases=tuple(phases),
     )
 
 
-def signed_word(decision: Decision | None, rests_on: str) -> str:
-    """What a person did about a standing."""
-    if decision is None:
-        return ""
-    if decision.decided == DecisionKind.STRICTER:
-        return "held back"
-    return "signed" if decision.rests_on == rests_on else "signed on an older record"
-
-
-def evidence(seen: CourseView, skill: Skill, standing: Standing) -> str:
-    """The hash that a signature on this standing rests on."""
-    return evidence_hash(standing.events, seen.adopted.hashes[skill.id])
-
-
-def _column(seen: CourseView, student: str, as_of: date) -> Column:
-    state = student_missing(seen, student, as_of)
-    unit, unit_type = seen.unit_of(student, as_of), seen.unit_type_of(student, as_of)
-    words = " · ".join(part for part in (unit.label if unit else "", unit_type.title if unit_type else "") if part)
-    return Column(student, seen.name(student), words or "no unit yet", state.held, state.required, state.signed)
+def _column(seen: CourseView, state: StudentMissing, as_of: date) -> Column:
+    words = seen.unit_words(state.student, as_of) or "no unit yet"
+    return Column(state.student, state.name, words, state.held, state.required, state.signed)
 
 
 def _row(seen: CourseView, skill: Skill, as_of: date) -> Row:
@@ -115,7 +97,6 @@ def _row(seen: CourseView, skill: Skill, as_of: date) -> Row:
 
 def _cell(seen: CourseView, student: str, skill: Skill, as_of: date) -> Cell:
     standing = seen.standing(student, skill, as_of)
-    decision = seen.decision(student, skill.id)
     return Cell(
         student=student,
         state=standing.state,
@@ -123,21 +104,20 @@ def _cell(seen: CourseView, student: str, skill: Skill, as_of: date) -> Cell:
         line=missing_line(standing, skill),
         streak=standing.streak,
         in_a_row=skill.rule.in_a_row,
-        signed=signed_word(decision, evidence(seen, skill, standing)) if decision else "",
-        open_attempts=sum(s.attempt.ending is None for s in seen.seen(student, skill)),
+        signed=signed_word(seen, student, skill, as_of),
+        open_attempts=len(standing.open_attempts),
     )
 
 
-def _sentence(seen: CourseView, as_of: date) -> str:
-    if not seen.students:
+def _sentence(states: list[StudentMissing]) -> str:
+    if not states:
         return "No students yet. Add them on People, then mark their first attempts."
-    states = [student_missing(seen, student, as_of) for student in seen.students]
     ready = [s.name for s in states if not s.anything]
     first = f"{listed(ready)} {'have' if len(ready) > 1 else 'has'} all that is asked." if ready else ""
     wanting = []
     for state in (s for s in states if s.anything):
         parts = [plural(len(state.skills), "skill")] if state.skills else []
         parts += [f"{plural(h.short_by, 'minute')} {h.word}" for h in state.short]
-        wanting.append(f"{state.name} {listed(parts)}")
-    rest = f"Still missing: {'; '.join(wanting)}." if wanting else ""
+        wanting.append(f"{state.name}: {listed(parts)}")
+    rest = f"Still missing. {'; '.join(wanting)}." if wanting else ""
     return " ".join(part for part in (first, rest) if part)

@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date
 from typing import Any
 
 from course.answers.course_view import CourseView, standing_word
-from course.answers.days import day_words
+from course.answers.days import as_of_words
+from course.answers.decisions import HELD, is_signed
 from course.assessment.sentences import missing_line
-from course.hours.minutes import ON_LOOP, student_minutes
-from course.moments import zone_named
+from course.hours.minutes import ON_LOOP, learner_minutes
 from course.standards.units import applies
-from course.words import StandingState, plural
+from course.words import SpanRole, StandingState, plural
 
-HELD = (StandingState.MET, StandingState.MET_WATCH)
 KIND_WORDS = {
     "theory": "theory",
     "dry": "dry",
@@ -116,7 +115,7 @@ def missing(seen: CourseView, students: Sequence[str], as_of: date) -> MissingAn
     """Return what the students still need for the course's requirements."""
     return MissingAnswer(
         course=seen.course.title,
-        as_of=day_words(as_of),
+        as_of=as_of_words(as_of, seen.last_day, seen.today()),
         students=tuple(student_missing(seen, student, as_of) for student in students),
         notice=seen.profile.notice,
     )
@@ -126,11 +125,9 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
     """Return what one student still needs."""
     unit_type = seen.unit_type_of(student, as_of)
     required = [s for s in seen.skills() if seen.is_required(s) and applies(s, unit_type)]
-    open_skills, signed = [], 0
+    open_skills = []
     for skill in required:
         standing = seen.standing(student, skill, as_of)
-        decision = seen.decision(student, skill.id)
-        signed += decision is not None and decision.decided == "agreed"
         if standing.state not in HELD:
             line = missing_line(standing, skill)
             open_skills.append(MissingSkill(skill.id, skill.title, standing.state, standing_word(standing.state), line))
@@ -139,7 +136,7 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
         name=seen.name(student),
         required=len(required),
         held=len(required) - len(open_skills),
-        signed=signed,
+        signed=sum(is_signed(seen, student, skill, as_of) for skill in required),
         skills=tuple(open_skills),
         hours=student_hours(seen, student, as_of),
     )
@@ -147,8 +144,8 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
 
 def student_hours(seen: CourseView, student: str, as_of: date) -> tuple[Hours, ...]:
     """Return a student's minutes by kind, each against what the requirements ask."""
-    until = datetime.combine(as_of, time.max, zone_named(seen.course.zone)) + timedelta(microseconds=1)
-    minutes = student_minutes(list(seen.sessions.values()), student, until)
+    role = SpanRole(seen.profile.for_whom)
+    minutes = learner_minutes(list(seen.sessions.values()), student, as_of, role)
     asked: dict[str, int] = {rule.of: rule.at_least_minutes for rule in seen.profile.hours}
     kinds = [kind for kind in KIND_WORDS if kind in minutes or kind in asked]
     return tuple(Hours(kind, KIND_WORDS[kind], minutes.get(kind, 0), asked.get(kind)) for kind in kinds)

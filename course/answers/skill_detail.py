@@ -3,33 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from course.answers.course_view import CourseView, standing_word
-from course.answers.days import as_of_words, day_words
-from course.answers.matrix import evidence
+from course.answers.days import as_of_words, day_words, weekday_words
+from course.answers.decisions import HELD, DecisionDetail, decision_detail, evidence
 from course.answers.steps import MarkWords, sheet_words
 from course.assessment.attempts import SeenAttempt
 from course.assessment.history import StreakStep
 from course.assessment.sentences import rule_sentence, standing_sentence
-from course.assessment.standing import Standing
-from course.record.facts import Attempt, Decision, Sheet
+from course.moments import read_stored
+from course.record.facts import Attempt, Sheet
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
-from course.storage.lookup import skill_as_marked
 from course.words import (
     OUTCOME_WORDS,
     ROLE_WORDS,
     SETTING_WORDS,
     Capacity,
     Closing,
-    DecisionKind,
     Outcome,
     StandingState,
 )
 
-SIGNABLE = (StandingState.MET, StandingState.MET_WATCH)
+_A_DAY = timedelta(hours=24)
 
 
 @dataclass(frozen=True)
@@ -57,14 +55,6 @@ class AttemptDetail:
     ending: str
     entered: str
     sheets: tuple[SheetDetail, ...]
-
-
-@dataclass(frozen=True)
-class DecisionDetail:
-    """What a person decided, and whether the record is still the one it rests on."""
-
-    sentence: str
-    stale: bool
 
 
 @dataclass(frozen=True)
@@ -143,33 +133,14 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
         not_counted=_not_counted(seen, student, skill),
         rests_on=rests_on,
         events=len(standing.events),
-        decision=decision_detail(ledger, seen, seen.decision(student, skill.id), rests_on),
-        can_sign=standing.state in SIGNABLE,
+        decision=decision_detail(ledger, seen, student, skill, as_of),
+        can_sign=standing.state in HELD,
     )
-
-
-def decision_detail(
-    ledger: Ledger, seen: CourseView, decision: Decision | None, rests_on: str
-) -> DecisionDetail | None:
-    """Tell a decision with who, when, and the reason where it differs from the tool."""
-    if decision is None:
-        return None
-    reason = ledger.private(decision).get("reason")
-    who, day = seen.name(decision.decided_by), day_words(decision.observed.local.date())
-    stale = decision.rests_on != rests_on
-    if decision.decided == DecisionKind.STRICTER:
-        told = f"Held back by {who} on {day}: {reason or 'the reason is erased'}"
-    else:
-        told = f"Signed as met by {who} on {day}." + (f" {reason}" if reason else "")
-    if stale:
-        told += " The record has changed since: signed on an older record."
-    return DecisionDetail(told, stale)
 
 
 def _attempt(ledger: Ledger, seen: CourseView, skill: Skill, of: SeenAttempt, step: StreakStep) -> AttemptDetail:
     attempt, judged = of.attempt, step.judgement
     notes = ledger.private(attempt).get("by_event", {})
-    marked_by = skill_as_marked(ledger, skill.id, attempt.rubric)
     reasons = judged.held.reasons if judged.held else ()
     return AttemptDetail(
         attempt=attempt.id,
@@ -180,15 +151,15 @@ def _attempt(ledger: Ledger, seen: CourseView, skill: Skill, of: SeenAttempt, st
         reasons=tuple(reason.sentence for reason in reasons),
         ending=_ending(attempt, notes),
         entered=_entered(ledger, attempt),
-        sheets=tuple(_sheet(seen, marked_by, of, sheet, notes) for sheet in attempt.sheets),
+        sheets=tuple(_sheet(seen, skill, of, sheet, notes) for sheet in attempt.sheets),
     )
 
 
 def _head(seen: CourseView, of: SeenAttempt) -> str:
-    session = seen.sessions[of.attempt.session]
+    session = seen.sessions.get(of.attempt.session)
     parts = [
-        f"{of.day:%a} {day_words(of.day)}",
-        session.title,
+        f"{weekday_words(of.day)} {day_words(of.day)}",
+        session.title if session else "its session was withdrawn",
         SETTING_WORDS[of.attempt.setting],
         f"attempt {of.attempt.number}",
     ]
@@ -223,11 +194,15 @@ def _ending(attempt: Attempt, notes: dict[str, dict[str, Any]]) -> str:
 
 def _entered(ledger: Ledger, attempt: Attempt) -> str:
     """When it was seen and when it was entered, where these lie more than a day apart."""
-    last = max((event.recorded_at for event in ledger.events(attempt.id)), default="")
-    observed = attempt.observed.local
-    if last[:10] <= (observed.date().isoformat()) or not last:
+    recorded = [read_stored(event.recorded_at) for event in ledger.events(attempt.id)]
+    if not recorded or max(recorded) - attempt.observed.moment <= _A_DAY:
         return ""
-    return f"Seen {observed:%Y-%m-%d %H:%M} {attempt.observed.zone}; last entry {last[:16].replace('T', ' ')} UTC."
+    local = attempt.observed.local
+    entered = max(recorded).astimezone(local.tzinfo)
+    return (
+        f"Seen on {day_words(local.date())} at {local:%H:%M}; "
+        f"last entry on {day_words(entered.date())} at {entered:%H:%M} ({attempt.observed.zone})."
+    )
 
 
 def _not_counted(seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:

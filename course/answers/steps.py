@@ -48,7 +48,9 @@ def _words(
     agreed = [line for line in joint if line.step == step.id]
     lines: list[JointLine | MarkLine] = [*agreed] if agreed else [line for line in sheet.marks if line.step == step.id]
     told = [_line(step, line, notes) for line in lines]
-    values = [f"{v.value} {UNIT_WORDS.get(v.unit, v.unit)}".strip() for v in sheet.values if v.step == step.id]
+    values = [_value(v.value, v.unit) for v in sheet.values if v.step == step.id]
+    if agreed:  # a joint line takes the place of the whole line, mark and value
+        values = [_value(line.value, step.limit.unit) for line in agreed if line.value and step.limit]
     if not told and sheet.whole_clean and not step.can_be_critical:
         told = ["clean as a whole"]
     critical = any(_is_critical(step, line) for line in lines)
@@ -59,11 +61,16 @@ def _words(
 def _line(step: Step, line: JointLine | MarkLine, notes: Mapping[str, Mapping[str, Any]]) -> str:
     words = MARK_WORDS[line.mark]
     if line.errors:
-        text = (notes.get(line.event, {}).get("notes") or {}).get(step.id)
+        own = notes.get(line.event, {})
+        text = own.get("why") if isinstance(line, JointLine) else (own.get("notes") or {}).get(step.id)
         words = "; ".join(_label(step, error, text) for error in line.errors)
     extras = [", prompted" if line.prompted else "", ", put right unasked" if line.fixed_self else ""]
-    late = ", amended after closing" if isinstance(line, MarkLine) and line.late else ""
+    late = ", given after the attempt was closed" if isinstance(line, MarkLine) and line.late else ""
     return words + "".join(extras) + late
+
+
+def _value(value: str, unit: str) -> str:
+    return f"{value} {UNIT_WORDS.get(unit, unit)}".strip()
 
 
 def _label(step: Step, error_id: str, text: str | None) -> str:

@@ -70,7 +70,7 @@ def missing_line(standing: Standing, skill: Skill) -> str:
         when = _when(missing, fresh=fresh)
         where = _where_all(skill) if fresh else _where(missing)
         pieces = [f"{count} {when}".rstrip(), where] if fresh else [count, where, when]
-        parts.append(", ".join(piece for piece in (*pieces, _by_whom(missing)) if piece))
+        parts.append(", ".join(piece for piece in (*pieces, _by_whom(missing, fresh=fresh)) if piece))
     if missing.reteach:
         parts.append(_reteach_words(missing.reteach))
     return "; ".join(parts)
@@ -133,10 +133,13 @@ def _when(missing: Missing, *, fresh: bool) -> str:
     return "on another day" if missing.days == 1 else f"over {missing.days} other days"
 
 
-def _by_whom(missing: Missing) -> str:
-    if not missing.assessors:
+def _by_whom(missing: Missing, *, fresh: bool) -> str:
+    """Somebody always sees an attempt: at a count of 0 only a second instructor is worth a word."""
+    if not missing.assessors or (fresh and missing.assessors == 1):
         return ""
-    return "seen by another instructor" if missing.assessors == 1 else f"seen by {missing.assessors} instructors"
+    if fresh:
+        return f"seen by at least {missing.assessors} instructors"
+    return "seen by another instructor" if missing.assessors == 1 else f"seen by {missing.assessors} other instructors"
 
 
 def _reteach_words(count: int) -> str:
@@ -164,7 +167,8 @@ def _gap(standing: Standing) -> str:
     if missing.attempts:
         when = _when(missing, fresh=fresh)
         places = "" if fresh else _where(missing)
-        pieces = [f"missing {missing.attempts} {when}".rstrip(), places, _by_whom(missing) if not fresh else ""]
+        by_whom = "" if fresh else _by_whom(missing, fresh=False)
+        pieces = [f"missing {missing.attempts} {when}".rstrip(), places, by_whom]
         told.append(", ".join(piece for piece in pieces if piece))
     if missing.reteach:
         told.append(_reteach_words(missing.reteach))

@@ -90,8 +90,9 @@ def standing(
     live.sort(key=lambda seen: seen.order)
     closed = [seen for seen in live if seen.attempt.ending is not None]
     opened = tuple(seen.attempt.id for seen in live if seen.attempt.ending is None)
-    strict = walk(_turns(closed, skill, unit_type, features, mild=False), skill, as_of)
-    mild = walk(_turns(closed, skill, unit_type, features, mild=True), skill, as_of)
+    turns = [Turn(seen, judge(seen, skill, features), grey=_is_grey(seen, skill.rule, unit_type)) for seen in closed]
+    strict = walk(turns, skill, as_of)
+    mild = walk([_read_mildly(turn, skill, features) for turn in turns], skill, as_of)
     found = replace(_described(strict, skill, unit_type, as_of), open_attempts=opened)
     if not applies:
         return replace(found, state=StandingState.NOT_FOR_THIS_UNIT, missing=_NOTHING)
@@ -100,13 +101,12 @@ def standing(
     return found
 
 
-def _turns(
-    closed: Iterable[SeenAttempt], skill: Skill, unit_type: str | None, features: frozenset[str], *, mild: bool
-) -> tuple[Turn, ...]:
-    return tuple(
-        Turn(seen, judge(seen, skill, features, mild=mild), grey=_is_grey(seen, skill.rule, unit_type))
-        for seen in closed
-    )
+def _read_mildly(turn: Turn, skill: Skill, features: frozenset[str]) -> Turn:
+    """As if whoever is asked to confirm did; most attempts have nobody to ask."""
+    judged = turn.judgement
+    if len(judged.sheets) <= 1 and not judged.lapsed_only:
+        return turn
+    return replace(turn, judgement=judge(turn.seen, skill, features, mild=True))
 
 
 def _is_grey(seen: SeenAttempt, rule: Rule, unit_type: str | None) -> bool:

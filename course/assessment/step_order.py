@@ -157,8 +157,11 @@ def confirmed_faults(
     Where the step that should come first was left out, that is an omission and no order fault. A pair that the rubric
     does not order is none either.
     """
+    said = frozenset(confirmed)
+    if not said:
+        return said, said
     here = {step.id for step in skill.steps_for(features)}
-    faults = frozenset(confirmed) & order_pairs(skill)
+    faults = said & order_pairs(skill)
     faults = frozenset(pair for pair in faults if set(pair) <= here and pair[1] not in left_out)
     critical = frozenset(pair for pair in faults if is_critical_pair(skill, pair))
     return critical, faults - critical

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
+from course.moments import training_day
 from course.record.facts import Session
 from course.words import SpanRole
 
@@ -38,20 +39,23 @@ def time_by_kind(intervals: Iterable[Interval]) -> dict[str, timedelta]:
     return totals
 
 
-def student_minutes(sessions: Sequence[Session], person: str, until: datetime | None = None) -> dict[str, int]:
-    """Return whole minutes of one student by kind (theory, dry, pool, open_water, in_water_on_loop).
+def learner_minutes(
+    sessions: Sequence[Session], person: str, as_of: date | None = None, role: SpanRole = SpanRole.STUDENT
+) -> dict[str, int]:
+    """Return whole minutes of one learner by kind (theory, dry, pool, open_water, in_water_on_loop).
 
     Args:
         sessions: the course's sessions with their spans and water times.
-        person: the student.
-        until: leave out sessions that begin after this moment.
+        person: the learner.
+        as_of: leave out training days after this one.
+        role: what the course has its learners as: student, or candidate on a course for candidates.
     """
-    counted = [s for s in sessions if not s.withdrawn and (until is None or s.start.moment <= until)]
+    counted = [s for s in sessions if not s.withdrawn and (as_of is None or training_day(s.start) <= as_of)]
     intervals = [
         Interval(span.start.moment, (span.end or session.end).moment, KIND_OF_SETTING[session.setting])
         for session in counted
         for span in session.spans
-        if span.person == person and span.role == SpanRole.STUDENT
+        if span.person == person and span.role == role
     ]
     minutes = {kind: int(time.total_seconds()) // 60 for kind, time in time_by_kind(intervals).items()}
     on_loop = sum(water.loop_minutes for session in counted for water in session.water if water.person == person)

@@ -11,11 +11,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from course.moments import Observed
 from course.record import events as kinds
 from course.record import facts
 from course.record.chain import Event
 from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
+from course.words import Closing
 
 PROJECTION_VERSION = 1
 
@@ -84,8 +86,7 @@ def project(events: Sequence[Event]) -> facts.Fact | None:
 
 def _shared(events: Sequence[Event], statements: Sequence[Statement], founding: Statement) -> dict[str, Any]:
     """What every fact carries: the hashes it rests on, sealed pieces, kinds that cannot be read, disagreements."""
-    ordered = sorted(events, key=lambda event: event.order)
-    pieces = [_piece(event) for event in ordered]
+    pieces = [_piece(s.event) for s in statements if not s.withdrawn or s is founding]
     return {
         "events": tuple(sorted({event.hash for event in events})),
         "private": tuple(piece for piece in pieces if piece is not None),
@@ -150,7 +151,9 @@ def _session(founding: Statement, statements: Sequence[Statement], shared: dict[
         for s, body in made
         if s.event.id not in replaced
     )
-    ends = {body.span: body.end for _, body in holding(statements, kinds.SpanEnded)}
+    ends: dict[str, Observed] = {}
+    for _, body in holding(statements, kinds.SpanEnded):  # of two ends the earlier holds: nobody gains minutes by it
+        ends[body.span] = min(ends.get(body.span, body.end), body.end, key=lambda end: end.utc)
     spans = tuple(
         facts.Span(id=body.span, end=body.end or ends.get(body.span), **_public(body, "session", "span", "end"))
         for _, body in holding(statements, kinds.SpanRecorded)
@@ -170,7 +173,9 @@ def _session(founding: Statement, statements: Sequence[Statement], shared: dict[
 
 
 def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
-    answers = [body.accepted for _, body in holding(statements, kinds.ElsewhereAnswered)]
+    answered = holding(statements, kinds.ElsewhereAnswered)
+    replaced = {earlier for _, body in answered for earlier in body.replaces}
+    answers = [body.accepted for s, body in answered if s.event.id not in replaced]
     return facts.Attempt(
         id=founding.event.subject,
         accepted=all(answers) if answers else None,
@@ -183,13 +188,16 @@ def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[
     )
 
 
+_ENDING_RANK = {Closing.COMPLETED: 0, Closing.STOPPED: 1, Closing.VOID: 2}
+"""Of two closings by two devices the one that lets the attempt count for or against holds."""
+
+
 def _ending(statements: Sequence[Statement]) -> facts.Ending | None:
-    """How the attempt was closed; of two closings by two devices the stricter way to count holds: completed."""
+    """How the attempt was closed."""
     closings = holding(statements, kinds.AttemptClosed)
     if not closings:
         return None
-    rank = {"completed": 0, "stopped": 1, "void": 2}
-    statement, body = min(closings, key=lambda pair: (rank[pair[1].how], pair[0].event.order))
+    statement, body = min(closings, key=lambda pair: (_ENDING_RANK[pair[1].how], pair[0].event.order))
     return facts.Ending(event=statement.event.id, closed_by=statement.event.actor, **_public(body, "attempt"))
 
 
@@ -229,19 +237,27 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
 def join_attempts(attempts: Sequence[facts.Attempt], joins: Sequence[facts.Join]) -> list[facts.Attempt]:
     """Put the sheets of attempts that were one try into the first one named, and leave the others out."""
     by_id = {attempt.id: attempt for attempt in attempts}
+    home = {attempt.id: attempt.id for attempt in attempts}
     for join in sorted((j for j in joins if not j.withdrawn), key=lambda j: j.id):
-        kept = next((by_id[a] for a in join.attempts if a in by_id), None)
-        if kept is None:
-            continue
-        for other in (by_id.pop(a) for a in join.attempts if a in by_id and a != kept.id):
-            kept = kept.model_copy(
-                update={
-                    "sheets": kept.sheets + other.sheets,
-                    "joint": kept.joint + other.joint,
-                    "joined": (*kept.joined, other.id, *other.joined),
-                    "events": tuple(sorted({*kept.events, *other.events, *join.events})),
-                    "ending": kept.ending or other.ending,
-                }
-            )
-        by_id[kept.id] = kept
+        tries = list(dict.fromkeys(home[a] for a in join.attempts if a in home))
+        for other in tries[1:]:
+            kept = tries[0]
+            by_id[kept] = _joined(by_id[kept], by_id.pop(other), join)
+            home |= {a: kept for a, at in home.items() if at == other}
     return list(by_id.values())
+
+
+def _joined(kept: facts.Attempt, other: facts.Attempt, join: facts.Join) -> facts.Attempt:
+    endings = [ending for ending in (kept.ending, other.ending) if ending]
+    return kept.model_copy(
+        update={
+            "sheets": kept.sheets + other.sheets,
+            "joint": kept.joint + other.joint,
+            "joined": (*kept.joined, other.id, *other.joined),
+            "events": tuple(sorted({*kept.events, *other.events, *join.events})),
+            "private": kept.private + other.private,
+            "unread": tuple(sorted({*kept.unread, *other.unread, *join.unread})),
+            "contested": tuple(sorted({*kept.contested, *other.contested})),
+            "ending": min(endings, key=lambda ending: _ENDING_RANK[ending.how], default=None),
+        }
+    )

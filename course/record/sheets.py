@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TypeVar
 
 from course.record import facts
@@ -17,8 +18,18 @@ from course.record.events import (
     WholeAttemptClean,
 )
 from course.record.statements import Statement
+from course.words import SheetSource
 
 _B = TypeVar("_B", bound=Body)
+_OnSheet = TypeVar("_OnSheet", MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered)
+
+
+@dataclass(frozen=True)
+class _Closing:
+    """The first closing in the order of statements, and when it was observed."""
+
+    order: tuple[int, str, int]
+    utc: str
 
 
 def holding(statements: Sequence[Statement], model: type[_B]) -> list[tuple[Statement, _B]]:
@@ -28,27 +39,41 @@ def holding(statements: Sequence[Statement], model: type[_B]) -> list[tuple[Stat
 
 def build_sheets(statements: Sequence[Statement]) -> tuple[facts.Sheet, ...]:
     """Return every sheet of an attempt, in the order in which they were started."""
-    closed = [s.event.order for s, _ in holding(statements, AttemptClosed)]
-    return tuple(_sheet(body, statements, min(closed, default=None)) for _, body in holding(statements, SheetStarted))
+    closed = [_Closing(s.event.order, body.observed.utc) for s, body in holding(statements, AttemptClosed)]
+    first = min(closed, key=lambda closing: closing.order, default=None)
+    return tuple(_sheet(body, statements, first) for _, body in holding(statements, SheetStarted))
 
 
 def build_joint_lines(statements: Sequence[Statement]) -> tuple[facts.JointLine, ...]:
-    """Return what observers agreed on, the latest for each step."""
-    by_step = {
-        body.line.step: facts.JointLine(
+    """Return what observers agreed on; two live lines of one step are two laptops' and both are kept."""
+    agreed = holding(statements, JointLineAgreed)
+    replaced = {earlier for _, body in agreed for earlier in body.line.replaces}
+    return tuple(
+        facts.JointLine(
             event=s.event.id,
             observers=body.observers,
             value=body.value,
             **body.line.model_dump(exclude={"replaces"}),
         )
-        for s, body in holding(statements, JointLineAgreed)
-    }
-    return tuple(by_step.values())
+        for s, body in agreed
+        if s.event.id not in replaced
+    )
 
 
-def _sheet(started: SheetStarted, statements: Sequence[Statement], closed: tuple[int, str, int] | None) -> facts.Sheet:
-    marks = [(s, body) for s, body in holding(statements, MarksGiven) if body.sheet == started.sheet]
-    cleans = [s.event.id for s, body in holding(statements, WholeAttemptClean) if body.sheet == started.sheet]
+def _said(statements: Sequence[Statement], model: type[_OnSheet], sheet: str) -> list[tuple[Statement, _OnSheet]]:
+    """What holds on one sheet; where two corrections disagree, each of the two readings, and the stricter counts."""
+    return [
+        (s, body)
+        for s, own in holding(statements, model)
+        if own.sheet == sheet
+        for body in s.readings()
+        if isinstance(body, model)
+    ]
+
+
+def _sheet(started: SheetStarted, statements: Sequence[Statement], closed: _Closing | None) -> facts.Sheet:
+    cleans = [s.event.id for s, _ in _said(statements, WholeAttemptClean, started.sheet)]
+    pad = started.source == SheetSource.PAD
     return facts.Sheet(
         id=started.sheet,
         observer=started.observer,
@@ -56,24 +81,23 @@ def _sheet(started: SheetStarted, statements: Sequence[Statement], closed: tuple
         capacity=started.capacity,
         source=started.source,
         started=started.observed,
-        marks=_live_marks(marks, closed),
-        values=_live_values(statements, started.sheet),
-        orders=_live_orders(statements, started.sheet),
+        marks=_live_marks(_said(statements, MarksGiven, started.sheet), closed),
+        values=_live_values(_said(statements, ValueMeasured, started.sheet)),
+        orders=_live_orders(_said(statements, OrderAnswered, started.sheet)),
         whole_clean=cleans[0] if cleans else None,
-        first_taps=_first_taps(statements, started.sheet),
+        first_taps=_first_taps(statements, started.sheet) if pad else (),
     )
 
 
-def _live_marks(
-    marks: Iterable[tuple[Statement, MarksGiven]], closed: tuple[int, str, int] | None
-) -> tuple[facts.MarkLine, ...]:
+def _live_marks(marks: Sequence[tuple[Statement, MarksGiven]], closed: _Closing | None) -> tuple[facts.MarkLine, ...]:
+    """A mark is late where it was given after the closing; one that only arrived after it is not."""
     lines = [(s, body, line) for s, body in marks for line in body.marks]
     replaced = {(line.step, earlier) for _, _, line in lines for earlier in line.replaces}
     return tuple(
         facts.MarkLine(
             event=s.event.id,
             utc=body.observed.utc,
-            late=closed is not None and s.event.order > closed,
+            late=closed is not None and s.event.order > closed.order and body.observed.utc > closed.utc,
             **line.model_dump(exclude={"replaces"}),
         )
         for s, body, line in lines
@@ -81,8 +105,7 @@ def _live_marks(
     )
 
 
-def _live_values(statements: Sequence[Statement], sheet: str) -> tuple[facts.ValueLine, ...]:
-    given = [(s, body) for s, body in holding(statements, ValueMeasured) if body.sheet == sheet]
+def _live_values(given: Sequence[tuple[Statement, ValueMeasured]]) -> tuple[facts.ValueLine, ...]:
     replaced = {earlier for _, body in given for earlier in body.replaces}
     return tuple(
         facts.ValueLine(event=s.event.id, step=body.step, quantity=body.quantity, unit=body.unit, value=body.value)
@@ -91,8 +114,7 @@ def _live_values(statements: Sequence[Statement], sheet: str) -> tuple[facts.Val
     )
 
 
-def _live_orders(statements: Sequence[Statement], sheet: str) -> tuple[facts.OrderLine, ...]:
-    given = [(s, body) for s, body in holding(statements, OrderAnswered) if body.sheet == sheet]
+def _live_orders(given: Sequence[tuple[Statement, OrderAnswered]]) -> tuple[facts.OrderLine, ...]:
     replaced = {earlier for _, body in given for earlier in body.replaces}
     return tuple(
         facts.OrderLine(
@@ -111,5 +133,6 @@ def _first_taps(statements: Sequence[Statement], sheet: str) -> tuple[tuple[str,
     taps: dict[str, str] = {}
     for s in statements:
         if isinstance(s.body, MarksGiven) and s.body.sheet == sheet and len(s.body.marks) == 1:
-            taps.setdefault(s.body.marks[0].step, s.body.observed.utc)
+            step = s.body.marks[0].step
+            taps[step] = min(taps.get(step, s.body.observed.utc), s.body.observed.utc)
     return tuple(sorted(taps.items(), key=lambda tap: (tap[1], tap[0])))

@@ -17,8 +17,8 @@ from course.record.events import Body, Corrected, Withdrawn, read_body
 class Statement:
     """One event of one subject, read, with what became of it.
 
-    `body` is None for a kind from a newer version. `contested` are fields for which live corrections disagree;
-    `claims` holds each of their values.
+    `body` is None for a kind from a newer version. `contested` are fields for which live corrections disagree, or
+    that do not fit together; `claims` holds each of their values.
     """
 
     event: Event
@@ -26,6 +26,13 @@ class Statement:
     withdrawn: bool = False
     contested: tuple[str, ...] = ()
     claims: dict[str, tuple[Any, ...]] = field(default_factory=dict)
+
+    def readings(self) -> tuple[Body, ...]:
+        """The body once with each value that is claimed for a contested field; the body alone where none is."""
+        if self.body is None:
+            return ()
+        claimed = [changed_body(self.body, {name: value}) for name, values in self.claims.items() for value in values]
+        return tuple(body for body in claimed if body is not None) or (self.body,)
 
 
 def live_statements(events: Iterable[Event]) -> list[Statement]:
@@ -37,7 +44,7 @@ def live_statements(events: Iterable[Event]) -> list[Statement]:
     read = {event.id: read_body(event.kind, json.loads(event.body)) for event in ordered}
     dead = _withdrawn_ids(ordered, read)
     corrections = _live_corrections(ordered, read, dead)
-    return [_statement(event, read[event.id], event.id in dead, corrections.get(event.id, [])) for event in ordered]
+    return [_statement(event, read[event.id], event.id in dead, corrections.get(event.id, {})) for event in ordered]
 
 
 def _once(events: Iterable[Event]) -> list[Event]:
@@ -57,44 +64,40 @@ def _withdrawn_ids(ordered: Sequence[Event], read: dict[str, Body | None]) -> se
     return dead
 
 
-def _live_corrections(
-    ordered: Sequence[Event], read: dict[str, Body | None], dead: set[str]
-) -> dict[str, list[Corrected]]:
+Claims = dict[str, list[Any]]
+"""Per field, each value that a live correction gives it."""
+
+
+def _live_corrections(ordered: Sequence[Event], read: dict[str, Body | None], dead: set[str]) -> dict[str, Claims]:
+    """What live corrections claim of each event; one that replaces another does so in the fields that it names."""
     bodies = [
         (event.id, body) for event in ordered if isinstance(body := read[event.id], Corrected) and event.id not in dead
     ]
-    replaced = {earlier for _, body in bodies for earlier in body.replaces}
-    by_event: dict[str, list[Corrected]] = defaultdict(list)
+    replaced = {(earlier, name) for _, body in bodies for earlier in body.replaces for name in body.change}
+    by_event: dict[str, Claims] = defaultdict(lambda: defaultdict(list))
     for event_id, body in bodies:
-        if event_id not in replaced:
-            by_event[body.corrects].append(body)
+        for name, value in body.change.items():
+            claims = by_event[body.corrects][name]
+            if (event_id, name) not in replaced and value not in claims:
+                claims.append(value)
     return by_event
 
 
-def _statement(event: Event, body: Body | None, withdrawn: bool, corrections: list[Corrected]) -> Statement:  # noqa: FBT001
-    if body is None or not corrections:
+def _statement(event: Event, body: Body | None, withdrawn: bool, claims: Claims) -> Statement:  # noqa: FBT001
+    if body is None or not claims:
         return Statement(event, body, withdrawn)
-    claims: dict[str, list[Any]] = defaultdict(list)
-    for correction in corrections:
-        for name, value in correction.change.items():
-            if value not in claims[name]:
-                claims[name].append(value)
-    contested = tuple(sorted(name for name, values in claims.items() if len(values) > 1))
-    settled = {name: values[0] for name, values in claims.items() if name not in contested}
-    return Statement(
-        event,
-        _with(body, settled),
-        withdrawn,
-        contested,
-        {name: tuple(claims[name]) for name in contested},
-    )
+    contested = sorted(name for name, values in claims.items() if len(values) > 1)
+    changed = changed_body(body, {name: values[0] for name, values in claims.items() if len(values) == 1})
+    if changed is None:  # each of them fitted by itself, on its own laptop; together they do not
+        contested = sorted(name for name, values in claims.items() if values)
+    told = {name: tuple(claims[name]) for name in contested}
+    return Statement(event, changed or body, withdrawn, tuple(contested), told)
 
 
-def _with(body: Body, change: dict[str, Any]) -> Body:
-    """The body with changed fields; a change that does not fit leaves it as it was (it was refused on the way in)."""
+def changed_body(body: Body, change: dict[str, Any]) -> Body | None:
+    """Return the body with changed fields, None when the change does not fit it."""
     plain = body.model_dump(mode="json", by_alias=True, exclude_none=True) | change
     try:
-        changed = read_body(body.kind, {name: value for name, value in plain.items() if value is not None})
+        return read_body(body.kind, {name: value for name, value in plain.items() if value is not None})
     except RefusedError:
-        return body
-    return changed or body
+        return None

@@ -74,7 +74,10 @@ class Files:
     # --- whole files ---
 
     def _yaml(self, name: str) -> dict[str, Any]:
-        read = YamlText(name, text_of(self._source, name, self.problems))
+        text = text_of(self._source, name, self.problems)
+        if text is None:
+            return {}
+        read = YamlText(name, text)
         if read.end:
             self.problems.append(Problem(name, read.end.line, read.end.column, "", read.end.wrong, read.end.remedy))
         self.problems += [Problem(name, *read.place_of(flaw), "", flaw.wrong, flaw.remedy) for flaw in read.flaws]
@@ -115,7 +118,8 @@ class Files:
         return counts
 
     def _table(self, name: str) -> list[Row]:
-        return read_table(name, text_of(self._source, name, self.problems), COLUMNS[name], self.zone, self.problems)
+        text = text_of(self._source, name, self.problems)
+        return [] if text is None else read_table(name, text, COLUMNS[name], self.zone, self.problems)
 
     def _keyed(self, rows: list[Row], column: str) -> dict[str, Row]:
         found: dict[str, Row] = {}

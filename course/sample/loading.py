@@ -12,7 +12,8 @@ from course import places
 from course.actions import attempts as trying
 from course.actions import centre as founding
 from course.actions import courses as planning
-from course.errors import CourseError, RefusedError
+from course.errors import NotFoundError, RefusedError
+from course.record.events import Draft
 from course.record.facts import Centre
 from course.sample.files import Files
 from course.sample.sheets import Try, ending_of
@@ -90,7 +91,7 @@ def _at(row: Row) -> Iterator[None]:
     """Tell the line of the file with whatever an act refuses."""
     try:
         yield
-    except RefusedError as error:
+    except (RefusedError, NotFoundError) as error:
         raise RefusedError(f"{row.file}:{row.line}: {error.sentence} The demo centre was not made.") from error
 
 
@@ -221,7 +222,7 @@ class _Loader:
     def _note_times(self, ledger: Ledger) -> None:
         """Spans and water times of one session go in together, as from one sheet of paper."""
         for key, session in self.sessions.items():
-            times = []
+            times: list[Draft] = []
             for row in (row for row in self.files.spans if row.cells["session"] == key):
                 start, end = row.times("start", "end")
                 person, group = self.people[row.cells["person"]], self.groups[key, row.cells["group"]]
@@ -237,7 +238,7 @@ class _Loader:
                 planning.record_times(ledger, self.lead, times)
             self._tell("times")
 
-    def _water_time(self, row: Row, session: str) -> planning.Draft:
+    def _water_time(self, row: Row, session: str) -> Draft:
         entered, left = row.times("entered", "left")
         with _at(row):
             return planning.water_time(

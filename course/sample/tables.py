@@ -62,7 +62,7 @@ class Row:
     def number(self, column: str) -> int:
         """Return a whole number."""
         text = self.text(column)
-        if not (text.isascii() and text.isdigit() and len(text) <= 6):  # noqa: PLR2004 - no count here is longer
+        if not (text.isascii() and text.isdigit() and len(text) <= 6):
             raise Fault(column, f'"{text}" is no whole number.', "Write digits only.")
         return int(text)
 
@@ -118,15 +118,15 @@ def day_of(text: str, column: str) -> str:
         raise Fault(column, f'"{text}" is no day.', "Write it like 2026-10-24.") from None
 
 
-def text_of(folder: Path, name: str, problems: list[Problem]) -> str:
-    """Return the text of a file; one that cannot be read is a problem and reads as empty."""
+def text_of(folder: Path, name: str, problems: list[Problem]) -> str | None:
+    """Return the text of a file; None, and a problem, where it cannot be read."""
     try:
         return (folder / name).read_text(encoding="utf-8-sig")
     except OSError as error:
         problems.append(Problem(name, 0, 0, "", f"The file cannot be read ({error.strerror}).", "Put it there."))
     except UnicodeDecodeError:
         problems.append(Problem(name, 0, 0, "", "The file is not UTF-8.", "Save it again as UTF-8."))
-    return ""
+    return None
 
 
 def read_table(name: str, text: str, columns: Sequence[str], zone: str, problems: list[Problem]) -> list[Row]:

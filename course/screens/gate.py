@@ -12,9 +12,8 @@ import hmac
 import json
 import os
 import secrets
-import time
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from html import escape
 from http.cookies import CookieError, SimpleCookie
 from ipaddress import IPv6Address, ip_address
@@ -26,6 +25,7 @@ from itsdangerous import BadSignature, URLSafeTimedSerializer
 
 from course.errors import StorageError
 from course.screens import theme
+from course.screens.guesses import Guesses
 
 Scope = Mapping[str, Any]
 Receive = Callable[[], Any]
@@ -89,54 +89,6 @@ def keys_in(folder: Path, *, renew_code: bool = False) -> Keys:
     return keys
 
 
-@dataclass
-class Guesses:
-    """Slows wrong guesses down: for each address ever more, up to a minute, and for all together a little.
-
-    `clock` gives seconds that never run backwards.
-    """
-
-    clock: Callable[[], float] = time.monotonic
-    most_addresses: int = 1000
-    _wrong: dict[str, tuple[int, float]] = field(default_factory=dict)
-    _spare: float = 20.0
-    _at: float = 0.0
-
-    def wait_seconds(self, address: str) -> int:
-        """Return how many whole seconds this address has to wait before a guess is looked at; 0: none."""
-        now = self.clock()
-        _, free_at = self._wrong.get(_neighbourhood(address), (0, 0.0))
-        own = free_at - now
-        together = 0.0 if self._refilled(now) >= 1 else 3.0
-        waiting = max(own, together)
-        return max(0, int(waiting) + (waiting > int(waiting)))
-
-    def missed(self, address: str) -> None:
-        """Note a wrong guess."""
-        now, place = self.clock(), _neighbourhood(address)
-        count = self._wrong.pop(place, (0, 0.0))[0] + 1
-        self._wrong[place] = (count, now + min(2.0 ** (count - 1), 60.0))
-        self._spare, self._at = self._refilled(now) - 1, now
-        while len(self._wrong) > self.most_addresses:
-            self._wrong.pop(next(iter(self._wrong)))
-
-    def right(self, address: str) -> None:
-        """Forget the wrong guesses of an address that gave the code."""
-        self._wrong.pop(_neighbourhood(address), None)
-
-    def _refilled(self, now: float) -> float:
-        return min(20.0, self._spare + (now - self._at) / 3.0)  # one guess every three seconds comes back
-
-
-def _neighbourhood(address: str) -> str:
-    """Return the address, or for IPv6 its /64: one machine has all of those."""
-    try:
-        parsed = ip_address(address)
-    except ValueError:
-        return address
-    return ":".join(parsed.exploded.split(":")[:4]) if isinstance(parsed, IPv6Address) else address
-
-
 def is_this_machine(address: str | None) -> bool:
     """Whether a client's address is this machine's own loopback."""
     if not address:
@@ -198,7 +150,7 @@ class Gate:
         elif scope["type"] == "http" and scope["path"].startswith(theme.FONT_ROUTE + "/"):
             await self.app(scope, receive, sending)
         elif scope["type"] == "http" and scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
-            await _page(sending, 401, _form("", scope["path"]))
+            await _page(sending, 401, _form("", _asked_for(scope)))
         else:
             await _refuse(scope, sending, 401, "Sign in with the code first. Nothing was saved by this request.")
 
@@ -269,6 +221,12 @@ class Gate:
 def _plain(code: str) -> bytes:
     """Return a code without what people add or leave out: case, hyphens, spaces."""
     return "".join(letter for letter in code.upper() if letter.isalnum()).encode()
+
+
+def _asked_for(scope: Scope) -> str:
+    """Return the path of a request with its query: an attempt is named there."""
+    query = scope.get("query_string", b"").decode("latin-1")
+    return str(scope["path"]) + (f"?{query}" if query else "")
 
 
 def _own_path(path: str) -> str:
@@ -382,9 +340,11 @@ button {{ margin-top: 16px; border: 0; background: {theme.ACCENT}; color: {theme
 
 
 def _form(sentence: str, then: str) -> str:
+    # its own referrer policy: under "no-referrer" a browser sends a form with `Origin: null`, as a stranger would
     said = f'<p class="said" role="alert">{escape(sentence)}</p>' if sentence else ""
     return f"""<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="referrer" content="same-origin">
 <title>Code for this course</title><style>{_FORM_CSS}</style></head><body><main><h1>Code for this course</h1>
 <p>The code stands on the screen of the machine that shares the course.
 Taps that wait on this tablet are kept.</p>{said}

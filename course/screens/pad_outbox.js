@@ -241,3 +241,25 @@ class Outbox {
     }
   }
 }
+
+/** Offer items as a file, so that no tap is lost with the tablet. */
+function saveAsFile(entries) {
+  const content = { form: "course waiting taps/1", items: entries.map((entry) => entry.item) };
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(new Blob([JSON.stringify(content, null, 1)], { type: "application/json" }));
+  link.download = `waiting-taps-${new Date().toISOString().slice(0, 19).replaceAll(":", "")}.json`;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
+}
+
+/** When the clock of a step was started, in ms, or 0. It runs on over a reload. */
+function clockStart(attempt, step) {
+  try { return Number(localStorage.getItem(`course.clock.${attempt}.${step}`)); } catch { return 0; }
+}
+
+function setClock(attempt, step, startMs) {
+  const key = `course.clock.${attempt}.${step}`;
+  try {
+    if (startMs === null) localStorage.removeItem(key); else localStorage.setItem(key, String(startMs));
+  } catch { /* a browser that keeps nothing has no clock here; the value can still be typed */ }
+}

@@ -88,7 +88,7 @@ function trayOther(asked, data) {
 function trayValue(asked, data) {
   const step = stepOf(asked, data);
   const limit = step.limit;
-  const unit = limit.unit === "1" ? "" : ` in ${limit.unit}`;
+  const unit = limit.unit === "1" ? "" : `, in ${limit.unit}`;
   const from = data.steps.find((one) => one.id === limit.from);
   const starts = limit.quantity !== "time" ? "" : from ? ` The clock starts at step ${from.number}.` : " The clock starts at your sign.";
   return [
@@ -171,4 +171,18 @@ function traySee(asked, data, state, outbox) {
   if (outbox.trouble?.kind === "sign-in") offers.unshift(button("sign-in", "Sign in", { className: "main" }));
   if (waiting.length || outbox.refusals.size) offers.push(button("file", "Save waiting taps as a file"));
   return [trayHead("On this tablet"), lines, choices(...offers)];
+}
+
+/** Give the focus to what is asked for first. */
+function focusFirst(tray, asked) {
+  const first = ["other", "value"].includes(asked.kind) ? "[data-field]" : ".choice, .answers button";
+  (tray.querySelector(first) || tray.querySelector("button"))?.focus({ preventScroll: true });
+}
+
+/** A selector for what has the focus inside a part that is drawn again, or "". */
+function focusedIn(root, part) {
+  const active = root.activeElement ?? document.activeElement;
+  if (!active || !part.contains(active)) return "";
+  const named = ["act", "step", "error", "field", "id"].filter((name) => active.dataset?.[name] !== undefined);
+  return named.map((name) => `[data-${name}="${CSS.escape(active.dataset[name])}"]`).join("") || "button";
 }

@@ -201,7 +201,7 @@ function paintPad(parts, data, state, outbox, current) {
 }
 
 function endingWords(ending) {
-  const how = { completed: "Closed.", stopped: `Stopped by the ${ending.stopped_by}.`, void: "Void." }[ending.how];
+  const how = { completed: "Closed.", stopped: ending.stopped_by ? `Stopped by the ${ending.stopped_by}.` : "Stopped.", void: "Void." }[ending.how];
   return `${how}${ending.waiting ? " Waiting to be saved." : ""} Nothing more can be tapped here; a correction is made from Course, with a reason.`;
 }
 

@@ -21,6 +21,13 @@ from course.words import ROLE_WORDS, SETTING_WORDS, STAFF, Role
 _COURSE_ROLES = [Role.STUDENT, *STAFF]
 
 
+def go_on(screen: Screen) -> None:
+    """Once the course is ready, marking is one tap away."""
+    ready = screen.seen is not None and screen.seen.students and screen.seen.sessions
+    if ready and st.button("Go to Mark", type="primary"):
+        st.switch_page(places.PAGES / "mark.py")
+
+
 def next_step(screen: Screen) -> str:
     """The one sentence that says what comes next."""
     if screen.seen is None:
@@ -29,7 +36,7 @@ def next_step(screen: Screen) -> str:
         return "Enter your students, then put them on the course with their units."
     if not screen.seen.sessions:
         return "Plan the first session; then go to Mark."
-    return f"{screen.seen.course.title} is ready: go to Mark."
+    return f"{screen.seen.course.title} is ready for marking."
 
 
 def course_form(screen: Screen) -> None:

@@ -232,7 +232,17 @@ def own_names() -> list[str]:
     """Return the names under which other machines may know this one."""
     name = socket.gethostname().lower()
     short = name.split(".")[0]
-    return sorted({name, short, f"{short}.local"})
+    return list(dict.fromkeys((f"{short}.local", short, name)))
+
+
+def own_address() -> str | None:
+    """Return this machine's address on its network, or None without one. Nothing is sent: a route is looked up."""
+    with contextlib.closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))  # an address kept for documentation (RFC 5737)
+        except OSError:
+            return None
+        return str(probe.getsockname()[0])
 
 
 def build_app(
@@ -312,7 +322,8 @@ def serve(
 def _lines(folder: Path, port: int, keys: Keys | None, names: Sequence[str]) -> list[str]:
     lines = [f"{folder.name} is open at http://localhost:{port} (Ctrl-C ends it)"]
     if keys and names:
-        lines.append(f"Other machines: http://{names[0]}:{port} with the code {keys.code}")
+        places = [f"http://{place}:{port}" for place in (names[0], own_address()) if place]
+        lines.append(f"Other machines: {' or '.join(places)} with the code {keys.code}")
     return lines
 
 

@@ -1,7 +1,6 @@
 // The pad itself: a tap becomes an item with its own id and with attempt, sheet and student as they stand on the screen.
 
 const GUARD_MS = 400; // a wet finger taps twice: the same button is deaf for this long
-const ERROR_KEYS = /^[a-z]$/;
 const outbox = new Outbox();
 const pads = new WeakMap();
 
@@ -77,28 +76,15 @@ class Pad {
     const changing = ["errors", "close", "void", "see"].includes(this.asked?.kind);
     if (key === this.trayKey && !changing) return;
     const opened = key !== this.trayKey;
-    const focused = this.focusIn(tray);
+    const focused = focusedIn(this.parent, tray);
     this.trayKey = key;
     tray.hidden = !this.asked;
     tray.replaceChildren(...(this.asked ? drawTray(this.asked, this.data, state, outbox) : []));
     if (!this.asked) return;
     tray.setAttribute("aria-label", tray.querySelector("h2").textContent);
     if (opened) this.deafen(tray.getBoundingClientRect().top);
-    if (opened && this.asked.kind !== "order") this.focusTray(tray);
+    if (opened && this.asked.kind !== "order") focusFirst(tray, this.asked);
     else if (focused) (tray.querySelector(focused) || tray.querySelector("button"))?.focus({ preventScroll: true });
-  }
-
-  focusTray(tray) {
-    const field = ["other", "value"].includes(this.asked.kind) ? "[data-field]" : ".choice, .answers button";
-    (tray.querySelector(field) || tray.querySelector("button"))?.focus({ preventScroll: true });
-  }
-
-  /** A selector for what has the focus inside a part that is drawn again. */
-  focusIn(part) {
-    const active = this.parent.activeElement ?? document.activeElement;
-    if (!active || !part.contains(active)) return "";
-    const named = ["act", "step", "error", "field", "id"].filter((name) => active.dataset?.[name] !== undefined);
-    return named.map((name) => `[data-${name}="${CSS.escape(active.dataset[name])}"]`).join("") || "button";
   }
 
   onOutbox(saved) {
@@ -154,7 +140,7 @@ class Pad {
     if (!this.asked) return;
     if (this.asked.kind === "order") this.later.add(this.asked.question.key);
     const top = this.parts.tray.getBoundingClientRect().top;
-    const had = this.focusIn(this.parts.tray);
+    const had = focusedIn(this.parent, this.parts.tray);
     this.asked = null;
     this.paint();
     this.deafen(top);
@@ -322,16 +308,11 @@ class Pad {
 
   // --- the clock of a time limit: read, never entered by itself ---
 
-  clockKey(step) {
-    return `course.clock.${this.data.attempt}.${step}`;
-  }
-
   clock(step) {
-    const key = this.clockKey(step);
-    const started = Number(localStorage.getItem(key));
-    if (!started) { localStorage.setItem(key, String(Date.now())); return this.tick(); }
-    localStorage.removeItem(key);
+    const started = clockStart(this.data.attempt, step);
+    setClock(this.data.attempt, step, started ? null : Date.now());
     this.tick();
+    if (!started) return undefined;
     const seconds = (Date.now() - started) / 1000;
     const { limit } = this.data.steps.find((one) => one.id === step);
     const reading = limit.unit === "min" ? seconds / 60 : seconds;
@@ -342,7 +323,7 @@ class Pad {
     if (!this.parts) return;
     if (!this.parts.root.isConnected && this.newest) return this.remove();
     for (const step of this.data.steps.filter((one) => one.applies && one.limit?.quantity === "time")) {
-      const started = Number(localStorage.getItem(this.clockKey(step.id)));
+      const started = clockStart(this.data.attempt, step.id);
       const seconds = Math.floor((Date.now() - started) / 1000);
       const words = started ? `Stop ${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}` : "Start clock";
       const made = this.parts.rows.get(step.id).clock;
@@ -368,7 +349,7 @@ class Pad {
     if (event.key === "Escape" && this.asked) { event.preventDefault(); this.shut(); return; }
     const target = event.target;
     if (/^(INPUT|TEXTAREA|SELECT)$/.test(target.tagName)) {
-      if (event.key === "Enter" && this.asked) { event.preventDefault(); this.parts.tray.querySelector(".main")?.click(); }
+      if (event.key === "Enter" && this.asked) { event.preventDefault(); this.act(this.parts.tray.querySelector(".main").dataset); }
       return;
     }
     const isRow = target.dataset.row !== undefined;
@@ -389,7 +370,7 @@ class Pad {
     if (marks[key]) { this.mark(step.id, marks[key]); return true; }
     if (key === "f") { this.fixed(step.id); return true; }
     if (key === "x") { this.ask({ kind: "other", step: step.id, text: this.state.marks.get(step.id)?.note || "" }); return true; }
-    const error = ERROR_KEYS.test(key) ? step.errors.find((one) => one.letter === key) : null;
+    const error = step.errors.find((one) => one.letter === key);
     if (error) { this.addError(step.id, error.id); if (this.asked?.kind === "errors") this.shut(); return true; }
     return false;
   }
@@ -404,16 +385,6 @@ class Pad {
     row.scrollIntoView({ block: "nearest" });
     return true;
   }
-}
-
-/** Offer items as a file, so that no tap is lost with the tablet. */
-function saveAsFile(entries) {
-  const content = { form: "course waiting taps/1", items: entries.map((entry) => entry.item) };
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([JSON.stringify(content, null, 1)], { type: "application/json" }));
-  link.download = `waiting-taps-${new Date().toISOString().slice(0, 19).replaceAll(":", "")}.json`;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 10000);
 }
 
 export default function (component) {

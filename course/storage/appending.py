@@ -9,6 +9,7 @@ from itertools import groupby, islice
 from typing import Any, NamedTuple, TypeVar
 
 import sqlalchemy as sa
+from sqlalchemy.dialects import postgresql, sqlite
 
 from course import moments
 from course.errors import ConflictError
@@ -38,9 +39,21 @@ _KNOWN = (
     .order_by(event.c.pos.desc())
 )
 _RECORDED = sa.select(event.c.recorded_at).where(event.c.centre == _centre, event.c.chain == _chain, event.c.seq == _at)
-_REPLACE_FACT = sa.update(fact).where(
-    fact.c.centre == _centre, fact.c.kind == sa.bindparam("of_kind"), fact.c.id == sa.bindparam("of_id")
+_SUBJECTS = (
+    sa.select(*HASHED)
+    .where(event.c.centre == _centre, event.c.subject.in_(sa.bindparam("subjects", expanding=True)))
+    .order_by(event.c.subject, event.c.lamport)
 )
+_FACT_KEY = ("centre", "kind", "id")
+
+
+def _replacing(insert: Any) -> Any:
+    """An insert of a fact that takes the place of what was held true before."""
+    new = {column.name: insert.excluded[column.name] for column in fact.c if column.name not in _FACT_KEY}
+    return insert.on_conflict_do_update(index_elements=_FACT_KEY, set_=new)
+
+
+_WRITE_FACT = {"sqlite": _replacing(sqlite.insert(fact)), "postgresql": _replacing(postgresql.insert(fact))}
 
 
 class Head(NamedTuple):
@@ -96,8 +109,7 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
         back = _clock_back(connection, stamp.centre, before, moments.stored(recorded))
         connection.execute(sa.insert(event), [tables.row_of(made, origin=0) for made in new])
         write_head(connection, stamp, latest)
-        for subject in sorted({made.subject for made in new}):
-            write_fact(connection, stamp.centre, project_subject(connection, stamp.centre, subject))
+        write_facts(connection, stamp.centre, sorted({made.subject for made in new}))
     return Added([known[entry.id] for entry in entries], latest, back)
 
 
@@ -120,11 +132,6 @@ def highest_lamport(connection: sa.Connection, centre: str) -> int:
     return connection.execute(_HIGHEST, {"of_centre": centre}).scalar() or 0
 
 
-def project_subject(connection: sa.Connection, centre: str, subject: str) -> Fact | None:
-    """Return what is true of one subject, from all of its events."""
-    return project(tables.subject_events(connection, centre, subject))
-
-
 def fact_row(centre: str, told: Fact) -> dict[str, Any]:
     """Return the row that keeps a fact."""
     by = keys(told)
@@ -133,14 +140,14 @@ def fact_row(centre: str, told: Fact) -> dict[str, Any]:
     return {"centre": centre, "kind": by.kind, "id": told.id, **looked_up, "fact": text}
 
 
-def write_fact(connection: sa.Connection, centre: str, told: Fact | None) -> None:
-    """Put a fact in the place of what was held true of its subject before."""
-    if told is None:
-        return
-    row = fact_row(centre, told)
-    own = {"of_centre": centre, "of_kind": row["kind"], "of_id": told.id}
-    if connection.execute(_REPLACE_FACT, own | row).rowcount == 0:
-        connection.execute(sa.insert(fact), row)
+def write_facts(connection: sa.Connection, centre: str, subjects: Sequence[str]) -> None:
+    """Derive what is true of these subjects from all of their events, in the place of what was held true before."""
+    for some in _some_at_once(subjects):
+        rows = connection.execute(_SUBJECTS, {"of_centre": centre, "subjects": some})
+        groups = groupby(map(tables.event_of, rows), key=lambda one: one.subject)
+        told = [project(list(events)) for _, events in groups]
+        if facts := [fact_row(centre, one) for one in told if one is not None]:
+            connection.execute(_WRITE_FACT[connection.dialect.name], facts)
 
 
 def write_all_facts(connection: sa.Connection, centre: str, progress: Progress | None = None) -> int:
@@ -192,8 +199,8 @@ def _refuse_other_content(stored: Event, entry: Entry) -> None:
     if (stored.kind, stored.subject, stored.body) != (entry.kind, entry.subject, entry.body):
         raise ConflictError(
             f"The id {entry.id} is in the ledger already with other content ({stored.kind}, recorded "
-            f"{stored.recorded_at}). "
-            "Nothing was saved. Load the page again, and enter it anew if it is still missing."
+            f"{stored.recorded_at}). Nothing was saved. Load the page again, and enter it anew if it is still "
+            "missing."
         )
 
 

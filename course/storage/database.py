@@ -45,9 +45,8 @@ def storage_mode() -> str:
     if wal_is_safe(SQLITE.sqlite_version_info):
         return f"SQLite {version} with a write-ahead log; each save is on the disk before it is acknowledged."
     return (
-        f"SQLite {version} is too old for a safe write-ahead log, so a rollback journal is kept: saving is "
-        "slower, and each "
-        "save is still on the disk before it is acknowledged. Install pysqlite3 for a current one."
+        f"SQLite {version} is too old for a safe write-ahead log, so a rollback journal is kept: saving is slower, "
+        "and each save is still on the disk before it is acknowledged. Install pysqlite3 for a current one."
     )
 
 
@@ -72,7 +71,6 @@ def connect(file: Path, way: Way, *, lenient: bool = False) -> Any:
         connection.text_factory = lambda raw: raw.decode(errors="backslashreplace")
     try:
         connection.execute(f"PRAGMA busy_timeout={_BUSY_MS}")
-        connection.execute("PRAGMA trusted_schema=OFF")
         if way == "write":
             _make_durable(connection)
         else:
@@ -139,8 +137,7 @@ def reading_way(file: Path) -> Way:
         if log.exists() and log.stat().st_size:
             raise StorageError(
                 f"The newest part of {file.name} is in {log.name}, which cannot be read in a folder without the "
-                "right to "
-                "write. Copy the whole folder to where you may write and open it there."
+                "right to write. Copy the whole folder to where you may write and open it there."
             ) from None
         return "immutable"
     return "read_only"

@@ -101,8 +101,7 @@ def _read(file: Path) -> State:
     except (ValueError, ValidationError) as error:
         raise StorageError(
             f"{file} cannot be read as this device's notes. Move it away: the ledgers here then go on as on a new "
-            "device, "
-            "each in a new chain. Nothing was saved."
+            "device, each in a new chain. Nothing was saved."
         ) from error
 
 

@@ -310,7 +310,6 @@ def _check_vault(vault: Vault, sealed: dict[str, SealedPiece], found: _Found) ->
         return
     if lost:
         found.notices.append(
-            f"The private data of {plural(len(lost), 'owner')} cannot be opened with this folder's vault.db. "
-            "Bring the vault "
-            "that belongs to this ledger; everything else can be read."
+            f"The private data of {plural(len(lost), 'owner')} cannot be opened with this folder's vault.db. Bring "
+            "the vault that belongs to this ledger; everything else can be read."
         )

@@ -15,10 +15,9 @@ from types import TracebackType
 from typing import Any, Self
 
 import sqlalchemy as sa
-from filelock import FileLock, Timeout
 from sqlalchemy.engine import Engine
 
-from course.errors import BusyError, CourseError, DamageError, NotFoundError, RefusedError
+from course.errors import CourseError, DamageError, NotFoundError, RefusedError
 from course.moments import new_id
 from course.record.chain import Event
 from course.record.events import CentreMade, Draft
@@ -26,17 +25,16 @@ from course.record.facts import Fact
 from course.record.projection import PROJECTION_VERSION, read_fact
 from course.storage import tables
 from course.storage.appending import Head, Progress, Stamp, add_entries, read_head, write_all_facts
-from course.storage.database import copy_database, engine_for, reading_way, storage_mode
+from course.storage.database import copy_database, engine_for, reading_way, storage_mode, sync_folder
 from course.storage.device import Home, read_state, remember_chain, remember_forgotten
 from course.storage.entries import refuse_plain_private, sealed_entry
 from course.storage.faults import FAULTS, not_saved, unreadable
+from course.storage.lock import locked
 from course.storage.opening import FILE, Opened, clock_notice, damage_in, identify, settle
 from course.storage.tables import HASHED, event, fact
 from course.storage.vault import Vault
 from course.storage.witness import Seen, Witness, read_witness
 from course.storage.writer import Writer
-
-LOCK = "lock"
 
 
 class Ledger:
@@ -127,14 +125,14 @@ class Ledger:
                 asked = asked.where(column == wanted)
         with self._reading() as connection:
             texts = connection.execute(asked).scalars().all()
-        return [read_fact(kind, text) for text in texts]
+        return [_told(kind, text) for text in texts]
 
     def fact(self, kind: str, id: str) -> Fact | None:  # noqa: A002 - the field's name
         """Return what is true now of one thing, None when there is no such thing."""
         own = (fact.c.centre == self.centre_id) & (fact.c.kind == kind) & (fact.c.id == id)
         with self._reading() as connection:
             text = connection.execute(sa.select(fact.c.fact).where(own)).scalar()
-        return None if text is None else read_fact(kind, text)
+        return None if text is None else _told(kind, text)
 
     def events(self, subject: str | None = None) -> Iterator[Event]:
         """Yield the events about one thing in the order that settles them, or all events as they arrived."""
@@ -217,7 +215,7 @@ def create(folder: Path, drafts: Sequence[Draft]) -> Ledger:
         try:
             folder.mkdir(parents=True, exist_ok=True)
             folder = folder.resolve()
-            held.enter_context(_locked(folder))
+            held.enter_context(locked(folder))
             _write_first(folder, drafts, drafts[0].body.centre)
         except FAULTS as error:
             raise not_saved(error) from error
@@ -289,8 +287,7 @@ def _write_first(folder: Path, drafts: Sequence[Draft], centre: str) -> None:
     if read_witness(folder).seen and not file.exists():
         raise DamageError(
             f"{folder} has a ledger.head of a ledger that is not there. Restore the newest backup into an empty "
-            "folder, or make "
-            "the centre in another one. Nothing was saved."
+            "folder, or make the centre in another one. Nothing was saved."
         )
     fresh = not file.exists()
     try:
@@ -301,7 +298,8 @@ def _write_first(folder: Path, drafts: Sequence[Draft], centre: str) -> None:
             for name in (FILE, f"{FILE}-wal", f"{FILE}-shm", f"{FILE}-journal"):
                 (folder / name).unlink(missing_ok=True)
         raise
-    Witness(folder).write(Seen(head.chain, head.seq, head.hash))
+    Witness(folder).write(Seen(*head[:3]))
+    sync_folder(folder.parent)
 
 
 def _found(connection: sa.Connection, folder: Path, centre: str, drafts: Sequence[Draft]) -> Head:
@@ -322,7 +320,7 @@ def _found(connection: sa.Connection, folder: Path, centre: str, drafts: Sequenc
 
 
 def _open_to_write(folder: Path, held: ExitStack) -> Ledger:
-    held.enter_context(_locked(folder))
+    held.enter_context(locked(folder))
     state = read_state()
     write = _engine(held, folder, "write")
     lines = read_witness(folder)
@@ -377,20 +375,13 @@ def _engine(held: ExitStack, folder: Path, way: Any) -> Engine:
     return engine
 
 
-@contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    lock = FileLock(folder / LOCK, timeout=0, thread_local=False)
+def _told(kind: str, text: str) -> Fact:
     try:
-        lock.acquire()
-    except Timeout:
-        raise BusyError(
-            f"Another program has {folder} open for writing. Use that one, or close it and do it again. Nothing "
-            "was changed."
-        ) from None
-    try:
-        yield
-    finally:
-        lock.release()
+        return read_fact(kind, text)
+    except ValueError as error:
+        raise DamageError(
+            f"The tables hold a {kind} that cannot be read. Have them written anew from the events."
+        ) from error
 
 
 def _no_ledger(folder: Path) -> CourseError:

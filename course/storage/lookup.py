@@ -59,16 +59,23 @@ def adopted(ledger: Ledger, adoption_id: str) -> Adopted:
     return _read(_Files(fact))
 
 
+_FORMS: dict[tuple[str, str, str], Skill] = {}
+"""Skills by centre, id and hash. A form never changes, since the hash is that of its content."""
+
+
 def skill_as_marked(ledger: Ledger, skill_id: str, rubric: str) -> Skill:
     """Return a skill in the very form that an attempt is pinned to, from whichever adoption holds it.
 
     Raises:
         NotFoundError: no adoption in this ledger holds that form.
     """
+    form = (ledger.centre_id, skill_id, rubric)
+    if form in _FORMS:
+        return _FORMS[form]
     for fact in all_of(ledger, facts.Adoption):
         found = _read(_Files(fact))
         if found.hashes.get(skill_id) == rubric:
-            return found.skill(skill_id)
+            return _FORMS.setdefault(form, found.skill(skill_id))
     raise NotFoundError(
         f"No adopted rubric in this ledger holds {skill_id} in the form this attempt was marked by. "
         "Nothing was changed; merge the ledger that adopted it."

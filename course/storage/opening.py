@@ -167,8 +167,7 @@ def _hash_at(connection: sa.Connection, identity: Identity, seq: int) -> str | N
 
 def _changed(seq: int) -> str:
     return (
-        f"The ledger was changed or damaged at event {seq} or just before it: it does not fit its own chain. "
-        "Check the ledger "
-        "to see where, and restore the newest backup into an empty folder. Nothing can be added until then; "
-        "reading works."
+        f"The ledger was changed or damaged at event {seq} or just before it: it does not fit its own chain. Check "
+        "the ledger to see where, and restore the newest backup into an empty folder. Nothing can be added until "
+        "then; reading works."
     )

@@ -73,19 +73,15 @@ def loss(seen: Seen, head_seq: int, hash_at: Callable[[int], str | None]) -> str
         verb = "is" if missing == 1 else "are"
         return (
             f"{plural(missing, 'event')} that had been saved {verb} missing at the end of chain {seen.chain}: the "
-            "ledger ends "
-            f"at {head_seq}, and {seen.seq} had been saved. If ledger.db-wal was left behind somewhere, put it "
-            "back beside "
-            "ledger.db; else restore the newest backup into an empty folder. Nothing can be added until then; "
-            "reading works."
+            f"ledger ends at {head_seq}, and {seen.seq} had been saved. If ledger.db-wal was left behind somewhere, "
+            "put it back beside ledger.db; else restore the newest backup into an empty folder. Nothing can be "
+            "added until then; reading works."
         )
     if hash_at(seen.seq) != seen.hash:
         return (
-            f"Chain {seen.chain} has another event {seen.seq} than the one that had been saved there: the ledger "
-            "is not the "
-            "one that its witness saw (an older copy that was continued, or a change). Compare it with a backup "
-            "and with "
-            "printed papers. Nothing can be added until then; reading works."
+            f"Chain {seen.chain} has another event {seen.seq} than the one that had been saved there: the ledger is "
+            "not the one that its witness saw (an older copy that was continued, or a change). Compare it with a "
+            "backup and with printed papers. Nothing can be added until then; reading works."
         )
     return None
 

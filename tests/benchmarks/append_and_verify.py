@@ -1,6 +1,6 @@
 """Ratios of saving and checking against a floor that is measured in the same run on the same disk.
 
-    python tests/benchmarks/append_and_verify.py [--events 20000]
+    PYTHONPATH=.:tests python tests/benchmarks/append_and_verify.py [--events 20000]
 
 Times on a shared machine mean little; ratios mean something. Floors: a bare insert of the same row with the same
 settings, and two SHA-256 per event.
@@ -18,8 +18,6 @@ import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
-
-sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 from ledger_examples import a_unit, an_attempt, new_centre
 
@@ -42,6 +40,10 @@ def _times(act: Callable[[], object], count: int) -> list[float]:
     return sorted(taken)
 
 
+def _tell(line: str) -> None:
+    sys.stdout.write(f"{line}\n")
+
+
 def _row(taken: list[float], events: int) -> tuple[float, float]:
     return statistics.median(taken) / events * 1e3, taken[int(len(taken) * 0.95)] / events * 1e3
 
@@ -49,12 +51,15 @@ def _row(taken: list[float], events: int) -> tuple[float, float]:
 def _bare(place: Path, group: int) -> list[float]:
     """The floor: rows like events in a table with the same length, one commit for each group."""
     with closing(connect(place / f"bare-{group}.db", "write")) as connection:
-        connection.execute("CREATE TABLE t(pos INTEGER PRIMARY KEY, hash BLOB, prev BLOB, rest TEXT, body TEXT)")
+        connection.execute(
+            "CREATE TABLE IF NOT EXISTS t(pos INTEGER PRIMARY KEY, hash BLOB, prev BLOB, rest TEXT, body TEXT)"
+        )
         row = (os.urandom(32), os.urandom(32), "x" * 250, "x" * 150)
 
         def insert() -> None:
             connection.execute("BEGIN IMMEDIATE")
-            connection.executemany("INSERT INTO t(hash, prev, rest, body) VALUES(?, ?, ?, ?)", [row] * group)
+            for _ in range(group):
+                connection.execute("INSERT INTO t(hash, prev, rest, body) VALUES(?, ?, ?, ?)", row)
             connection.execute("COMMIT")
 
         return _times(insert, _LISTS if group == 1 else 40)
@@ -80,14 +85,14 @@ def _print_saving(ledger: Ledger, place: Path) -> None:
     for group in (1, _GROUP):
         floor, floor_95 = _row(_bare(place, group), group)
         ours, ours_95 = _row(_ours(ledger, group), group)
-        print(
+        _tell(
             f"save {group:>3} in one commit: {ours:.3f} ms each (p95 {ours_95:.3f}); bare insert {floor:.3f} "
             f"({floor_95:.3f}); "
             f"{ours / floor:.1f}x (p95 {ours_95 / floor_95:.1f}x)"
         )
     floor, _ = _row(_bare(place, 1), 1)
     ours, ours_95 = _row(_tap(ledger), 1)
-    print(f"30th tap of an attempt:  {ours:.3f} ms (p95 {ours_95:.3f}); {ours / floor:.1f}x a bare insert")
+    _tell(f"30th tap of an attempt:  {ours:.3f} ms (p95 {ours_95:.3f}); {ours / floor:.1f}x a bare insert")
 
 
 def _print_checking(folder: Path, ledger: Ledger) -> None:
@@ -104,7 +109,7 @@ def _print_checking(folder: Path, ledger: Ledger) -> None:
         ("rebuild", lambda: rebuild(folder)),
     ):
         taken = statistics.median(_times(act, 3))
-        print(f"{name:>12}: {taken / len(events) * 1e6:.1f} us an event; {taken / floor:.1f}x two bare SHA-256")
+        _tell(f"{name:>12}: {taken / len(events) * 1e6:.1f} us an event; {taken / floor:.1f}x two bare SHA-256")
 
 
 def main() -> None:
@@ -120,7 +125,7 @@ def main() -> None:
         while len(more) < wanted - ledger.head().seq:
             more += an_attempt(*[Mark.DONE] * 10)
         ledger.append(more)
-        print(f"{ledger.head().seq} events:")
+        _tell(f"{ledger.head().seq} events:")
         _print_checking(Path(place) / "centre", ledger)
 
 

@@ -1,0 +1,81 @@
+"""What a person decided about a standing: whose word it is, what it rests on, and whether the record changed since."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from course.answers.course_view import CourseView
+from course.answers.days import day_words
+from course.assessment.standing import Standing
+from course.record.chain import evidence_hash
+from course.record.facts import Decision
+from course.standards.rubric import Skill
+from course.storage.ledger import Ledger
+from course.words import DecisionKind, StandingState
+
+HELD = (StandingState.MET, StandingState.MET_WATCH)
+"""Standings that hold the skill; only these are signed."""
+
+
+@dataclass(frozen=True)
+class DecisionDetail:
+    """What a person decided, and whether the record is still the one it rests on."""
+
+    sentence: str
+    decided_by: str
+    day: str
+    reason: str | None
+    decided: DecisionKind
+    stale: bool
+
+
+def evidence(seen: CourseView, skill: Skill, standing: Standing) -> str:
+    """The hash that a signature on this standing rests on."""
+    return evidence_hash(standing.events, seen.adopted.hashes[skill.id])
+
+
+def is_stale(seen: CourseView, decision: Decision, skill: Skill, as_of: date) -> bool:
+    """Whether the record is another one than the decision rests on, or has come to another standing since.
+
+    Looking back to a day before the decision does not make it stale: it is asked as of its own day or a later one.
+    """
+    own_day = date.fromisoformat(decision.as_of)
+    now = seen.standing(decision.student, skill, max(own_day, as_of))
+    then = seen.standing(decision.student, skill, own_day)
+    return evidence(seen, skill, now) != decision.rests_on or then.state != decision.standing
+
+
+def is_signed(seen: CourseView, student: str, skill: Skill, as_of: date) -> bool:
+    """Whether the skill is held, and somebody agreed to the record as it is."""
+    decision = seen.decision(student, skill, as_of)
+    if decision is None or decision.decided != DecisionKind.AGREED:
+        return False
+    return seen.standing(student, skill, as_of).state in HELD and not is_stale(seen, decision, skill, as_of)
+
+
+def signed_word(seen: CourseView, student: str, skill: Skill, as_of: date) -> str:
+    """What a person did about a standing, for a cell; empty when nobody did anything."""
+    decision = seen.decision(student, skill, as_of)
+    if decision is None:
+        return ""
+    if decision.decided == DecisionKind.STRICTER:
+        return "held back"
+    return "signed on an older record" if is_stale(seen, decision, skill, as_of) else "signed"
+
+
+def decision_detail(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> DecisionDetail | None:
+    """Tell a decision with who, when, and the reason where it differs from the tool; None when there is none."""
+    decision = seen.decision(student, skill, as_of)
+    if decision is None:
+        return None
+    reason = ledger.private(decision).get("reason")
+    who, day = seen.name(decision.decided_by), day_words(decision.observed.local.date())
+    stale = is_stale(seen, decision, skill, as_of)
+    if decision.decided == DecisionKind.STRICTER:
+        told = f"Held back by {who} on {day}: {reason or 'the reason is erased'}"
+    else:
+        told = f"Signed as met by {who} on {day}." + (f" {reason}" if reason else "")
+    if stale:
+        told += " The record has changed since: signed on an older record."
+    return DecisionDetail(told, who, day, reason, decision.decided, stale)

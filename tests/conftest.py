@@ -1,0 +1,80 @@
+"""What every test has: a state folder of its own, centres to work on, and no skipped test that goes unseen."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from centre_builder import Centre, build_centre, shipped_standards
+
+from course.standards.standards import Standards
+from course.storage.ledger import open_ledger
+
+
+@pytest.fixture(autouse=True)
+def state_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder for the device id, so that no test touches the one of whoever runs it."""
+    folder = tmp_path / "state"
+    monkeypatch.setenv("LOOPLEDGER_STATE", str(folder))
+    return folder
+
+
+@pytest.fixture(scope="session")
+def standards() -> Standards:
+    """The rubric files that ship, read once."""
+    return shipped_standards()
+
+
+@pytest.fixture(scope="session")
+def built_centre(tmp_path_factory: pytest.TempPathFactory, standards: Standards) -> tuple[Path, Centre]:
+    """The small centre, made once and put aside: each test works on a copy of it, in its very place."""
+    base = tmp_path_factory.mktemp("small")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
+        with build_centre(base / "centre", standards) as centre:
+            pass
+    (base / "centre").rename(base / "kept")
+    return base, centre
+
+
+@pytest.fixture
+def small_centre(built_centre: tuple[Path, Centre], state_folder: Path) -> Iterator[Centre]:
+    """A centre with a course: lead, second instructor, assistant, candidate, two students, two unit types, sessions."""
+    base, centre = built_centre
+    shutil.copytree(base / "kept", base / "centre")
+    shutil.copytree(base / "state", state_folder)
+    try:
+        with open_ledger(base / "centre", write=True) as ledger:
+            yield replace(centre, ledger=ledger)
+    finally:
+        shutil.rmtree(base / "centre")
+
+
+class _NoSkips:
+    """A skipped test checks nothing: it fails the run. Hears also of what xdist's workers report."""
+
+    def __init__(self) -> None:
+        self.skipped: list[str] = []
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.skipped and not hasattr(report, "wasxfail"):
+            self.skipped.append(report.nodeid)
+
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        if report.skipped:
+            self.skipped.append(report.nodeid)
+
+    def pytest_sessionfinish(self, session: pytest.Session) -> None:
+        if self.skipped:
+            session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+    def pytest_terminal_summary(self, terminalreporter: pytest.TerminalReporter) -> None:
+        for nodeid in self.skipped:
+            terminalreporter.write_line(f"SKIPPED, which is not allowed: {nodeid}", red=True)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.pluginmanager.register(_NoSkips(), "no-skips")

@@ -1,0 +1,121 @@
+"""One invented body of every kind of event, filled as far as the kind goes; and events made of bodies, unsealed."""
+
+from __future__ import annotations
+
+from course.moments import Observed, observed_at, read_stored
+from course.record.chain import Event, canonical
+from course.record.events import (
+    AttemptClosed,
+    AttemptOpened,
+    AttemptsJoined,
+    Body,
+    CentreMade,
+    ChainStarted,
+    CheckOutRecorded,
+    Corrected,
+    CourseMade,
+    ElsewhereAnswered,
+    Enrolled,
+    GroupMade,
+    JointLineAgreed,
+    MarkGiven,
+    MarksGiven,
+    OrderAnswered,
+    PersonAdded,
+    Predecessor,
+    RubricAdopted,
+    SessionPlanned,
+    SheetStarted,
+    Signed,
+    SpanEnded,
+    SpanRecorded,
+    UnitAdded,
+    UnitAssigned,
+    ValueMeasured,
+    WaterTimeRecorded,
+    WholeAttemptClean,
+    Withdrawn,
+)
+from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SpanRole
+
+HIDDEN = "Canary Waldorf"  # stands in every private field and nowhere else
+HASH = "0" * 64
+
+
+def an_id(number: int) -> str:
+    """The same id for the same number."""
+    return f"0192d000-0000-7000-8000-{number:012x}"
+
+
+def at(minute: int = 0) -> Observed:
+    """A minute of 22 October 2026."""
+    return observed_at(read_stored(f"2026-10-22T14:{minute:02}:00.000000Z"), "Atlantic/Azores", "minute")
+
+
+ONE, TWO, THREE, FOUR, FIVE = map(an_id, range(1, 6))
+ERROR_LINE = MarkGiven(step="out", mark=Mark.ERROR, errors=("x",), prompted=True, fixed_self=True, replaces=(FIVE,))
+EXAMPLES: tuple[Body, ...] = (
+    ChainStarted(chain=ONE, why="restored", predecessor=Predecessor(chain=TWO, seq=7, hash=HASH)),
+    CentreMade(centre=ONE, name="Kelpwater", zone="Atlantic/Azores", lead=TWO),
+    PersonAdded(person=ONE, roles=(Role.STUDENT,), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),
+    CheckOutRecorded(person=ONE, unit_type="type-a", day="2026-09-01", note=HIDDEN),
+    UnitAdded(unit=ONE, label="A-05", unit_type="type-a", serial=HIDDEN),
+    RubricAdopted(adoption=ONE, files={"a.yaml": {"schema": "rubric/1", "left": None, "list": [1, True, "x"]}}),
+    CourseMade(
+        course=ONE, title="KW", zone="UTC", adoption=TWO, profile="ex", revision="r1", first_day="2026-10-20",
+        last_day="2026-10-25",
+    ),
+    Enrolled(course=ONE, person=TWO, role=Role.CANDIDATE),
+    UnitAssigned(course=ONE, person=TWO, unit=THREE, unit_type="type-a", from_day="2026-10-20"),
+    SessionPlanned(session=ONE, course=TWO, title="Pool 1", setting="pool", place="Pool", start=at(), end=at(59)),
+    GroupMade(session=ONE, group=TWO, name="Left", staff=(THREE,), students=(FOUR,), replaces=(FIVE,)),
+    SpanRecorded(session=ONE, span=TWO, person=THREE, role=SpanRole.STUDENT, group=FOUR, start=at(), end=at(9)),
+    SpanEnded(session=ONE, span=TWO, end=at(9)),
+    WaterTimeRecorded(
+        session=ONE, water=TWO, person=THREE, unit=FOUR, entered=at(), left=at(50), loop_minutes=40,
+        bailout_minutes=3, max_depth_m="17.5",
+    ),
+    AttemptOpened(
+        attempt=ONE, course=TWO, session=THREE, student=FOUR, skill="bailout", rubric=HASH, unit=FIVE,
+        unit_type="type-a", setting="pool", number=2, elsewhere="Another centre", observed=at(), note=HIDDEN,
+    ),
+    SheetStarted(
+        attempt=ONE, sheet=TWO, observer=THREE, role=Role.LEAD, capacity=Capacity.EVALUATING, source=SheetSource.PAD,
+        observed=at(),
+    ),
+    MarksGiven(attempt=ONE, sheet=TWO, marks=(ERROR_LINE,), observed=at(), why=HIDDEN, notes={"out": HIDDEN}),
+    WholeAttemptClean(attempt=ONE, sheet=TWO, observed=at()),
+    ValueMeasured(
+        attempt=ONE, sheet=TWO, step="hold", quantity="time", unit="s", value="59.5", replaces=(FIVE,), observed=at()
+    ),
+    OrderAnswered(
+        attempt=ONE, sheet=TWO, first_done="out", should_come_first="close", seen_so=True, replaces=(FIVE,),
+        observed=at(),
+    ),
+    AttemptClosed(attempt=ONE, how=Closing.STOPPED, stopped_by="student", second=TWO, observed=at(), reason=HIDDEN),
+    AttemptsJoined(join=ONE, course=TWO, attempts=(THREE, FOUR), why=HIDDEN),
+    JointLineAgreed(
+        attempt=ONE, line=ERROR_LINE, value="60", observers=(TWO, THREE), observed=at(), why=HIDDEN
+    ),
+    ElsewhereAnswered(attempt=ONE, accepted=True, replaces=(FIVE,), why=HIDDEN),
+    Corrected(
+        thing=ONE, corrects=TWO, replaces=(FIVE,), change={"place": None, "setting": "dry"},
+        private_change={"name": HIDDEN}, why=HIDDEN,
+    ),
+    Withdrawn(thing=ONE, withdraws=TWO, why=HIDDEN),
+    Signed(
+        decision=ONE, course=TWO, student=THREE, skill="bailout", unit_type="type-a", decided=DecisionKind.STRICTER,
+        standing="met", sentence="Met.", as_of="2026-10-25", rubric=HASH, rests_on=HASH, events_used=3,
+        replaces=(FOUR,), observed=at(), reason=HIDDEN,
+    ),
+)  # fmt: skip
+
+
+def event(number: int, body: Body, *, chain: str = "one", lamport: int | None = None, kind: str = "") -> Event:
+    """An event of a body: its id, place and hash follow from the number."""
+    plain = body.public_part()
+    return Event(
+        id=an_id(1000 + number), centre="c", chain=chain, seq=number, lamport=lamport or number, device="d",
+        actor=ONE, subject=body.subject, kind=kind or body.kind, recorded_at="2026-10-22T15:00:00.000000Z",
+        body=canonical(plain).decode(), prev=HASH, hash=f"{number:064x}",
+    )  # fmt: skip

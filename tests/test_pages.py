@@ -1,0 +1,196 @@
+"""The logic of the pages, without a browser: what they say first, and what an act on them does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from course.actions import attempts, centre, courses
+from course.actions.pad import take
+from course.answers.course_view import view
+from course.moments import from_wall_clock, observed_at
+from course.places import RUBRICS, SCREENS
+from course.record.events import MarkGiven
+from course.screens import serve
+from course.storage.ledger import Ledger
+from course.storage.rubric_files import read_folder
+from course.words import Mark, Role
+
+APP = str(SCREENS / "app.py")
+ZONE = "Atlantic/Azores"
+
+
+@pytest.fixture
+def ledger(tmp_path: Path) -> Iterator[Ledger]:
+    """An empty centre that the pages work on."""
+    with centre.make_centre(tmp_path / "centre", name="Harbour House", lead_name="Ines Duarte", zone=ZONE) as made:
+        serve.start(made, take, "")
+        yield made
+
+
+@pytest.fixture
+def with_attempt(ledger: Ledger) -> tuple[Ledger, str, str]:
+    """A course with one student who holds one skill; returns course and student."""
+    lead = ledger.fact("centre", ledger.centre_id).lead
+    adoption = centre.adopt_standards(ledger, lead, read_folder(RUBRICS))
+    course = courses.make_course(
+        ledger, lead, title="First *course*", zone=ZONE, adoption=adoption, profile="ex-first-unit", revision="r1",
+        first_day="2026-10-20", last_day="2026-10-25",
+    )  # fmt: skip
+    unit = centre.add_unit(ledger, lead, label="A-05", unit_type="type-a")
+    student = centre.add_person(ledger, lead, name="Amaru <b>Tendelle</b>", roles=[Role.STUDENT])
+    courses.enrol(ledger, lead, course, student, Role.STUDENT)
+    courses.assign_unit(ledger, lead, course, student, unit, "2026-10-20")
+    start, end = (
+        observed_at(from_wall_clock(datetime(2026, 10, 22, hour), ZONE), ZONE, "minute") for hour in (9, 12)
+    )
+    session = courses.plan_session(
+        ledger, lead, course=course, title="Bench", setting="dry", start=start, end=end, place="Bench room"
+    )
+    marks = tuple(MarkGiven(step=step, mark=Mark.DONE) for step in ("sr-loose", "sr-fault", "sr-cyl"))
+    attempts.enter_attempt(
+        ledger, lead, course=course, session=session, student=student, skill="po-store", observed=start,
+        sheets=[(lead, attempts.SheetContent(marks=marks))],
+    )  # fmt: skip
+    return ledger, course, student
+
+
+def page(name: str = "mark.py", **query: str) -> AppTest:
+    app = AppTest.from_file(APP, default_timeout=60)
+    for key, value in query.items():
+        app.query_params[key] = value
+    app.run()
+    if name != "mark.py":
+        app.switch_page(f"../../pages/{name}").run()
+    assert not app.exception
+    return app
+
+
+def words(app: AppTest) -> str:
+    parts = [*app.title, *app.subheader, *app.markdown, *app.text, *app.info, *app.warning, *app.error, *app.success]
+    return "\n".join(str(part.value) for part in parts)
+
+
+def test_the_first_screen_tells_a_newcomer_what_to_do(ledger: Ledger) -> None:
+    app = page()
+    assert "Start here" in words(app)
+    assert app.button[0].label == "Make a course"
+
+
+@pytest.mark.parametrize("name", ["course.py", "papers.py"])
+def test_pages_without_a_course_teach_the_next_act(ledger: Ledger, name: str) -> None:
+    app = page(name)
+    assert len(app.button) == 1
+    assert "People" in words(app) or "course" in words(app)
+
+
+def test_a_course_without_students_says_so_on_every_page(ledger: Ledger) -> None:
+    lead = ledger.fact("centre", ledger.centre_id).lead
+    adoption = centre.adopt_standards(ledger, lead, read_folder(RUBRICS))
+    courses.make_course(
+        ledger, lead, title="Empty", zone=ZONE, adoption=adoption, profile="ex-first-unit", revision="r1",
+        first_day="2026-10-20", last_day="2026-10-25",
+    )  # fmt: skip
+    assert "needs a student and a session" in words(page())
+    assert "Nobody is enrolled yet" in words(page("course.py"))
+    assert "needs a course with students" in words(page("papers.py"))
+    assert "Enter your students" in words(page("people.py"))
+
+
+def test_a_name_with_markup_is_shown_as_it_stands(with_attempt: tuple[Ledger, str, str]) -> None:
+    app = page("people.py")
+    assert any(text.value.startswith("Amaru <b>Tendelle</b>") for text in app.text)
+    assert "\\<b\\>" in words(page("course.py"))
+
+
+def test_an_opened_cell_shows_rule_and_attempt_and_offers_to_sign(with_attempt: tuple[Ledger, str, str]) -> None:
+    _, _, student = with_attempt
+    app = AppTest.from_file(APP, default_timeout=60)
+    app.run()
+    app.switch_page("../../pages/course.py")
+    app.query_params["student"], app.query_params["skill"] = student, "po-store"
+    app.run()
+    assert not app.exception
+    told = words(app)
+    assert "The rule" in told
+    assert "Met on 22 Oct 2026" in told
+    assert {"Sign as met", "Hold back"} <= {button.label for button in app.button}
+
+
+def sign_page(student: str) -> AppTest:
+    app = AppTest.from_file(APP, default_timeout=60)
+    app.run()
+    app.switch_page("../../pages/course.py")
+    app.query_params["student"], app.query_params["skill"] = student, "po-store"
+    return app.run()
+
+
+def press(app: AppTest, label: str) -> AppTest:
+    next(button for button in app.button if button.label == label).click()
+    return app.run()
+
+
+def test_signing_puts_the_decision_in_the_ledger(with_attempt: tuple[Ledger, str, str]) -> None:
+    ledger, course, student = with_attempt
+    app = press(sign_page(student), "Sign as met")
+    assert "The decision is in the ledger" in words(app)
+    decision = view(ledger, course).decision(student, "po-store")
+    assert decision is not None
+    assert decision.decided == "agreed"
+
+
+def test_holding_back_without_a_reason_is_refused_in_words(with_attempt: tuple[Ledger, str, str]) -> None:
+    ledger, course, student = with_attempt
+    app = press(sign_page(student), "Hold back")
+    assert "A reason is needed" in words(app)
+    assert view(ledger, course).decision(student, "po-store") is None
+
+
+def test_a_stale_address_of_an_attempt_is_told_and_leads_back(with_attempt: tuple[Ledger, str, str]) -> None:
+    app = page(attempt="01a21335-5362-72bd-9891-590b262ae6ed", sheet="01a21335-5362-72bd-9891-590c0124b2b9")
+    assert "There is no such attempt" in words(app)
+    assert "Mark another attempt" in {button.label for button in app.button}
+
+
+def test_choosing_a_skill_opens_an_attempt_for_that_student(with_attempt: tuple[Ledger, str, str]) -> None:
+    ledger, course, student = with_attempt
+    app = page()
+    app.button(key="skill-asm-bench").click().run()
+    assert not app.exception
+    opened = [a for a in view(ledger, course).attempts if a.ending is None]
+    assert [(a.student, a.skill) for a in opened] == [(student, "asm-bench")]
+    assert opened[0].id in app.query_params["attempt"]
+
+
+def test_a_person_entered_on_people_is_on_the_course(with_attempt: tuple[Ledger, str, str]) -> None:
+    ledger, course, _ = with_attempt
+    app = page("people.py")
+    next(box for box in app.text_input if box.label == "Name").set_value("Ravi Soltmere")
+    press(app, "Enter the person")
+    assert "Ravi Soltmere is entered." in words(app)
+    seen = view(ledger, course)
+    assert "Ravi Soltmere" in {seen.name(s) for s in seen.students}
+
+
+def test_a_direction_mark_in_a_name_is_refused_by_its_name(with_attempt: tuple[Ledger, str, str]) -> None:
+    app = page("people.py")
+    next(box for box in app.text_input if box.label == "Name").set_value("Ravi \u202eSoltmere")
+    press(app, "Enter the person")
+    assert "RIGHT-TO-LEFT OVERRIDE" in words(app)
+
+
+def test_an_hour_that_comes_twice_is_asked_for(with_attempt: tuple[Ledger, str, str]) -> None:
+    """Clocks went back in Atlantic/Azores on 25 Oct 2026 at 01:00 (IANA time zone database)."""
+    from datetime import date, time
+
+    app = page("people.py")
+    next(box for box in app.text_input if box.label.startswith("Name of the session")).set_value("Late bench")
+    next(box for box in app.date_input if box.label == "Day").set_value(date(2026, 10, 25))
+    next(box for box in app.time_input if box.label == "From").set_value(time(0, 30))
+    next(box for box in app.time_input if box.label == "To").set_value(time(3, 0))
+    press(app, "Plan the session")
+    assert "came twice" in words(app)
