@@ -5,7 +5,8 @@ import streamlit as st
 from course.answers.matrix import matrix
 from course.answers.skill_detail import skill_detail
 from course.screens import detail, frame
-from course.screens.course_matrix import course_matrix
+from course.screens.components import course_matrix
+from course.screens.signing_forms import decide_for_student
 
 screen = frame.begin()
 frame.show_told()
@@ -15,6 +16,16 @@ if screen.seen is None:
     )
 seen = screen.course
 
+chosen = (st.query_params.get("student", ""), st.query_params.get("skill", ""))
+if chosen[0] in seen.students and chosen[1] in seen.adopted.standards.skills:
+    if st.button("All skills of the course", key="all-skills"):
+        del st.query_params["student"], st.query_params["skill"]
+        st.session_state["last-cell"] = chosen
+        st.rerun()
+    as_of = frame.choose_day(seen)
+    detail.show(screen, skill_detail(screen.ledger, seen, *chosen, as_of))
+    st.stop()
+
 st.title(seen.course.title)
 frame.choose_course(screen)
 as_of = frame.choose_day(seen)
@@ -22,15 +33,10 @@ answer = matrix(seen, as_of)
 st.markdown(f"### {frame.plain(answer.sentence)}")
 if not answer.columns:
     frame.teach("Nobody is enrolled yet.", "Add students", "people")
-
-chosen = (st.query_params.get("student", ""), st.query_params.get("skill", ""))
-tapped, waiting = course_matrix(answer, chosen)
-if tapped and tapped != chosen:
+st.markdown("Tap a cell: it opens to the attempts, sheets and marks behind it, and there you sign.")
+tapped = course_matrix(answer, st.session_state.get("last-cell"))
+if tapped:
     st.query_params["student"], st.query_params["skill"] = tapped
     st.rerun()
-
-if chosen[0] in seen.students and chosen[1] in seen.adopted.standards.skills:
-    detail.show(screen, skill_detail(screen.ledger, seen, *chosen, as_of), waiting)
-else:
-    st.info("Tap a cell: it opens to the attempts, sheets and marks behind it, and there you sign.")
+decide_for_student(screen, as_of)
 st.caption(frame.plain(seen.profile.notice))

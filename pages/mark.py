@@ -18,7 +18,9 @@ if {"attempt", "sheet"} <= set(st.query_params):
     else:
         show_mark_style()
         if data["older_rubric"]:
-            st.warning("The rubric of this skill changed after this attempt began; it is marked by the form it began with.")
+            st.warning(
+                "The rubric of this skill changed after this attempt began; it is marked by the form it began with."
+            )
         show_pad(data)
     if st.button("Mark another attempt", key="another"):
         st.query_params.clear()
@@ -44,7 +46,7 @@ session = st.selectbox(
 )
 student = choices.one_of("Student", marking.session_students(seen, session), f"student-{session}")
 if not (observer and student):
-    st.info("Choose who is marking and the student; the skills come next.")
+    st.markdown("Choose who is marking and the student; the skills come next.")
     st.stop()
 
 for phase in marking.skill_choices(seen, session, student):

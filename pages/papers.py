@@ -18,7 +18,7 @@ student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "p
 as_of = frame.choose_day(seen)
 size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
 if not student:
-    st.info("Choose a student; the record is shown here as it prints.")
+    st.markdown("Choose a student; the record is shown here as it prints.")
     st.stop()
 
 record = competency_record(screen.ledger, seen, student, as_of)

@@ -29,9 +29,11 @@ STEPS = ["lay-unit", "bladder-flat", "plate-bolts", "inflator", "bladder-wait", 
 def centre(tmp_path: Path) -> Iterator[RunningCentre]:
     running = RunningCentre(tmp_path / "centre")
     made = subprocess.run(
-        [sys.executable, "-m", "course", "new", str(running.folder), "--centre", "Harbour House", "--lead", "Ines Duarte"],
-        capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        [sys.executable, "-m", "course", "new", running.folder, "--centre", "Harbour House", "--lead", "Ines Duarte"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert made.returncode == 0, made.stderr
     running.start()
     yield running

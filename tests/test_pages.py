@@ -45,9 +45,7 @@ def with_attempt(ledger: Ledger) -> tuple[Ledger, str, str]:
     student = centre.add_person(ledger, lead, name="Amaru <b>Tendelle</b>", roles=[Role.STUDENT])
     courses.enrol(ledger, lead, course, student, Role.STUDENT)
     courses.assign_unit(ledger, lead, course, student, unit, "2026-10-20")
-    start, end = (
-        observed_at(from_wall_clock(datetime(2026, 10, 22, hour), ZONE), ZONE, "minute") for hour in (9, 12)
-    )
+    start, end = (observed_at(from_wall_clock(datetime(2026, 10, 22, hour), ZONE), ZONE, "minute") for hour in (9, 12))
     session = courses.plan_session(
         ledger, lead, course=course, title="Bench", setting="dry", start=start, end=end, place="Bench room"
     )

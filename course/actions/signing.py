@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 
 from course.access import Act
@@ -11,7 +12,7 @@ from course.answers.decisions import HELD, evidence
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
 from course.moments import new_id, now, observed_at
-from course.record.events import Signed
+from course.record.events import Draft, Signed
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.words import EVALUATORS, DecisionKind
@@ -39,42 +40,86 @@ def sign(
         RefusedError: the rule is not met, the record changed since it was shown, a reason is missing, something in
             the record cannot be read by this version, or the person does not decide on this course.
     """
-    allow(ledger, actor, Act.SIGN)
-    seen = view(ledger, course)
+    seen = _deciding(ledger, actor, course)
     found = find_skill(seen, skill)
-    _refuse_stranger(seen, actor)
-    standing = seen.standing(student, found, as_of)
-    if evidence(seen, found, standing) != rests_on:
-        raise RefusedError("The record changed since this page showed it. Look at it again; nothing was signed.")
-    if standing.state not in HELD:
-        raise RefusedError(
-            f"{standing_sentence(standing, found)} Only a standing that is met is signed. Nothing was signed."
-        )
     if decided == DecisionKind.STRICTER:
         told(reason)
-    _refuse_unread(seen, student, found)
-    before = seen.decisions_live(student, found, as_of)
+    made = _decision(seen, actor, student, found, decided, as_of, rests_on, reason)
+    ledger.append([made])
+    return made.body.subject
+
+
+def sign_all(
+    ledger: Ledger, actor: str, *, course: str, student: str, as_of: date, rests_on: Mapping[str, str]
+) -> tuple[str, ...]:
+    """Agree to several standings of one student at once; all of them are signed, or none.
+
+    Args:
+        rests_on: by skill, the hash over the record as the person saw it.
+
+    Raises:
+        RefusedError: one of them cannot be signed (told which).
+    """
+    seen = _deciding(ledger, actor, course)
+    made = [
+        _decision(seen, actor, student, find_skill(seen, skill), DecisionKind.AGREED, as_of, shown, None)
+        for skill, shown in rests_on.items()
+    ]
+    if not made:
+        raise RefusedError("There is nothing to sign for this student now.")
+    ledger.append(made)
+    return tuple(draft_.body.subject for draft_ in made)
+
+
+def _deciding(ledger: Ledger, actor: str, course: str) -> CourseView:
+    """The course, for somebody who may decide on it."""
+    allow(ledger, actor, Act.SIGN)
+    seen = view(ledger, course)
+    _refuse_stranger(seen, actor)
+    return seen
+
+
+def _decision(
+    seen: CourseView,
+    actor: str,
+    student: str,
+    skill: Skill,
+    decided: DecisionKind,
+    as_of: date,
+    rests_on: str,
+    reason: str | None,
+) -> Draft:
+    standing = seen.standing(student, skill, as_of)
+    if evidence(seen, skill, standing) != rests_on:
+        raise RefusedError(
+            f"{skill.title}: the record changed since this page showed it. Look at it again; nothing was signed."
+        )
+    if standing.state not in HELD:
+        raise RefusedError(
+            f"{skill.title}: {standing_sentence(standing, skill)} Only a standing that is met is signed. "
+            "Nothing was signed."
+        )
+    _refuse_unread(seen, student, skill)
     unit_type = seen.unit_type_of(student, as_of)
     content = body(
         Signed,
         decision=new_id(),
-        course=course,
+        course=seen.course.id,
         student=student,
-        skill=found.id,
+        skill=skill.id,
         unit_type=unit_type.id if unit_type else None,
         decided=decided,
         standing=standing.state.value,
-        sentence=standing_sentence(standing, found),
+        sentence=standing_sentence(standing, skill),
         as_of=as_of.isoformat(),
-        rubric=seen.adopted.hashes[found.id],
+        rubric=seen.adopted.hashes[skill.id],
         rests_on=rests_on,
         events_used=len(standing.events),
-        replaces=tuple(decision.id for decision in before),
+        replaces=tuple(before.id for before in seen.decisions_live(student, skill, as_of)),
         observed=observed_at(now(), seen.course.zone),
         reason=reason or None,
     )
-    ledger.append([draft(actor, content, private_of=student)])
-    return content.decision
+    return draft(actor, content, private_of=student)
 
 
 def _refuse_stranger(seen: CourseView, actor: str) -> None:

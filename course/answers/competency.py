@@ -116,6 +116,7 @@ def _skill_line(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as
         weaker_evidence=len(weak),
         criticals=tuple(_critical(seen, skill, standing, c) for c in standing.criticals),
         decision=_decision(ledger, seen, student, skill, standing),
+        required=seen.is_required(skill),
     )
 
 

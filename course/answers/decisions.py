@@ -7,6 +7,7 @@ from datetime import date
 
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.assessment.sentences import standing_sentence
 from course.assessment.standing import Standing
 from course.record.chain import evidence_hash
 from course.record.facts import Decision
@@ -16,6 +17,7 @@ from course.words import DecisionKind, StandingState
 
 HELD = (StandingState.MET, StandingState.MET_WATCH)
 """Standings that hold the skill; only these are signed."""
+STALE = "signed on an older record"
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,27 @@ class DecisionDetail:
     reason: str | None
     decided: DecisionKind
     stale: bool
+
+
+@dataclass(frozen=True)
+class ToSign:
+    """A standing that is met and that nobody has decided on as it is."""
+
+    skill: str
+    title: str
+    sentence: str
+    rests_on: str
+
+
+def to_sign(seen: CourseView, student: str, as_of: date) -> tuple[ToSign, ...]:
+    """Return what can be signed for a student now; what somebody held back is not among it."""
+    found = []
+    for skill in seen.skills():
+        standing = seen.standing(student, skill, as_of)
+        if standing.state in HELD and signed_word(seen, student, skill, as_of) in ("", STALE):
+            sentence = standing_sentence(standing, skill, seen.names)
+            found.append(ToSign(skill.id, skill.title, sentence, evidence(seen, skill, standing)))
+    return tuple(found)
 
 
 def evidence(seen: CourseView, skill: Skill, standing: Standing) -> str:
@@ -61,7 +84,7 @@ def signed_word(seen: CourseView, student: str, skill: Skill, as_of: date) -> st
         return ""
     if decision.decided == DecisionKind.STRICTER:
         return "held back"
-    return "signed on an older record" if is_stale(seen, decision, skill, as_of) else "signed"
+    return STALE if is_stale(seen, decision, skill, as_of) else "signed"
 
 
 def decision_detail(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> DecisionDetail | None:

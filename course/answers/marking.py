@@ -20,7 +20,9 @@ from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked
 from course.words import EVALUATORS, QUANTITY_WORDS, SETTING_WORDS, STAFF, StandingState
 
-LETTERS = [letter for letter in ascii_lowercase if letter != OTHER_ERROR]
+PAD_KEYS = f"fopuw{OTHER_ERROR}"
+"""Letters that mean something else on the pad's keyboard."""
+LETTERS = [letter for letter in ascii_lowercase if letter not in PAD_KEYS]
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,11 @@ def observers(seen: CourseView) -> dict[str, str]:
     roles = [role for role in STAFF if role not in EVALUATORS and role != seen.profile.for_whom]
     practising = seen.course.people(*roles)
     return {person: seen.name(person) for person in dict.fromkeys([*evaluating, *practising])}
+
+
+def deciders(seen: CourseView) -> dict[str, str]:
+    """Who signs on this course: id to name."""
+    return {person: seen.name(person) for person in seen.course.people(*EVALUATORS)}
 
 
 def sessions(seen: CourseView, day: date) -> dict[str, str]:
@@ -233,5 +240,6 @@ def _state(ledger: Ledger, attempt: Attempt, sheet: Sheet) -> dict[str, Any]:
         "whole_clean": sheet.whole_clean,
         "orders": [o.model_dump() for o in sheet.orders],
         "first_taps": [list(tap) for tap in sheet.first_taps],
-        "ending": {"how": attempt.ending.how.value} if attempt.ending else None,
+        "ending": attempt.ending.model_dump(mode="json", include={"how", "stopped_by"}) if attempt.ending else None,
+        "events": [event.id for event in ledger.events(attempt.id)],
     }

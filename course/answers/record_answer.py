@@ -59,6 +59,8 @@ class SkillLine:
     """Attempts in the streak that rest in part on one stroke for the whole attempt."""
     criticals: tuple[CriticalSeen, ...]
     decision: DecisionLine | None
+    required: bool = True
+    """Optional skills are printed, but the counts are of what the course requires."""
 
 
 @dataclass(frozen=True)

@@ -171,8 +171,8 @@ def _draw_phase(phase: PhaseLines, canvas: Any, y: float, width: float) -> None:
 
 
 def _met(phase: PhaseLines) -> tuple[int, int]:
-    """How many skills are met, of those that are for this unit."""
-    skills = [skill for skill in phase.skills if skill.state is not StandingState.NOT_FOR_THIS_UNIT]
+    """How many skills are met, of those that the course requires and that are for this unit."""
+    skills = [s for s in phase.skills if s.required and s.state is not StandingState.NOT_FOR_THIS_UNIT]
     return sum(skill.state in _MET for skill in skills), len(skills)
 
 

@@ -1,30 +1,4 @@
-// Draws the student x skill matrix. All words come as data and are set as text; shapes come as path data of our own.
-const SVG = "http://www.w3.org/2000/svg";
-const OUTBOX = "course.out.";
-
-function shape(paths) {
-  const svg = document.createElementNS(SVG, "svg");
-  svg.setAttribute("viewBox", "0 0 100 100");
-  svg.setAttribute("width", "26");
-  svg.setAttribute("height", "26");
-  svg.setAttribute("aria-hidden", "true");
-  for (const path of paths) {
-    const line = document.createElementNS(SVG, "path");
-    line.setAttribute("d", path.d);
-    line.setAttribute("fill", path.fill);
-    line.setAttribute("stroke", path.stroke);
-    line.setAttribute("stroke-width", path.width);
-    svg.append(line);
-  }
-  return svg;
-}
-
-function make(tag, text, className) {
-  const element = document.createElement(tag);
-  if (text) element.textContent = text;
-  if (className) element.className = className;
-  return element;
-}
+// Draws the student x skill matrix. All words come as data and are set as text.
 
 function head(columns) {
   const row = make("tr");
@@ -81,12 +55,7 @@ function body(data, open) {
   return part;
 }
 
-// Taps that still wait on this device: the pad keeps one entry a tap under this prefix (pad_outbox.js).
-function waiting() {
-  return Object.keys(localStorage).filter((key) => key.startsWith(OUTBOX)).length;
-}
-
-export default function ({ parentElement, data, setTriggerValue, setStateValue }) {
+export default function ({ parentElement, data, setTriggerValue }) {
   const old = parentElement.querySelector(".matrix");
   const box = make("div", "", "matrix");
   const table = make("table");
@@ -98,6 +67,6 @@ export default function ({ parentElement, data, setTriggerValue, setStateValue }
     [box.scrollLeft, box.scrollTop] = place;
   } else {
     parentElement.append(box);
+    box.querySelector('[aria-pressed="true"]')?.scrollIntoView({ block: "center" });
   }
-  setStateValue("waiting", waiting());
 }

@@ -1,4 +1,4 @@
-"""The shared shapes for pages: as plain data for components, and as SVG that holds no text of a person."""
+"""The shared shapes as plain data for the drawn components."""
 
 from __future__ import annotations
 
@@ -17,26 +17,16 @@ def shape_plain(shape: Shape) -> list[dict[str, Any]]:
     return [_path(part) for part in shape.parts]
 
 
-def shape_svg(shape: Shape, size_px: int) -> str:
-    """A shape as one SVG element."""
-    paths = "".join(
-        f'<path d="{p["d"]}" fill="{p["fill"]}" stroke="{p["stroke"]}" stroke-width="{p["width"]}" '
-        'stroke-linejoin="round"/>'
-        for p in shape_plain(shape)
-    )
-    return f'<svg width="{size_px}" height="{size_px}" viewBox="0 0 100 100" aria-hidden="true">{paths}</svg>'
-
-
-def history_svg(outcomes: list[Outcome], streaks: list[int], in_a_row: int) -> str:
-    """Attempts from left to right: the outcome's shape, and under it how many in a row it made."""
-    cells = []
-    for outcome, streak in zip(outcomes, streaks, strict=True):
-        word, small = OUTCOME_WORDS[outcome], f'<div style="font-size:{theme.SMALL}px">'
-        cells.append(
-            '<div style="display:inline-block;text-align:center;width:80px;margin:0 0 8px">'
-            f"{shape_svg(outcome_shape(outcome), 30)}{small}{word}</div>{small}{streak} of {in_a_row}</div></div>"
-        )
-    return f'<div role="img" aria-label="attempts, oldest first">{"".join(cells)}</div>'
+def history_plain(outcomes: list[Outcome], streaks: list[int], in_a_row: int) -> list[dict[str, Any]]:
+    """Attempts from left to right: the outcome's shape and word, and how many in a row it made."""
+    return [
+        {
+            "shape": shape_plain(outcome_shape(outcome)),
+            "word": OUTCOME_WORDS[outcome],
+            "streak": f"{streak} of {in_a_row}",
+        }
+        for outcome, streak in zip(outcomes, streaks, strict=True)
+    ]
 
 
 def matrix_plain(matrix: Matrix) -> dict[str, Any]:

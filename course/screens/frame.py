@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from functools import wraps
-from typing import Any
+from typing import ParamSpec, TypeVar
 
 import streamlit as st
 
@@ -17,6 +17,9 @@ from course.errors import CourseError, StorageError
 from course.places import PAGES
 from course.screens.serve import current_ledger
 from course.storage.ledger import Ledger
+
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
 
 
 @dataclass(frozen=True)
@@ -78,11 +81,11 @@ def teach(sentence: str, label: str, page: str) -> None:
     st.stop()
 
 
-def telling(act: Callable[..., Any]) -> Callable[..., Any]:
+def telling(act: Callable[_P, _R]) -> Callable[_P, _R | None]:
     """Run an act and tell its error as a sentence in the page, instead of a traceback."""
 
     @wraps(act)
-    def told(*args: Any, **kwargs: Any) -> Any:
+    def told(*args: _P.args, **kwargs: _P.kwargs) -> _R | None:
         try:
             return act(*args, **kwargs)
         except StorageError as error:

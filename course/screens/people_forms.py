@@ -14,6 +14,7 @@ from course.answers.days import day_words
 from course.answers.marking import session_words
 from course.moments import from_wall_clock, now, observed_at, zone_named
 from course.screens.frame import Screen, plain, telling
+from course.standards.standards import Standards
 from course.storage.lookup import adopted
 from course.storage.rubric_files import read_folder
 from course.words import ROLE_WORDS, SETTING_WORDS, STAFF, Role
@@ -69,13 +70,13 @@ def course_form(screen: Screen) -> None:
 @telling
 def _make_course(
     screen: Screen,
-    standards,
+    standards: Standards,
     title: str,
     zone: str,
     profile: tuple[str, str],
     first_day: str,
     last_day: str,
-):
+) -> str:
     adoption = centres.adopt_standards(screen.ledger, screen.centre.lead, standards)
     course = courses.make_course(
         screen.ledger,

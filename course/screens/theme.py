@@ -98,7 +98,15 @@ PAGE_CSS = f"""
 .stApp button p {{ font-size: {BODY}px; }}
 .stApp small, .stApp [data-testid="stCaptionContainer"] {{ font-size: {SMALL}px; color: {GREY}; }}
 .stApp :focus-visible {{ outline: 3px solid {ACCENT}; outline-offset: 2px; }}
-.stMainBlockContainer {{ max-width: 1200px; }}
+.stMainBlockContainer {{ max-width: 1200px; padding-top: 88px; padding-bottom: 48px; }}
+.stApp [data-testid="stTopNavLink"] {{ min-height: {TOUCH}px; padding: 0 16px; }}
+.stApp [data-testid="stTopNavLink"] span {{ font-size: {BODY}px; }}
+.stApp [data-testid="stHeader"] {{ min-height: 64px; }}
+.stApp [data-testid="stButtonGroup"] button {{ min-height: {TOUCH}px; }}
+.stApp [data-testid="stButtonGroup"] > div:has([data-testid^="stBaseButton-pills"]) {{ gap: {GAP}px; }}
+.stApp [data-testid="stCaptionContainer"], .stApp [data-testid="stCaptionContainer"] * {{ color: {GREY} !important; opacity: 1; }}
+.stApp [data-testid="stAlertContainer"] {{ background: {SHADE}; color: {INK}; border-left: 4px solid {INK}; }}
+.stApp [data-testid="stAlertContainer"] * {{ color: {INK}; }}
 @media (max-width: 900px) {{ .stMainBlockContainer {{ padding-left: 16px; padding-right: 16px; }} }}
 """
 """Touch sizes and focus for every page; holds no text of a person."""

@@ -1,0 +1,44 @@
+"""Small components: the student x skill matrix, a skill's history, taps that wait. The step pad has its own module."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from course.answers.matrix import Matrix
+from course.places import SCREENS
+from course.screens import theme
+from course.screens.drawing import history_plain, matrix_plain
+from course.words import Outcome
+
+
+def course_matrix(matrix: Matrix, chosen: tuple[str, str] | None) -> tuple[str, str] | None:
+    """Draw the matrix; return the cell (student, skill) that was tapped now, if any."""
+    data = {**matrix_plain(matrix), "chosen": list(chosen or ())}
+    result = _component("course_matrix", ".matrix")(data=data, key="matrix", on_cell_change=_heard)
+    cell = result.get("cell")
+    return (str(cell["student"]), str(cell["skill"])) if isinstance(cell, dict) else None
+
+
+def history(outcomes: list[Outcome], streaks: list[int], in_a_row: int) -> None:
+    """Draw attempts, oldest first, with the count in a row after each."""
+    _component("history", ".history")(data={"attempts": history_plain(outcomes, streaks, in_a_row)}, key="history")
+
+
+def taps_waiting() -> int:
+    """Return how many taps on this device wait to be saved, as far as the browser has told."""
+    known = int(st.session_state.get("taps-waiting", 0))
+    told = _component("waiting")(data={"waiting": known}, key="waiting", on_waiting_change=_heard).get("waiting")
+    st.session_state["taps-waiting"] = int(told) if isinstance(told, int | float) else known
+    return int(st.session_state["taps-waiting"])
+
+
+def _component(name: str, selector: str = "") -> Any:
+    script = "\n".join((SCREENS / part).read_text("utf-8") for part in ("shapes.js", f"{name}.js"))
+    style = theme.css_constants(selector) + (SCREENS / f"{name}.css").read_text("utf-8") if selector else None
+    return st.components.v2.component(f"course_{name}", css=style, js=script, isolate_styles=False)
+
+
+def _heard() -> None:
+    """Streamlit reruns the page for it; nothing else is to be done."""

@@ -1,0 +1,101 @@
+"""A person decides: one standing, or all that a student holds. Nothing is signed over taps that wait to be saved."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from course.actions.signing import sign, sign_all
+from course.answers.decisions import to_sign
+from course.answers.marking import deciders
+from course.answers.skill_detail import SkillDetail
+from course.screens import choices
+from course.screens.components import taps_waiting
+from course.screens.frame import Screen, plain, telling
+from course.words import DecisionKind, plural
+
+
+def decide(screen: Screen, detail: SkillDetail) -> None:
+    """Agree when the rule is met, or hold back with a reason."""
+    st.subheader("Decision", anchor=False)
+    st.text(detail.decision.sentence if detail.decision else "Not signed.")
+    if not detail.can_sign:
+        st.text("The rule is not met, so there is nothing to sign yet.")
+        return
+    if _taps_wait():
+        return
+    with st.form(f"sign-{detail.student_id}-{detail.skill}"):
+        signer = choices.one_of("Who decides?", deciders(screen.course), "signer")
+        reason = st.text_area("Reason (needed for holding back)", max_chars=1000, key="sign-reason")
+        st.caption(
+            f"The signature rests on {plural(detail.events, 'event')}. You sign a standing; the agency certifies."
+        )
+        agree, hold = st.columns(2)
+        agreed = agree.form_submit_button("Sign as met", type="primary", width="stretch")
+        held = hold.form_submit_button("Hold back", width="stretch")
+    if agreed or held:
+        _sign(screen, detail, signer, DecisionKind.AGREED if agreed else DecisionKind.STRICTER, reason)
+
+
+def decide_for_student(screen: Screen, as_of: date) -> None:
+    """Sign everything that one student holds, after reading what it is."""
+    seen = screen.course
+    st.subheader("Sign for one student", anchor=False)
+    open_for = {student: to_sign(seen, student, as_of) for student in seen.students}
+    names = {s: f"{seen.name(s)}: {len(ready)} to sign" for s, ready in open_for.items() if ready}
+    if not names:
+        st.text("Nothing is met and unsigned now.")
+        return
+    student = choices.one_of("Student", names, "sign-student")
+    if not student or _taps_wait():
+        return
+    ready = open_for[student]
+    with st.form(f"sign-all-{student}"):
+        for standing in ready:
+            st.markdown(f"**{plain(standing.title)}** {plain(standing.sentence)}")
+        signer = choices.one_of("Who decides?", deciders(seen), "signer-all")
+        st.caption("You sign standings; the agency certifies. To hold one back, open its cell instead.")
+        if st.form_submit_button(f"Sign {plural(len(ready), 'standing')} as met", type="primary"):
+            _sign_all(screen, student, signer, as_of, {standing.skill: standing.rests_on for standing in ready})
+
+
+def _taps_wait() -> bool:
+    waiting = taps_waiting()
+    if waiting:
+        st.warning(
+            f"{plural(waiting, 'tap')} on this tablet still to be saved. Open Mark until all are saved, then sign."
+        )
+    return bool(waiting)
+
+
+def _sign(screen: Screen, detail: SkillDetail, signer: str | None, decided: DecisionKind, reason: str) -> None:
+    if signer is None:
+        st.warning("Say who decides; nothing was signed.")
+        return
+    done = telling(sign)(
+        screen.ledger,
+        signer,
+        course=screen.course.course.id,
+        student=detail.student_id,
+        skill=detail.skill,
+        decided=decided,
+        as_of=detail.day,
+        rests_on=detail.rests_on,
+        reason=reason,
+    )
+    if done:
+        st.session_state["told"] = ("done", "The decision is in the ledger.")
+    st.rerun()
+
+
+def _sign_all(screen: Screen, student: str, signer: str | None, as_of: date, rests_on: dict[str, str]) -> None:
+    if signer is None:
+        st.warning("Say who decides; nothing was signed.")
+        return
+    done = telling(sign_all)(
+        screen.ledger, signer, course=screen.course.course.id, student=student, as_of=as_of, rests_on=rests_on
+    )
+    if done:
+        st.session_state["told"] = ("done", f"{plural(len(done), 'decision is', 'decisions are')} in the ledger.")
+    st.rerun()
