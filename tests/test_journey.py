@@ -145,7 +145,7 @@ def close_attempt(page: Page) -> None:
     page.wait_for_timeout(AS_A_PERSON_MS)
     page.locator('button[data-act="close"]').click()
     expect(page.get_by_role("status").first).to_contain_text("all saved", timeout=10_000)
-    expect(page.get_by_text("is closed", exact=False).first).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Closed. Nothing more can be tapped here").first).to_be_visible(timeout=20_000)
 
 
 def sign_and_print(page: Page, centre: RunningCentre, folder: Path) -> str:

@@ -136,7 +136,8 @@ def test_signing_puts_the_decision_in_the_ledger(with_attempt: tuple[Ledger, str
     ledger, course, student = with_attempt
     app = press(sign_page(student), "Sign as met")
     assert "The decision is in the ledger" in words(app)
-    decision = view(ledger, course).decision(student, "po-store")
+    seen = view(ledger, course)
+    decision = seen.decision(student, seen.adopted.skill("po-store"), seen.last_day)
     assert decision is not None
     assert decision.decided == "agreed"
 
@@ -145,7 +146,8 @@ def test_holding_back_without_a_reason_is_refused_in_words(with_attempt: tuple[L
     ledger, course, student = with_attempt
     app = press(sign_page(student), "Hold back")
     assert "A reason is needed" in words(app)
-    assert view(ledger, course).decision(student, "po-store") is None
+    seen = view(ledger, course)
+    assert seen.decision(student, seen.adopted.skill("po-store"), seen.last_day) is None
 
 
 def test_a_stale_address_of_an_attempt_is_told_and_leads_back(with_attempt: tuple[Ledger, str, str]) -> None:
@@ -192,3 +194,24 @@ def test_an_hour_that_comes_twice_is_asked_for(with_attempt: tuple[Ledger, str, 
     next(box for box in app.time_input if box.label == "To").set_value(time(3, 0))
     press(app, "Plan the session")
     assert "came twice" in words(app)
+
+
+def test_a_mark_is_amended_with_a_reason_and_the_standing_follows(with_attempt: tuple[Ledger, str, str]) -> None:
+    ledger, course, student = with_attempt
+    app = sign_page(student)
+    box = next(b for b in app.selectbox if b.label == "What was seen")
+    box.set_value(next(option for option in box.options if option.startswith("error:")))
+    next(area for area in app.text_area if area.label == "Reason").set_value("Read from the slate again.")
+    app = press(app, "Amend the mark")
+    assert "Amended" in words(app)
+    (attempt,) = view(ledger, course).attempts
+    assert [mark.mark for mark in attempt.sheets[0].marks].count("error") == 1
+    assert len([e for e in ledger.events(attempt.id) if e.kind == "marks_given/1"]) == 2
+
+
+def test_signing_all_of_a_student_signs_what_is_met(with_attempt: tuple[Ledger, str, str]) -> None:
+    ledger, course, _ = with_attempt
+    app = press(page("course.py"), "Sign 1 standing as met")
+    assert "1 decision is in the ledger." in words(app)
+    seen = view(ledger, course)
+    assert [d.skill for d in seen.decisions] == ["po-store"]

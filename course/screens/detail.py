@@ -6,6 +6,7 @@ import streamlit as st
 
 from course.answers.skill_detail import AttemptDetail, SkillDetail
 from course.places import PAGES
+from course.screens.amend_forms import amend
 from course.screens.components import history
 from course.screens.frame import Screen, plain
 from course.screens.signing_forms import decide
@@ -26,6 +27,7 @@ def show(screen: Screen, detail: SkillDetail) -> None:
         st.text(line)
     st.caption(plain(detail.caution))
     decide(screen, detail)
+    amend(screen, detail)
 
 
 def _attempt(attempt: AttemptDetail, in_a_row: int) -> None:

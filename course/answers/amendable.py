@@ -1,0 +1,79 @@
+"""What can be amended of one closed attempt: its sheets' marks, whose it is, whether it took place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from course.answers.course_view import CourseView
+from course.errors import NotFoundError
+from course.record.events import AttemptOpened, MarkGiven
+from course.standards.rubric import Step
+from course.storage.ledger import Ledger
+from course.storage.lookup import skill_as_marked
+from course.words import MARK_WORDS, Mark
+
+
+@dataclass(frozen=True)
+class AmendableSheet:
+    """A sheet; only its observer amends it."""
+
+    sheet: str
+    observer: str
+    name: str
+
+
+@dataclass(frozen=True)
+class AmendableStep:
+    """A step with the marks that it can get, in words."""
+
+    step: str
+    words: str
+    marks: tuple[tuple[str, MarkGiven], ...]
+
+
+@dataclass(frozen=True)
+class Amendable:
+    """What an amendment needs to know of an attempt."""
+
+    attempt: str
+    opened: str
+    """The event that opened it."""
+    sheets: tuple[AmendableSheet, ...]
+    steps: tuple[AmendableStep, ...]
+    others: dict[str, str]
+    """Students it could belong to instead: id to name."""
+
+
+def amendable(ledger: Ledger, seen: CourseView, attempt_id: str) -> Amendable:
+    """Return what can be amended of an attempt.
+
+    Raises:
+        NotFoundError: the course has no such attempt.
+    """
+    attempt = next((a for a in seen.attempts if a.id == attempt_id), None)
+    opened = next((e.id for e in ledger.events(attempt_id) if e.kind == AttemptOpened.kind), None)
+    if attempt is None or opened is None:
+        raise NotFoundError("There is no such attempt on this course. Nothing was changed.")
+    unit_type = seen.adopted.standards.unit_types.get(attempt.unit_type or "")
+    steps = skill_as_marked(ledger, attempt.skill, attempt.rubric).steps_for(
+        unit_type.feature_set if unit_type else frozenset()
+    )
+    return Amendable(
+        attempt=attempt.id,
+        opened=opened,
+        sheets=tuple(AmendableSheet(s.id, s.observer, seen.name(s.observer)) for s in attempt.sheets),
+        steps=tuple(AmendableStep(s.id, f"{number}. {s.do}", _marks(s)) for number, s in enumerate(steps, 1)),
+        others={s: seen.name(s) for s in seen.students if s != attempt.student},
+    )
+
+
+def _marks(step: Step) -> tuple[tuple[str, MarkGiven], ...]:
+    plain = [(MARK_WORDS[mark], MarkGiven(step=step.id, mark=mark)) for mark in Mark if mark != Mark.ERROR]
+    errors = [
+        (
+            f"error: {error.label}{' (critical)' if error.critical else ''}",
+            MarkGiven(step=step.id, mark=Mark.ERROR, errors=(error.id,)),
+        )
+        for error in step.errors
+    ]
+    return (*plain, *errors)

@@ -1,0 +1,86 @@
+"""Amend a closed attempt: another mark, another student, or it never took place. With a reason; nothing is erased."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import streamlit as st
+
+from course.actions import amending
+from course.answers.amendable import Amendable, amendable
+from course.answers.marking import deciders
+from course.answers.skill_detail import SkillDetail
+from course.moments import now, observed_at
+from course.screens import choices
+from course.screens.frame import Screen, telling
+
+MARK, MOVE, WITHDRAW = "a mark on a sheet", "it belongs to another student", "it never took place"
+
+
+def amend(screen: Screen, detail: SkillDetail) -> None:
+    """Offer to amend one of the attempts behind a standing."""
+    if not detail.attempts:
+        return
+    with st.expander("Something in an attempt is wrong"):
+        heads = {a.attempt: f"{a.head} · {a.outcome}" for a in reversed(detail.attempts)}
+        attempt = st.selectbox("Attempt", list(heads), format_func=heads.__getitem__, key="amend-attempt")
+        found = telling(amendable)(screen.ledger, screen.course, attempt)
+        wrong = st.radio("What is wrong?", [MARK, MOVE, WITHDRAW], key="amend-what")
+        if found is not None:
+            {MARK: _mark, MOVE: _move, WITHDRAW: _withdraw}[wrong](screen, found)
+
+
+def _mark(screen: Screen, found: Amendable) -> None:
+    sheets = {s.sheet: s for s in found.sheets}
+    steps = {s.step: s for s in found.steps}
+    step = st.selectbox("Step", list(steps), format_func=lambda s: steps[s].words, key="amend-step")
+    marks = dict(steps[step].marks)
+    with st.form("amend-mark"):
+        sheet = st.selectbox("Sheet of", list(sheets), format_func=lambda s: sheets[s].name)
+        line = st.selectbox("What was seen", list(marks))
+        reason = st.text_area("Reason", max_chars=1000)
+        if st.form_submit_button("Amend the mark", type="primary"):
+            zone = screen.course.course.zone
+            _done(
+                lambda: amending.amend_marks(
+                    screen.ledger, sheets[sheet].observer, found.attempt, sheet, marks[line], reason,
+                    observed_at(now(), zone),
+                )
+            )  # fmt: skip
+
+
+def _move(screen: Screen, found: Amendable) -> None:
+    with st.form("amend-student"):
+        student = st.selectbox("It was", list(found.others), format_func=found.others.__getitem__)
+        actor, reason = _who_and_why(screen)
+        if st.form_submit_button("Move the attempt", type="primary") and _said(actor):
+            _done(
+                lambda: amending.correct(screen.ledger, str(actor), found.opened, reason, change={"student": student})
+            )
+
+
+def _withdraw(screen: Screen, found: Amendable) -> None:
+    with st.form("amend-withdraw"):
+        st.text("For a try that took place but not by the student's doing, close it as void instead.")
+        actor, reason = _who_and_why(screen)
+        if st.form_submit_button("Withdraw the attempt", type="primary") and _said(actor):
+            _done(lambda: amending.withdraw(screen.ledger, str(actor), found.opened, reason))
+
+
+def _who_and_why(screen: Screen) -> tuple[str | None, str]:
+    actor = choices.one_of("Who amends?", deciders(screen.course), "amend-actor")
+    return actor, st.text_area("Reason", max_chars=1000)
+
+
+def _said(actor: str | None) -> bool:
+    if actor is None:
+        st.warning("Say who amends; nothing was changed.")
+    return actor is not None
+
+
+def _done(act: Callable[[], object]) -> None:
+    st.session_state.pop("told", None)
+    telling(act)()
+    if "told" not in st.session_state:
+        st.session_state["told"] = ("done", "Amended: the line before it stays to be read.")
+    st.rerun()
