@@ -114,7 +114,7 @@ def open_centre(folder: Path, *, share: bool, new_code: bool, port: int) -> None
     with open_ledger(folder, write=True) as ledger:
         for notice in filter(None, (*ledger.notices, ledger.damage)):
             click.echo(notice, err=True)
-        serve.start(ledger, take, "", writable=lambda: ledger.damage is None)
+        serve.start(ledger, take, writable=lambda: ledger.damage is None)
         serve.serve(folder, port=port, share=share, renew_code=new_code)
 
 

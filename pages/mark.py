@@ -6,25 +6,14 @@ from course.actions.attempts import open_attempt
 from course.answers import marking
 from course.moments import now, observed_at
 from course.screens import choices, frame
-from course.screens.step_pad import show_mark_style, show_pad
 
 screen = frame.begin()
 frame.show_told()
 
 if {"attempt", "sheet"} <= set(st.query_params):
     data = frame.telling(marking.pad)(screen.ledger, st.query_params["attempt"], st.query_params["sheet"])
-    if data is None:
-        frame.show_told()
-    else:
-        show_mark_style()
-        if data["older_rubric"]:
-            st.warning(
-                "The rubric of this skill changed after this attempt began; it is marked by the form it began with."
-            )
-        show_pad(data)
-    if st.button("Mark another attempt", key="another"):
-        st.query_params.clear()
-        st.rerun()
+    frame.show_told()
+    choices.open_pad(data)
     st.stop()
 
 if screen.seen is None:
@@ -41,9 +30,7 @@ for still in marking.open_attempts(seen)[:6]:
     if st.button(f"Go on: {still.student} · {still.title} ({still.observer})", key=f"open-{still.attempt}"):
         choices.go_to_attempt(still.attempt, still.sheet)
 observer = choices.one_of("Who is marking?", marking.observers(seen), "observer")
-session = st.selectbox(
-    "Session", list(near := marking.sessions(seen, seen.today())), format_func=near.__getitem__, key="session"
-)
+session = choices.one_of_many("Session", marking.sessions(seen, seen.today()), "session")
 student = choices.one_of("Student", marking.session_students(seen, session), f"student-{session}")
 if not (observer and student):
     st.markdown("Choose who is marking and the student; the skills come next.")

@@ -106,7 +106,7 @@ class Store:
             os.fsync(out.fileno())
 
 
-def take(store: Store, items: list[dict[str, Any]], _actor: str) -> Answer:
+def take(store: Store, items: list[dict[str, Any]]) -> Answer:
     """Keep what belongs together; refuse what names another student than the attempt's."""
     known = {item["id"] for item in store.items()}
     saved, refused = [], []
@@ -182,7 +182,7 @@ def main(folder: Path, port: int, *, share: bool = False) -> None:
 
     script = folder / "stub_app.py"
     script.write_text(SCRIPT.format(here=str(Path(__file__).parent)), encoding="utf-8")
-    serve.start(Store(folder), take, actor=OBSERVER, writable=lambda: not (folder / "full").exists())
+    serve.start(Store(folder), take, writable=lambda: not (folder / "full").exists())
     serve.serve(folder, port=port, script=script, share=share, state_folder=folder / "state")
 
 

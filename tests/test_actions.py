@@ -23,8 +23,8 @@ from course.actions import attempts as trying
 from course.actions import centre as founding
 from course.actions import courses as planning
 from course.actions.attempts import SheetContent, Value
-from course.actions.signing import sign
-from course.answers.decisions import evidence
+from course.actions.signing import sign, sign_all
+from course.answers.decisions import evidence, to_sign
 from course.errors import CourseError, NotFoundError, RefusedError
 from course.moments import new_id
 from course.record.events import MarkGiven
@@ -636,10 +636,13 @@ def test_a_signature_keeps_what_it_rests_on(small_centre: Centre) -> None:
 def test_signing_refuses_and_changes_nothing(small_centre: Centre) -> None:
     c = small_centre
     told = refused(c, _sign)
-    assert told == "Not started. Only a standing that is met is signed. Nothing was signed."
+    assert told == (
+        "Close before it leaves the mouth: Not started. Only a standing that is met is signed. Nothing was signed."
+    )
     c.hold()
     assert refused(c, lambda c: _sign(c, rests_on="0" * 64)) == (
-        "The record changed since this page showed it. Look at it again; nothing was signed."
+        "Close before it leaves the mouth: the record changed since this page showed it. "
+        "Look at it again; nothing was signed."
     )
     assert "may sign a standing; this person is candidate" in refused(c, lambda c: _sign(c, by=c.candidate))
     assert refused(c, lambda c: _sign(c, decided=DecisionKind.STRICTER)) == (
@@ -649,6 +652,31 @@ def test_signing_refuses_and_changes_nothing(small_centre: Centre) -> None:
     assert refused(c, lambda c: _sign(c, by=outside)) == (
         "Only a lead or an instructor of this course signs. Nothing was signed."
     )
+
+
+def test_all_that_a_student_holds_is_signed_together_or_not_at_all(small_centre: Centre) -> None:
+    c = small_centre
+    c.hold()
+    c.hold(skill="mp-reentry")
+
+    def shown() -> dict[str, str]:
+        return {one.skill: one.rests_on for one in to_sign(c.view(), c.amaru, LAST_DAY)}
+
+    def all_of_it(c: Centre, rests_on: dict[str, str], by: str = "") -> tuple[str, ...]:
+        return sign_all(c.ledger, by or c.lead, course=c.course, student=c.amaru, as_of=LAST_DAY, rests_on=rests_on)
+
+    seen = shown()
+    assert seen.keys() == {POOL_SKILL, "mp-reentry"}
+    for wrong, told in (
+        (seen | {"mp-reentry": "0" * 64}, "the record changed since this page showed it."),
+        ({}, "There is nothing to sign for this student now."),
+    ):
+        assert told in refused(c, lambda c, w=wrong: all_of_it(c, w))
+    assert "may sign a standing" in refused(c, lambda c: all_of_it(c, seen, c.assistant))
+    assert len(all_of_it(c, seen)) == 2
+    assert shown() == {}
+    _sign(c, decided=DecisionKind.STRICTER, reason="once more")
+    assert shown() == {}, "what somebody held back is not offered"
 
 
 def test_what_this_version_cannot_read_or_is_contested_is_not_signed(

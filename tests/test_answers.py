@@ -29,6 +29,7 @@ from course.actions import courses as planning
 from course.actions.pad import take
 from course.actions.signing import sign
 from course.answers import course_view, marking
+from course.answers.amendable import amendable
 from course.answers.centre_answer import centre
 from course.answers.competency import competency_record
 from course.answers.course_view import find_person, find_skill, view
@@ -308,6 +309,7 @@ def test_attempts_of_a_lapsed_observer_wait_for_somebody_named(small_centre: Cen
         (("2026-04-22",), False),  # 183 days before: the last good day
         (("2026-04-21",), True),
         (("2026-04-21", "2026-10-22"), False),
+        (("2026-04-21", "2026-11-02"), True),
         (("2026-11-02",), False),  # a first check entered later takes nothing away from before
     ],
 )
@@ -350,6 +352,21 @@ def test_an_attempt_whose_session_was_withdrawn_on_another_laptop_is_not_lost(
     assert found.attempts[0].head == "Thu 22 Oct 2026 · its session was withdrawn · pool · attempt 1 · A-05"
 
 
+def test_what_can_be_amended_of_an_attempt_is_told(small_centre: Centre) -> None:
+    c = small_centre
+    entered = c.enter("pool-22", others=((c.second, sheet_of(c.skill())),))
+    found = amendable(c.ledger, c.view(), entered)
+    assert found.opened == next(c.ledger.events(entered)).id
+    assert [(s.observer, s.name) for s in found.sheets] == [(c.lead, "Tamsin Okoro-Vale"), (c.second, "Bruno Ashkenar")]
+    assert found.others == {c.zoe: ODD_NAME}
+    out = found.steps[2]
+    assert (out.step, out.words) == ("co-out", "3. Only then take it out of the mouth.")
+    words, line = out.marks[-1]
+    assert (words, line.errors) == ("error: Open as it leaves the mouth (critical)", ("co-open-out",))
+    with pytest.raises(NotFoundError, match="There is no such attempt on this course"):
+        amendable(c.ledger, c.view(), c.lead)
+
+
 # --- decisions ------------------------------------------------------------------------------------------------------
 
 
@@ -376,7 +393,9 @@ def test_holding_back_is_told_with_its_reason(small_centre: Centre) -> None:
     assert (cell(c).signed, student_missing(c.view(), c.amaru, LAST_DAY).signed) == ("held back", 0)
 
 
-@pytest.mark.parametrize("change", ["new attempt", "amended mark", "withdrawn attempt", "moved session"])
+@pytest.mark.parametrize(
+    "change", ["new attempt", "amended mark", "withdrawn attempt", "moved session", "lapsed observer"]
+)
 def test_a_later_change_makes_a_decision_stale_and_takes_nothing_back(small_centre: Centre, change: str) -> None:
     c = small_centre
     entered = c.hold()
@@ -389,6 +408,8 @@ def test_a_later_change_makes_a_decision_stale_and_takes_nothing_back(small_cent
         amending.amend_marks(c.ledger, c.lead, entered[0], sheet, done, "why", seen_at(25))
     elif change == "withdrawn attempt":
         amending.withdraw(c.ledger, c.lead, next(c.ledger.events(entered[0])).id, "entered twice")
+    elif change == "lapsed observer":  # no mark and no attempt changed, and yet the rule is no longer met by it
+        founding.record_check_out(c.ledger, c.lead, c.lead, "type-a", "2026-01-01")
     else:  # to after the last day: the standing as of that day is another one, though no mark changed
         event = next(c.ledger.events(c.sessions["open-25"])).id
         times = {"start": seen_at(26, 9).model_dump(mode="json"), "end": seen_at(26, 12).model_dump(mode="json")}

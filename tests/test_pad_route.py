@@ -39,7 +39,7 @@ def post(items: Any, **headers: str) -> Reply:
 @pytest.fixture
 def store(tmp_path: Path) -> Store:
     made = Store(tmp_path)
-    serve.start(made, take, OBSERVER)
+    serve.start(made, take)
     return made
 
 
@@ -140,7 +140,7 @@ def test_what_is_no_list_of_taps_is_refused_whole(store, body):
 
 @given(st.binary(max_size=300))
 def test_any_bytes_get_a_sentence_and_never_a_crash(body):
-    serve.start(None, lambda *_: Answer((), ()), OBSERVER)
+    serve.start(None, lambda *_: Answer((), ()))
     assert call(APP, "POST", "/course/marks", headers=PAD, body=body).status in (200, 400)
 
 
@@ -186,28 +186,28 @@ def test_an_error_while_taking_says_in_words_that_nothing_is_saved(error, status
     def failing(*_: Any) -> Answer:
         raise error
 
-    serve.start(None, failing, OBSERVER)
+    serve.start(None, failing)
     reply = post([item()])
     assert reply.status == status
     assert reply.content["sentence"].startswith(start)
     assert "secret" not in reply.text
 
 
-def test_taps_are_taken_off_the_event_loop_and_as_the_actor_that_was_said():
+def test_taps_are_taken_off_the_event_loop():
     seen: list[Any] = []
 
-    def watching(ledger: Any, items: list[dict[str, Any]], actor: str) -> Answer:
-        seen.append((ledger, actor, threading.current_thread() is threading.main_thread()))
+    def watching(ledger: Any, items: list[dict[str, Any]]) -> Answer:
+        seen.append((ledger, threading.current_thread() is threading.main_thread()))
         return Answer(tuple(one["id"] for one in items), ())
 
-    serve.start("the ledger", watching, OBSERVER)
+    serve.start("the ledger", watching)
     post([item()])
-    assert seen == [("the ledger", OBSERVER, False)]
+    assert seen == [("the ledger", False)]
     assert serve.current_ledger() == "the ledger"
 
 
 def test_the_pulse_says_time_boot_and_whether_it_can_save():
-    serve.start(None, take, OBSERVER, writable=lambda: False)
+    serve.start(None, take, writable=lambda: False)
     said = call(APP, "GET", "/course/pulse").content
     assert said["writable"] is False
     assert said["boot"] == call(APP, "GET", "/course/pulse").content["boot"]

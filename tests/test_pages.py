@@ -28,7 +28,7 @@ ZONE = "Atlantic/Azores"
 def ledger(tmp_path: Path) -> Iterator[Ledger]:
     """An empty centre that the pages work on."""
     with centre.make_centre(tmp_path / "centre", name="Harbour House", lead_name="Ines Duarte", zone=ZONE) as made:
-        serve.start(made, take, "")
+        serve.start(made, take)
         yield made
 
 

@@ -66,7 +66,7 @@ class PadAnswer:
     refused: tuple[tuple[str, str], ...]
 
 
-def take(ledger: Ledger, items: Sequence[dict[str, Any]], _actor: str = "") -> PadAnswer:
+def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
     """Save taps in their order. The same tap again is acknowledged and adds nothing.
 
     Raises:

@@ -7,7 +7,7 @@ from datetime import date
 
 from course.access import Act
 from course.actions.drafting import allow, body, draft, told
-from course.answers.course_view import CourseView, find_skill, view
+from course.answers.course_view import CourseView, view
 from course.answers.decisions import HELD, evidence
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
@@ -41,7 +41,7 @@ def sign(
             the record cannot be read by this version, or the person does not decide on this course.
     """
     seen = _deciding(ledger, actor, course)
-    found = find_skill(seen, skill)
+    found = seen.adopted.skill(skill)
     if decided == DecisionKind.STRICTER:
         told(reason)
     made = _decision(seen, actor, student, found, decided, as_of, rests_on, reason)
@@ -62,7 +62,7 @@ def sign_all(
     """
     seen = _deciding(ledger, actor, course)
     made = [
-        _decision(seen, actor, student, find_skill(seen, skill), DecisionKind.AGREED, as_of, shown, None)
+        _decision(seen, actor, student, seen.adopted.skill(skill), DecisionKind.AGREED, as_of, shown, None)
         for skill, shown in rests_on.items()
     ]
     if not made:

@@ -2,18 +2,40 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import streamlit as st
 
 from course.answers.marking import SkillChoice
+from course.screens.step_pad import show_mark_style, show_pad
 from course.words import plural
 
 
 def one_of(label: str, options: dict[str, str], key: str) -> str | None:
-    """Choose one of a few by tapping; a single option is chosen already."""
+    """Choose one of a few by tapping; a single option is chosen already, and a choice is kept for the next attempt."""
     if not options:
         return None
-    only = next(iter(options)) if len(options) == 1 else None
-    return st.pills(label, list(options), format_func=options.__getitem__, key=key, default=only)
+    default = _kept(key, options) or (next(iter(options)) if len(options) == 1 else None)
+    return _keep(key, st.pills(label, list(options), format_func=options.__getitem__, key=key, default=default))
+
+
+def one_of_many(label: str, options: dict[str, str], key: str) -> str:
+    """Choose one of many from a list; the choice is kept for the next attempt."""
+    names = list(options)
+    place = names.index(kept) if (kept := _kept(key, options)) else 0
+    chosen = st.selectbox(label, names, format_func=options.__getitem__, key=key, index=place)
+    return _keep(key, chosen) or names[0]
+
+
+def _kept(key: str, options: dict[str, str]) -> str | None:
+    """What was chosen before; a widget forgets it as soon as it is not drawn for once."""
+    kept = st.session_state.get("kept-choices", {}).get(key)
+    return kept if kept in options else None
+
+
+def _keep(key: str, chosen: str | None) -> str | None:
+    st.session_state.setdefault("kept-choices", {})[key] = chosen
+    return chosen
 
 
 def skill_button(skill: SkillChoice) -> bool:
@@ -25,6 +47,18 @@ def skill_button(skill: SkillChoice) -> bool:
         else f"**{skill.title}**  \n{count}"
     )
     return st.button(text, key=f"skill-{skill.skill}", width="stretch")
+
+
+def open_pad(data: dict[str, Any] | None) -> None:
+    """Show the pad of an attempt, or why it cannot be shown, with the way to the next one."""
+    if data is not None:
+        show_mark_style()
+        if data["older_rubric"]:
+            st.warning("The rubric changed after this attempt began: it is marked by the form it began with.")
+        show_pad(data)
+    if st.button("Mark another attempt", key="another"):
+        st.query_params.clear()
+        st.rerun()
 
 
 def go_to_attempt(attempt: str, sheet: str) -> None:

@@ -19,6 +19,7 @@ from course.storage.lookup import adopted
 from course.storage.rubric_files import read_folder
 from course.words import ROLE_WORDS, SETTING_WORDS, STAFF, Role
 
+_SHOWINGS = {"ask me": None, "I mean the first": False, "I mean the second": True}
 _COURSE_ROLES = [Role.STUDENT, *STAFF]
 
 
@@ -162,19 +163,22 @@ def session_form(screen: Screen) -> None:
         day = day_box.date_input("Day", screen.course.today(), format="YYYY-MM-DD")
         start = start_box.time_input("From", time(9, 0), step=timedelta(minutes=5))
         end = end_box.time_input("To", time(12, 0), step=timedelta(minutes=5))
-        second = st.checkbox("In the hour that comes twice at the clock change, I mean the second one")
+        showing = st.selectbox("If the clocks show that hour twice", list(_SHOWINGS))
         if st.form_submit_button("Plan the session", type="primary"):
             began, ended = datetime.combine(day, start), datetime.combine(day, end)
             ended = ended + timedelta(days=1) if ended <= began else ended
-            _done(_plan(screen, title, setting, place, began, ended, second=second), f"{title.strip()} is planned.")
+            _done(
+                _plan(screen, title, setting, place, began, ended, second=_SHOWINGS[showing]),
+                f"{title.strip()} is planned.",
+            )
 
 
 @telling
 def _plan(
-    screen: Screen, title: str, setting: str, place: str, began: datetime, ended: datetime, *, second: bool
+    screen: Screen, title: str, setting: str, place: str, began: datetime, ended: datetime, *, second: bool | None
 ) -> str:
     zone = screen.course.course.zone
-    start, end = (from_wall_clock(t, zone, second_time=second or None) for t in (began, ended))
+    start, end = (from_wall_clock(t, zone, second_time=second) for t in (began, ended))
     return courses.plan_session(
         screen.ledger,
         screen.centre.lead,

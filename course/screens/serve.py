@@ -53,7 +53,7 @@ class PadAnswer(Protocol):
         """Ids that were not taken, each with the sentence to show."""
 
 
-Take = Callable[[Any, list[dict[str, Any]], str], PadAnswer]
+Take = Callable[[Any, list[dict[str, Any]]], PadAnswer]
 
 
 @dataclass(frozen=True)
@@ -62,23 +62,21 @@ class Course:
 
     ledger: Any
     take: Take
-    actor: str
     writable: Callable[[], bool]
 
 
 _running: list[Course] = []  # the one course of this process, once it was started
 
 
-def start(ledger: Any, take: Take, actor: str, writable: Callable[[], bool] = lambda: True) -> None:
-    """Say which ledger the screens of this process work on, who takes taps, and as whom.
+def start(ledger: Any, take: Take, writable: Callable[[], bool] = lambda: True) -> None:
+    """Say which ledger the screens of this process work on, and who takes taps.
 
     Args:
         ledger: the open ledger; the only writer of its folder.
-        take: `take(ledger, items, actor)`; returns only after what it calls saved is on the disk.
-        actor: person for whom taps are taken.
+        take: `take(ledger, items)`; returns only after what it calls saved is on the disk.
         writable: whether the folder takes data at the moment; shown to the pads before they lose a tap.
     """
-    _running[:] = [Course(ledger, take, actor, writable)]
+    _running[:] = [Course(ledger, take, writable)]
 
 
 def running() -> Course:
@@ -150,7 +148,7 @@ async def take_marks(request: Request) -> Response:
 def _taken(read: Sorted) -> JSONResponse:
     try:
         course = running()
-        answer = course.take(course.ledger, read.items, course.actor) if read.items else None
+        answer = course.take(course.ledger, read.items) if read.items else None
     except (StorageError, NotFoundError) as error:
         return _sentence(503, f"NOT saved: {error.sentence}")
     except CourseError as error:

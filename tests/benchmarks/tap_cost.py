@@ -8,6 +8,7 @@ from __future__ import annotations
 import http.client
 import json
 import os
+import socket
 import statistics
 import sys
 import tempfile
@@ -58,7 +59,9 @@ def main() -> None:
     attempt = prepare(folder)
     running = RunningCentre(folder)
     running.start()
-    connection = http.client.HTTPConnection("localhost", running.port)
+    connection = http.client.HTTPConnection("127.0.0.1", running.port)
+    connection.connect()
+    connection.sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)  # else 40 ms of both are the client's waiting
     headers = {"Content-Type": "application/json", "X-Course": "pad"}
     last: list[str] = []
 
