@@ -19,6 +19,7 @@ from course.words import Mark
 DONE = {"marks": [{"step": "co-hand", "mark": "done"}]}
 CRITICAL = {"marks": [{"step": "co-out", "mark": "error", "errors": ["co-open-out"]}]}
 COMPLETED = {"how": "completed"}
+FIRST = {"marks": [{"step": "co-hold", "mark": "done"}]}
 
 
 def saved(centre: Centre, *items: dict[str, Any]) -> None:
@@ -187,9 +188,10 @@ def test_a_tap_made_before_the_end_is_kept_when_it_comes_late_and_one_made_after
 ) -> None:
     c = small_centre
     opened = c.open()
+    saved(c, tap(c, opened, "marks_given/1", FIRST))
     saved(c, tap(c, opened, "attempt_closed/1", COMPLETED))
     saved(c, tap(c, opened, "marks_given/1", DONE, tapped_at="2026-10-22T15:09:59.000Z"))
-    assert marks(c, opened) == {"co-hand": Mark.DONE}
+    assert marks(c, opened) == {"co-hand": Mark.DONE, "co-hold": Mark.DONE}
     late = tap(c, opened, "marks_given/1", CRITICAL, tapped_at="2026-10-22T15:10:01.000Z")
     assert refusal(c, late) == (
         "This attempt is closed. The tap was NOT saved; amend the attempt on the Course page, with a reason."
@@ -202,6 +204,7 @@ def test_the_other_observer_finishes_a_sheet_though_the_first_has_closed(small_c
     c = small_centre
     opened = c.open()
     other = trying.start_sheet(c.ledger, c.second, opened.attempt, c.attempt(opened.attempt).observed)
+    saved(c, tap(c, opened, "marks_given/1", FIRST))
     saved(c, tap(c, opened, "attempt_closed/1", COMPLETED))
     saved(c, tap(c, opened, "marks_given/1", CRITICAL, sheet=other, tapped_at="2026-10-22T15:10:30.000Z"))
     assert marks(c, opened, other) == {"co-out": Mark.ERROR}
@@ -263,6 +266,7 @@ def test_a_practice_sheet_does_not_end_what_an_instructor_marks(small_centre: Ce
     told = refusal(c, tap(c, opened, "attempt_closed/1", COMPLETED, sheet=practice))
     assert told == "An instructor marks this attempt too, and ends it. Nothing was changed."
     alone = c.open(by=c.candidate)
+    saved(c, tap(c, alone, "marks_given/1", FIRST))
     saved(c, tap(c, alone, "attempt_closed/1", COMPLETED))
 
 
@@ -288,3 +292,12 @@ def test_a_storage_error_passes_through_so_that_the_pad_keeps_its_taps(
     monkeypatch.setattr(Ledger, "append", full)
     with pytest.raises(StorageError, match="NOT saved"):
         take(c.ledger, [item])
+
+
+def test_an_attempt_with_nothing_marked_is_not_completed(small_centre: Centre) -> None:
+    """A sheet without a single stroke would else read as clean where nothing critical can happen."""
+    c = small_centre
+    opened = c.open()
+    told = refusal(c, tap(c, opened, "attempt_closed/1", COMPLETED))
+    assert told.startswith("Nothing is marked in this attempt.")
+    saved(c, tap(c, opened, "attempt_closed/1", {"how": "stopped", "stopped_by": "student"}))

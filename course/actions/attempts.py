@@ -187,14 +187,19 @@ def close_draft(
     """Return the event that closes an open attempt.
 
     Raises:
-        RefusedError: it is closed already; a practice sheet would end what an instructor marks; it is void without a
-            reason; a critical error was marked and no other instructor stands beside the void.
+        RefusedError: it is closed already; it would be completed with nothing marked; a practice sheet would end what
+            an instructor marks; it is void without a reason; a critical error was marked and no other instructor
+            stands beside the void.
     """
     if attempt.ending is not None:
         raise RefusedError("This attempt was closed already. Nothing was changed.")
     evaluating = {s.observer for s in attempt.sheets if s.capacity == Capacity.EVALUATING}
     if evaluating and actor not in evaluating:
         raise RefusedError("An instructor marks this attempt too, and ends it. Nothing was changed.")
+    if how == Closing.COMPLETED and not any(s.marks or s.values or s.whole_clean for s in attempt.sheets):
+        raise RefusedError(
+            "Nothing is marked in this attempt. Mark what you saw, or close it as stopped or void. Nothing was changed."
+        )
     if how == Closing.VOID:
         of_course = needed(ledger, Course, attempt.course, "course")
         skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)

@@ -1,6 +1,6 @@
 """Ratios of saving and checking against a floor that is measured in the same run on the same disk.
 
-    PYTHONPATH=.:tests python tests/benchmarks/append_and_verify.py [--events 20000]
+    python tests/benchmarks/append_and_verify.py [--events 20000]
 
 Times on a shared machine mean little; ratios mean something. Floors: a bare insert of the same row with the same
 settings, and two SHA-256 per event.
@@ -18,6 +18,8 @@ import time
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from ledger_examples import a_unit, an_attempt, new_centre
 
