@@ -66,7 +66,9 @@ def _as_json(function: _F) -> _F:
 
 def _of_course(function: _F) -> _F:
     function = click.option("--course", "title", help="The course; the newest one unless named.")(function)
-    return click.option("--as-of", "day", help="As of this day (YYYY-MM-DD); else the course's last day.")(function)
+    return click.option(
+        "--as-of", "day", help="As of this day (YYYY-MM-DD); else the course's last day, or today while it runs."
+    )(function)
 
 
 @click.group(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})
@@ -259,7 +261,7 @@ def _course_view(ledger: Any, title: str | None) -> CourseView:
 
 def _day(seen: CourseView, text: str | None) -> date:
     if text is None:
-        return seen.last_day
+        return seen.usual_day
     try:
         return date.fromisoformat(text)
     except ValueError:

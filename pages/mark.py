@@ -31,6 +31,8 @@ for still in marking.open_attempts(seen)[:6]:
         choices.go_to_attempt(still.attempt, still.sheet)
 observer = choices.one_of("Who is marking?", marking.observers(seen), "observer")
 session = choices.one_of_many("Session", marking.sessions(seen, seen.today()), "session")
+if note := marking.session_note(seen, session, seen.today()):
+    st.warning(note)
 student = choices.one_of("Student", marking.session_students(seen, session), f"student-{session}")
 if not (observer and student):
     st.markdown("Choose who is marking and the student; the skills come next.")

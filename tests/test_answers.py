@@ -600,7 +600,12 @@ def test_the_pad_has_all_it_draws_with_text_as_it_stands(small_centre: Centre) -
     data = marking.pad(c.ledger, opened.attempt, opened.sheet)
     assert data["student"] == {"id": c.zoe, "name": ODD_NAME, "tag": ""}
     assert data["unit"] == "A-05 · Unit type A"
-    assert (data["capacity"], data["number"], data["setting"], data["older_rubric"]) == ("evaluating", 1, "pool", False)
+    assert (data["capacity"], data["number"], data["setting"], data["older_rubric"]) == (
+        "evaluating",
+        1,
+        "pool · Pool Of The 22 · Tamsin Okoro-Vale marks",
+        False,
+    )
     assert [person["id"] for person in data["persons"]] == [c.second]
     out = next(step for step in data["steps"] if step["id"] == "co-out")
     assert (out["number"], out["after"], out["after_critical"]) == (3, ["co-close", "co-hand"], ["co-close"])

@@ -21,6 +21,7 @@ from course.storage.ledger import open_ledger
 
 SKILL = "asm-bladder"
 AS_A_PERSON_MS = 500  # what just opened under a finger is deaf for 400 ms, so that a double tap does not mark
+STREAMLIT_NOTICES_MS = 9_000  # by then Streamlit has laid its own dialog over the page, and the pad put it away
 TAPPED = {"marks_given/1", "value_measured/1", "attempt_closed/1", "withdrawn/1", "order_answered/1"}
 STEPS = ["lay-unit", "bladder-flat", "plate-bolts", "inflator", "bladder-wait", "dump-all", "harness-fit"]
 
@@ -124,6 +125,7 @@ def mark_with_a_dead_server(page: Page, centre: RunningCentre) -> None:
     expect(page.locator(f'[data-row="{STEPS[1]}"] button[data-mark="error"]')).to_have_attribute("aria-pressed", "true")
     expect(status).to_contain_text("all saved", timeout=10_000)
     assert centre.kill() == -9
+    page.wait_for_timeout(STREAMLIT_NOTICES_MS)
     for step in STEPS[2:5]:
         tap(page, step, "done")
         expect(page.locator(f'[data-row="{step}"] button[data-mark="done"]')).to_have_attribute("aria-pressed", "true")

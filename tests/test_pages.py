@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from course.actions import attempts, centre, courses
+from course.actions import amending, attempts, centre, courses
 from course.actions.pad import take
 from course.answers.course_view import view
+from course.answers.skill_detail import skill_detail
 from course.moments import from_wall_clock, observed_at
 from course.places import RUBRICS, SCREENS
 from course.record.events import MarkGiven
@@ -204,6 +205,10 @@ def test_a_mark_is_amended_with_a_reason_and_the_standing_follows(with_attempt: 
     next(area for area in app.text_area if area.label == "Reason").set_value("Read from the slate again.")
     app = press(app, "Amend the mark")
     assert "Amended" in words(app)
+    told = words(app)
+    assert "amended from done, or no occasion to error (" in told
+    assert "by Ines Duarte on" in told
+    assert "Read from the slate again." in told
     (attempt,) = view(ledger, course).attempts
     assert [mark.mark for mark in attempt.sheets[0].marks].count("error") == 1
     assert len([e for e in ledger.events(attempt.id) if e.kind == "marks_given/1"]) == 2
@@ -215,3 +220,25 @@ def test_signing_all_of_a_student_signs_what_is_met(with_attempt: tuple[Ledger, 
     assert "1 decision is in the ledger." in words(app)
     seen = view(ledger, course)
     assert [d.skill for d in seen.decisions] == ["po-store"]
+
+
+def test_marking_into_a_session_of_another_day_is_said_before_it_happens(with_attempt: tuple[Ledger, str, str]) -> None:
+    assert "what you mark here counts for that day" in words(page())
+
+
+def test_an_attempt_moved_to_another_student_leaves_its_trace_on_both(with_attempt: tuple[Ledger, str, str]) -> None:
+    ledger, course, student = with_attempt
+    lead = ledger.fact("centre", ledger.centre_id).lead
+    other = centre.add_person(ledger, lead, name="Nkechi Brandvold", roles=[Role.STUDENT])
+    courses.enrol(ledger, lead, course, other, Role.STUDENT)
+    unit = centre.add_unit(ledger, lead, label="A-07", unit_type="type-a")
+    courses.assign_unit(ledger, lead, course, other, unit, "2026-10-20")
+    (attempt,) = view(ledger, course).attempts
+    amending.move_attempt(ledger, lead, attempt.id, other, "The slate's columns were mixed up.")
+    seen = view(ledger, course)
+    assert [(a.student, a.unit) for a in seen.attempts] == [(other, unit)]
+    before, after = (skill_detail(ledger, seen, s, "po-store", seen.last_day) for s in (student, other))
+    assert before.attempts == ()
+    assert "was entered here by mistake. Moved to Nkechi Brandvold, by Ines Duarte on" in before.not_counted[0]
+    assert before.not_counted[0].endswith("The slate's columns were mixed up.")
+    assert after.attempts[0].amended[0].startswith("Moved to Nkechi Brandvold, by Ines Duarte on")

@@ -73,6 +73,23 @@ def correct(
     return made.id
 
 
+def move_attempt(ledger: Ledger, actor: str, attempt: str, student: str, why: str) -> str:
+    """Give an attempt that was entered for the wrong student to the right one, on the unit that they dived that day.
+
+    Raises:
+        NotFoundError: there is no such attempt.
+        RefusedError: the other person is no student of the course, or no reason is given.
+    """
+    fact = needed(ledger, Attempt, attempt, "attempt")
+    day = needed(ledger, Session, fact.session, "session").start.local.date().isoformat()
+    assigned = needed(ledger, Course, fact.course, "course").assignment(student, day)
+    opened = next(event.id for event in ledger.events(attempt) if event.kind == kinds.AttemptOpened.kind)
+    change = {"student": student}
+    if assigned is not None:
+        change |= {"unit": assigned.unit, "unit_type": assigned.unit_type}
+    return correct(ledger, actor, opened, why, change=change)
+
+
 def withdraw(ledger: Ledger, actor: str, event_id: str, why: str) -> str:
     """Say that an earlier event no longer holds, with a reason; returns the withdrawal's id.
 

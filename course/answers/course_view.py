@@ -172,6 +172,11 @@ class CourseView:
             found[key] = (*found.get(key, ()), decision)
         return found
 
+    @property
+    def usual_day(self) -> date:
+        """The day that answers are as of unless another is asked for: the last day, or today while the course runs."""
+        return min(self.last_day, max(self.today(), date.fromisoformat(self.course.first_day)))
+
     def name(self, person: str) -> str:
         """A person's name as shown."""
         return self.people[person].shown if person in self.people else "somebody who is not in this centre"

@@ -18,7 +18,7 @@ from course.standards.rubric import OTHER_ERROR, Limit, Skill, Step, order_closu
 from course.standards.units import applies
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked
-from course.words import EVALUATORS, QUANTITY_WORDS, SETTING_WORDS, STAFF, StandingState
+from course.words import EVALUATORS, QUANTITY_WORDS, SETTING_WORDS, STAFF, StandingState, plural
 
 PAD_KEYS = f"fopuw{OTHER_ERROR}"
 """Letters that mean something else on the pad's keyboard."""
@@ -151,7 +151,7 @@ def pad(ledger: Ledger, attempt_id: str, sheet_id: str) -> dict[str, Any]:
         "student": {"id": attempt.student, "name": known.name if known else "", "tag": known.tag if known else ""},
         "skill": {"id": skill.id, "title": skill.title, "purpose": skill.purpose, "caution": skill.caution},
         "unit": " · ".join(part for part in (unit.label if unit else "", unit_type.title if unit_type else "") if part),
-        "setting": SETTING_WORDS[attempt.setting],
+        "setting": _where(seen, attempt, sheet),
         "number": attempt.number,
         "observer": {"id": sheet.observer, "name": seen.name(sheet.observer)},
         "capacity": sheet.capacity.value,
@@ -163,6 +163,24 @@ def pad(ledger: Ledger, attempt_id: str, sheet_id: str) -> dict[str, Any]:
         "critical_now": [reason.sentence for reason in pending_critical(attempt, skill, features)],
         **_state(ledger, attempt, sheet),
     }
+
+
+def _where(seen: CourseView, attempt: Attempt, sheet: Sheet) -> str:
+    """Setting, session and who marks, with a word where this observer's marks cannot count today."""
+    session = seen.sessions.get(attempt.session)
+    lapsed = session and seen.is_lapsed(sheet.observer, attempt.unit_type, training_day(session.start))
+    parts = [SETTING_WORDS[attempt.setting], session.title if session else "", f"{seen.name(sheet.observer)} marks"]
+    return " · ".join([part for part in parts if part] + (["not current on this unit type: waits"] if lapsed else []))
+
+
+def session_note(seen: CourseView, session: str, today: date) -> str:
+    """What to know before marking into a session of another day; empty for one of today."""
+    day = training_day(seen.sessions[session].start)
+    if day == today:
+        return ""
+    apart = abs((today - day).days)
+    when = f"{plural(apart, 'day')} ago" if day < today else f"{plural(apart, 'day')} from now"
+    return f"This session is of {day_words(day)}, {when}: what you mark here counts for that day."
 
 
 def _choice(seen: CourseView, student: str, skill: Skill, day: date) -> SkillChoice:

@@ -6,14 +6,16 @@ from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from course.answers.amendments import amendments, moved_away
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, DecisionDetail, decision_detail, evidence
 from course.answers.steps import MarkWords, sheet_words
 from course.assessment.attempts import SeenAttempt
-from course.assessment.history import StreakStep
+from course.assessment.history import StreakStep, step_faults
+from course.assessment.marks import step_name
 from course.assessment.sentences import rule_sentence, standing_sentence
-from course.moments import read_stored
+from course.moments import read_stored, zone_named
 from course.record.facts import Attempt, Sheet
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
@@ -54,6 +56,8 @@ class AttemptDetail:
     reasons: tuple[str, ...]
     ending: str
     entered: str
+    amended: tuple[str, ...]
+    """What was changed after closing: by whom, when, from what to what, and why."""
     sheets: tuple[SheetDetail, ...]
 
 
@@ -77,6 +81,8 @@ class SkillDetail:
     streaks: tuple[int, ...]
     in_a_row: int
     attempts: tuple[AttemptDetail, ...]
+    faults: tuple[str, ...]
+    """Steps that went wrong, most often first: "“Only then take it out” went wrong in 3 of 11." """
     open_attempts: tuple[tuple[str, str], ...]
     not_counted: tuple[str, ...]
     rests_on: str
@@ -86,10 +92,20 @@ class SkillDetail:
 
     def text(self) -> str:
         """The answer in lines, for the command line."""
-        lines = [f"{self.student} · {self.title} · as of {self.as_of}", self.sentence, f"Rule: {self.rule}", ""]
+        lines = [
+            f"{self.student} · {self.title} · as of {self.as_of}",
+            self.sentence,
+            *self.faults,
+            f"Rule: {self.rule}",
+            "",
+        ]
         for attempt in self.attempts:
             lines.append(f"{attempt.head} · {attempt.outcome} · {attempt.effect} · {attempt.streak} of {self.in_a_row}")
-            lines += [f"    {reason}" for reason in (*attempt.reasons, attempt.ending, attempt.entered) if reason]
+            lines += [
+                f"    {reason}"
+                for reason in (*attempt.reasons, attempt.ending, attempt.entered, *attempt.amended)
+                if reason
+            ]
             for sheet in attempt.sheets:
                 lines.append(f"    sheet of {sheet.observer} ({sheet.capacity}, {sheet.source})")
                 lines += [f"      {mark.number:>2} {mark.words:32} {mark.do}" for mark in sheet.marks]
@@ -125,12 +141,16 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
         streaks=tuple(step.streak for step in standing.history),
         in_a_row=skill.rule.in_a_row,
         attempts=tuple(_attempt(ledger, seen, skill, by_id[step.attempt], step) for step in standing.history),
+        faults=tuple(
+            f"“{_step(skill, fault.step)}” went wrong in {fault.wrong} of {fault.attempts}."
+            for fault in step_faults(standing.history)
+        ),
         open_attempts=tuple(
             (attempt, by_id[attempt].attempt.sheets[0].id)
             for attempt in standing.open_attempts
             if by_id[attempt].attempt.sheets
         ),
-        not_counted=_not_counted(seen, student, skill),
+        not_counted=_not_counted(ledger, seen, student, skill),
         rests_on=rests_on,
         events=len(standing.events),
         decision=decision_detail(ledger, seen, student, skill, as_of),
@@ -150,7 +170,8 @@ def _attempt(ledger: Ledger, seen: CourseView, skill: Skill, of: SeenAttempt, st
         streak=step.streak,
         reasons=tuple(reason.sentence for reason in reasons),
         ending=_ending(attempt, notes),
-        entered=_entered(ledger, attempt),
+        entered=_entered(ledger, of),
+        amended=amendments(ledger, seen, skill, attempt, notes),
         sheets=tuple(_sheet(seen, skill, of, sheet, notes) for sheet in attempt.sheets),
     )
 
@@ -192,22 +213,25 @@ def _ending(attempt: Attempt, notes: dict[str, dict[str, Any]]) -> str:
     return f"{attempt.ending.how.value.capitalize()}{who}" + (f": {reason}" if reason else ".")
 
 
-def _entered(ledger: Ledger, attempt: Attempt) -> str:
-    """When it was seen and when it was entered, where these lie more than a day apart."""
+def _entered(ledger: Ledger, of: SeenAttempt) -> str:
+    """When it was seen and when it was entered, where the entry is more than a day after the session or the seeing."""
+    attempt = of.attempt
     recorded = [read_stored(event.recorded_at) for event in ledger.events(attempt.id)]
-    if not recorded or max(recorded) - attempt.observed.moment <= _A_DAY:
+    if not recorded or max(recorded) - min(attempt.observed.moment, of.session_start) <= _A_DAY:
         return ""
-    local = attempt.observed.local
-    entered = max(recorded).astimezone(local.tzinfo)
+    local, entered = attempt.observed.local, max(recorded).astimezone(zone_named(attempt.observed.zone))
     return (
         f"Seen on {day_words(local.date())} at {local:%H:%M}; "
         f"last entry on {day_words(entered.date())} at {entered:%H:%M} ({attempt.observed.zone})."
     )
 
 
-def _not_counted(seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:
-    older = seen.earlier_rubric(student, skill)
-    if not older:
-        return ()
-    heads = "; ".join(_head(seen, of) for of in older)
-    return (f"Marked by another form of this rubric, kept but not counted: {heads}.",)
+def _step(skill: Skill, step_id: str) -> str:
+    step = skill.step(step_id)
+    return step_name(step) if step else step_id
+
+
+def _not_counted(ledger: Ledger, seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:
+    older = [_head(seen, of) for of in seen.earlier_rubric(student, skill)]
+    told = [f"Marked by another form of this rubric, kept but not counted: {'; '.join(older)}."] if older else []
+    return (*told, *moved_away(ledger, seen, student, skill))

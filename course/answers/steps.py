@@ -65,7 +65,7 @@ def _line(step: Step, line: JointLine | MarkLine, notes: Mapping[str, Mapping[st
         text = own.get("why") if isinstance(line, JointLine) else (own.get("notes") or {}).get(step.id)
         words = "; ".join(_label(step, error, text) for error in line.errors)
     extras = [", prompted" if line.prompted else "", ", put right unasked" if line.fixed_self else ""]
-    late = ", given after the attempt was closed" if isinstance(line, MarkLine) and line.late else ""
+    late = ", amended after closing" if isinstance(line, MarkLine) and line.late else ""
     return words + "".join(extras) + late
 
 

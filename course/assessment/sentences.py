@@ -62,6 +62,9 @@ def standing_line(standing: Standing, skill: Skill) -> str:
 
 def missing_line(standing: Standing, skill: Skill) -> str:
     """Say only what is missing: "2 more, one in open water, on another day"; empty when nothing is."""
+    if standing.state == StandingState.WAITING:
+        lapsed = standing.waiting_for.lapsed_attempts
+        return "a current instructor has to see it again" if lapsed else "two sheets differ: agree on a joint line"
     missing = standing.missing
     parts = []
     if missing.attempts:

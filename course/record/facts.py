@@ -259,6 +259,8 @@ class Attempt(Fact):
     sheets: tuple[Sheet, ...] = ()
     joint: tuple[JointLine, ...] = ()
     ending: Ending | None = None
+    first_student: str = ""
+    """Whom it was first entered for; another than `student` once a correction moved it."""
     claimants: tuple[str, ...] = ()
     """Students named by corrections that disagree; the attempt counts for none, a critical against each."""
     joined: tuple[str, ...] = ()

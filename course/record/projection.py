@@ -19,7 +19,7 @@ from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
 from course.words import Closing
 
-PROJECTION_VERSION = 1
+PROJECTION_VERSION = 2
 
 
 @dataclass(frozen=True)
@@ -179,6 +179,7 @@ def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[
     return facts.Attempt(
         id=founding.event.subject,
         accepted=all(answers) if answers else None,
+        first_student=str(json.loads(founding.event.body)["student"]),
         claimants=tuple(str(student) for student in founding.claims.get("student", ())),
         sheets=build_sheets(statements),
         joint=build_joint_lines(statements),

@@ -8,7 +8,7 @@ import streamlit as st
 
 from course.actions import amending
 from course.answers.amendable import Amendable, amendable
-from course.answers.marking import deciders
+from course.answers.marking import deciders, observers
 from course.answers.skill_detail import SkillDetail
 from course.moments import now, observed_at
 from course.screens import choices
@@ -38,20 +38,17 @@ def _mark(screen: Screen, found: Amendable) -> None:
     with st.form("amend-mark"):
         sheet = st.selectbox("Sheet of", list(sheets), format_func=lambda s: sheets[s].name)
         line = st.selectbox("What was seen", list(marks))
+        actor = choices.one_of("Who amends? Only its observer does.", observers(screen.course), "amend-observer")
         reason = st.text_area("Reason", max_chars=1000)
-        if st.form_submit_button("Amend the mark", type="primary"):
-            zone = screen.course.course.zone
-            _done(
-                lambda: amending.amend_marks(
-                    screen.ledger, sheets[sheet].observer, found.attempt, sheet, marks[line], reason,
-                    observed_at(now(), zone),
-                )
-            )  # fmt: skip
+        if st.form_submit_button("Amend the mark", type="primary") and _said(actor):
+            seen_at = observed_at(now(), screen.course.course.zone)
+            given = (found.attempt, sheet, marks[line], reason, seen_at)
+            _done(lambda: amending.amend_marks(screen.ledger, str(actor), *given))
 
 
 def _move(screen: Screen, found: Amendable) -> None:
     with st.form("amend-student"):
-        student = st.selectbox("It was", list(found.others), format_func=found.others.__getitem__)
+        student = st.selectbox("It was", list(found.others), format_func=found.others.__getitem__, index=None)
         actor, reason = _who_and_why(screen)
         if st.form_submit_button("Move the attempt", type="primary") and _said(actor):
             _done(
@@ -72,10 +69,10 @@ def _who_and_why(screen: Screen) -> tuple[str | None, str]:
     return actor, st.text_area("Reason", max_chars=1000)
 
 
-def _said(actor: str | None) -> bool:
-    if actor is None:
-        st.warning("Say who amends; nothing was changed.")
-    return actor is not None
+def _said(choice: str | None) -> bool:
+    if choice is None:
+        st.warning("Something is not chosen yet; nothing was changed.")
+    return choice is not None
 
 
 def _done(act: Callable[[], object]) -> None:

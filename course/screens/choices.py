@@ -51,14 +51,14 @@ def skill_button(skill: SkillChoice) -> bool:
 
 def open_pad(data: dict[str, Any] | None) -> None:
     """Show the pad of an attempt, or why it cannot be shown, with the way to the next one."""
+    if st.button("Mark another attempt", key="another"):
+        st.query_params.clear()
+        st.rerun()
     if data is not None:
         show_mark_style()
         if data["older_rubric"]:
             st.warning("The rubric changed after this attempt began: it is marked by the form it began with.")
         show_pad(data)
-    if st.button("Mark another attempt", key="another"):
-        st.query_params.clear()
-        st.rerun()
 
 
 def go_to_attempt(attempt: str, sheet: str) -> None:

@@ -16,6 +16,8 @@ def show(screen: Screen, detail: SkillDetail) -> None:
     """Show why a standing is what it is, then let a person decide."""
     st.subheader(f"{plain(detail.student)} · {plain(detail.title)}", anchor=False)
     st.markdown(f"### {plain(detail.sentence)}")
+    for fault in detail.faults[:3]:
+        st.markdown(plain(fault))
     st.markdown(f"**The rule:** {plain(detail.rule)}")
     history(list(detail.outcomes), list(detail.streaks), detail.in_a_row)
     for still_open, sheet in detail.open_attempts:
@@ -33,11 +35,11 @@ def show(screen: Screen, detail: SkillDetail) -> None:
 def _attempt(attempt: AttemptDetail, in_a_row: int) -> None:
     worth = f"**{attempt.outcome}** · {attempt.streak} of {in_a_row} · {plain(attempt.effect)}"
     with st.expander(f"{worth}  \n{plain(attempt.head)}", expanded=False):
-        for reason in (*attempt.reasons, attempt.ending, attempt.entered):
+        for reason in (*attempt.reasons, attempt.ending, attempt.entered, *attempt.amended):
             if reason:
                 st.text(reason)
         for sheet in attempt.sheets:
             st.markdown(f"**{plain(sheet.observer)}** · {sheet.capacity} · {sheet.source}")
             for mark in sheet.marks:
-                bar = "▌critical · " if mark.critical else ""
+                bar = "▌ " if mark.critical else ""
                 st.text(f"{mark.number}. {bar}{mark.words} — {mark.do}")

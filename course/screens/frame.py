@@ -65,8 +65,8 @@ def choose_course(screen: Screen) -> None:
 
 
 def choose_day(seen: CourseView) -> date:
-    """As of which day: the course's last day, or today."""
-    days = list(dict.fromkeys((seen.last_day, seen.today())))
+    """As of which day: the course's last day (today while it runs), or today."""
+    days = list(dict.fromkeys((seen.usual_day, seen.today())))
     chosen = st.segmented_control(
         "As of", days, format_func=lambda d: as_of_words(d, seen.last_day, seen.today()), default=days[0], key="as-of"
     )

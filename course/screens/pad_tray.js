@@ -26,7 +26,7 @@ function trayErrors(asked, data, state) {
   const is = line?.mark === "error" ? line : { errors: [], prompted: false, fixed_self: false };
   const list = el("div", "choices");
   for (const error of step.errors) list.append(...errorChoice(step, error, is));
-  const other = button("other", "Another error, in your words", { className: "choice", step: step.id, more: { "data-error": "x", "aria-pressed": String(is.errors.includes("x")) }, small: is.errors.includes("x") ? line.note || "" : "never critical" });
+  const other = button("other", "Another error, in your words", { className: "choice", step: step.id, more: { "data-error": "x", "aria-pressed": String(is.errors.includes("x")) }, small: is.errors.includes("x") ? line.note || "" : step.can_be_critical ? "kept as an error; the attempt will not count" : "kept as a minor error" });
   other.prepend(el("span", "big", "x", { "aria-hidden": "true" }));
   list.append(other);
   const flags = el("div", "flags");

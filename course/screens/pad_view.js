@@ -196,7 +196,7 @@ function paintPad(parts, data, state, outbox, current) {
   parts.closing.hidden = closed;
   parts.clean.hidden = closed && !state.wholeClean;
   parts.clean.setAttribute("aria-pressed", String(Boolean(state.wholeClean)));
-  parts.clean.disabled = closed;
+  parts.clean.disabled = closed || [...state.marks.values()].some((line) => line.mark !== "done");
   paintClean(parts, data, state, closed);
 }
 

@@ -33,7 +33,7 @@ def go_on(screen: Screen) -> None:
 def next_step(screen: Screen) -> str:
     """The one sentence that says what comes next."""
     if screen.seen is None:
-        return f"{screen.centre.name} has no course yet. Make one here: three fields and it stands."
+        return f"{screen.centre.name} has no course yet. Make one here."
     if not screen.seen.students:
         return "Enter your students, then put them on the course with their units."
     if not screen.seen.sessions:
@@ -136,11 +136,11 @@ def enrol_form(screen: Screen) -> None:
     names = {p.id: p.shown for p in screen.centre.people}
     units = {"": "no unit", **{u.id: u.label for u in screen.centre.units}}
     with st.form("enrol"):
-        person = st.selectbox("Person", list(names), format_func=names.__getitem__)
+        person = st.selectbox("Person", list(names), format_func=names.__getitem__, index=None)
         role = st.selectbox("Role on this course", _COURSE_ROLES, format_func=ROLE_WORDS.__getitem__)
         unit = st.selectbox("Unit", list(units), format_func=units.__getitem__)
         day = st.date_input("Unit from this day on", screen.course.course.first_day, format="YYYY-MM-DD")
-        if st.form_submit_button("Put on the course", type="primary"):
+        if st.form_submit_button("Put on the course", type="primary") and person:
             _done(_enrol(screen, person, role, unit, str(day)), f"{names[person]} is on the course.")
 
 

@@ -4,6 +4,19 @@ const GUARD_MS = 400; // a wet finger taps twice: the same button is deaf for th
 const outbox = new Outbox();
 const pads = new WeakMap();
 
+/** When Streamlit loses its own connection it lays a dialog over the page and makes the page deaf. The pad has its own
+ * way to the server and keeps every tap, so it puts that dialog away as soon as it comes. */
+function stayAwake() {
+  const wake = () => {
+    const dialog = document.querySelector('[data-testid="stDialog"]');
+    dialog?.querySelector('button[aria-label="Close"], button')?.click();
+  };
+  const watch = new MutationObserver(wake);
+  watch.observe(document.body, { childList: true });
+  wake();
+  return watch;
+}
+
 class Pad {
   constructor(parent) {
     this.parent = parent;
@@ -44,11 +57,13 @@ class Pad {
     root.addEventListener("focusin", (event) => this.follow(event.target.closest?.("[data-row]")?.dataset.row));
     root.addEventListener("input", (event) => this.onInput(event.target));
     this.parent.append(root);
+    this.awake ??= stayAwake();
     // a keyboard finds its place at once; on a touch screen a frame round a step would look like a choice
     if (matchMedia("(pointer: fine)").matches && document.activeElement === document.body) this.rowOf(this.current).focus({ preventScroll: true });
   }
 
   remove() {
+    this.awake?.disconnect();
     clearInterval(this.ticking);
     outbox.listeners.delete(this.repaint);
     this.parts?.root.remove();
@@ -131,6 +146,15 @@ class Pad {
     this.deaf = { until: performance.now() + GUARD_MS, top };
   }
 
+  /** An order question that was put off is asked again before the attempt is closed: afterwards nobody can answer it. */
+  asksOrderFirst() {
+    if (!orderQuestions(this.data, this.state).length) return false;
+    this.later.clear();
+    this.asked = null;
+    this.paint();
+    return true;
+  }
+
   ask(asked) {
     this.asked = asked;
     this.paint();
@@ -182,7 +206,7 @@ class Pad {
       clean: () => this.clean(),
       go: () => this.go(step),
       undo: () => this.undo(),
-      ask: () => this.ask({ kind: ask }),
+      ask: () => (ask === "close" && this.asksOrderFirst()) || this.ask({ kind: ask }),
       close: () => this.close({ how: "completed" }),
       stop: () => this.close({ how: "stopped", stopped_by: by, ...(this.asked.text?.trim() ? { reason: this.asked.text.trim() } : {}) }),
       void: () => this.voidAttempt(),

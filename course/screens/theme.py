@@ -1,7 +1,7 @@
 """The look, as constants: one ink, one accent for what can be tapped, one warm colour for critical and nothing else.
 
 Colours are chosen for glare: text on paper has a contrast of 7:1 or more (WCAG 2.2, success criterion 1.4.6).
-No mark is told by colour alone; tests/test_theme.py measures the contrasts.
+No mark is told by colour alone; tests/test_pad_route.py measures the contrasts.
 """
 
 from __future__ import annotations
@@ -102,7 +102,8 @@ PAGE_CSS = f"""
 .stApp [data-testid="stTopNavLink"] {{ min-height: {TOUCH}px; padding: 0 16px; }}
 .stApp [data-testid="stTopNavLink"] span {{ font-size: {BODY}px; }}
 .stApp [data-testid="stHeader"] {{ min-height: 64px; }}
-.stApp [data-testid="stButtonGroup"] button {{ min-height: {TOUCH}px; }}
+.stApp [data-testid="stButtonGroup"] button, .stApp [data-testid="stSelectbox"] > div > div,
+.stApp [data-testid="stTextInputField"], .stApp [data-testid="stDateInputField"] {{ min-height: {TOUCH}px; }}
 .stApp [data-testid="stButtonGroup"] > div:has([data-testid^="stBaseButton-pills"]) {{ gap: {GAP}px; }}
 .stApp [data-testid="stCaptionContainer"], .stApp [data-testid="stCaptionContainer"] * {{
   color: {GREY} !important; opacity: 1; }}
@@ -117,6 +118,8 @@ MARK_CSS = """
 [data-testid="stHeader"] { display: none; }
 .stMainBlockContainer { padding: 0; max-width: 1440px; }
 .stMainBlockContainer [data-testid="stVerticalBlock"] { gap: 0; }
-[data-testid="stStatusWidget"] { display: none; }
+[data-testid="stStatusWidget"], [data-testid="stDialog"] { display: none; }
+html, body { overflow: auto !important; }
+.st-key-another { padding: 8px 16px 0; }
 """
-"""For the Mark page: the steps get the whole screen."""
+"""For the Mark page: the steps get the whole screen, also while Streamlit's own connection is lost."""
