@@ -196,7 +196,9 @@ function paintPad(parts, data, state, outbox, current) {
   parts.closing.hidden = closed;
   parts.clean.hidden = closed && !state.wholeClean;
   parts.clean.setAttribute("aria-pressed", String(Boolean(state.wholeClean)));
-  parts.clean.disabled = closed || [...state.marks.values()].some((line) => line.mark !== "done");
+  parts.clean.disabled = closed;
+  const flawed = [...state.marks.values()].some((line) => line.mark !== "done");
+  setText(parts.clean.querySelector(".word"), flawed ? "Rest of the attempt clean" : "Whole attempt clean");
   paintClean(parts, data, state, closed);
 }
 
