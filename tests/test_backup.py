@@ -16,6 +16,8 @@ from ledger_examples import a_person, a_unit, change, new_centre
 from course.errors import CourseError, DamageError, NotFoundError, RefusedError, StorageError
 from course.storage import backup as backup_module
 from course.storage.backup import backup, restore
+from course.storage.database import SQLITE
+from course.storage.faults import not_saved
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
 
@@ -260,3 +262,9 @@ def test_a_packed_file_that_reads_back_otherwise_is_no_backup(
     with pytest.raises(DamageError, match="read back"):
         backup(folder, tmp_path / "copy.tar")
     assert "copy.tar" not in _names(tmp_path)
+
+
+def test_a_full_disk_met_by_the_online_backup_is_told_in_plain_words() -> None:
+    """Its driver carries no result code for that, only SQLite's text."""
+    complaint = SQLITE.OperationalError("database or disk is full")
+    assert str(not_saved(complaint)).startswith("NOT saved: the disk is full. Make room on it")

@@ -28,6 +28,8 @@ _CODES = {
     14: _NOT_WRITABLE,
     26: _NO_DATABASE,
 }
+_CODE_OF_TEXT = {"database or disk is full": 13}
+"""The online backup tells its complaints by text alone."""
 _DAMAGED = (11, 26)
 FAULTS = (DBAPIError, SQLITE.Error, OSError)
 """What the database, its driver and the system raise."""
@@ -84,7 +86,8 @@ def _code(error: BaseException) -> int:
     code = 0
     cause: BaseException | None = error
     while cause is not None:
-        found = int(getattr(_inner(cause), "sqlite_errorcode", 0)) & 0xFF
+        inner = _inner(cause)
+        found = int(getattr(inner, "sqlite_errorcode", _CODE_OF_TEXT.get(str(inner), 0))) & 0xFF
         code = found if found in _CODES else code
         cause = cause.__context__
     return code
