@@ -132,7 +132,8 @@ def test_what_is_missing_is_told_in_lines(small_centre: Centre) -> None:
         "Amaru Tendelle: 0 of 50 required skills held, 0 signed; short by 417 minutes theory; short by 366 minutes "
         "dry; short by 354 minutes pool; short by 523 minutes in water on the loop."
     )
-    assert "  mp-close-out             not yet: 4 more, one each dry and in open water, over 2 other days" in lines
+    told = "not yet: 4 more, one each dry and in open water, over 2 other days"
+    assert f"  Close before it leaves the mouth (mp-close-out) · {told}" in lines
     assert lines[-1] == c.view().profile.notice
     assert answer.plain()["students"][0]["required"] == 50
     assert answer.anything

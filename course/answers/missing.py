@@ -101,14 +101,17 @@ class MissingAnswer:
             lines.append("Nobody is enrolled yet. Add students on the People page.")
         for student in self.students:
             lines += ["", student.sentence]
-            lines += [
-                f"  {s.skill:24} {s.word}: {s.line}" if s.line else f"  {s.skill:24} {s.word}" for s in student.skills
-            ]
+            lines += [_line(s) for s in student.skills]
         return "\n".join([*lines, "", self.notice])
 
     def plain(self) -> dict[str, Any]:
         """The answer as plain data."""
         return asdict(self)
+
+
+def _line(skill: MissingSkill) -> str:
+    told = f"{skill.word}: {skill.line}" if skill.line else skill.word
+    return f"  {skill.title} ({skill.skill}) · {told}"
 
 
 def missing(seen: CourseView, students: Sequence[str], as_of: date) -> MissingAnswer:
