@@ -865,3 +865,21 @@ def test_marks_differ_without_colour(page):
         "(all) => all.map((one) => one.querySelector('path')?.getAttribute('d') ?? 'P')"
     )
     assert len(set(shapes)) == 5
+
+
+def test_an_order_question_put_off_is_asked_again_before_the_attempt_is_closed(page):
+    """Afterwards nobody could answer it any more."""
+    tap(page, "read", "done")
+    tap(page, "shut", "done")
+    expect(page.locator(".tray")).to_contain_text("seen so?")
+    paused(page)
+    page.locator('.tray [data-act="shut"]').click()
+    expect(page.locator(".tray")).to_be_hidden()
+    paused(page)
+    page.locator('[data-ask="close"]').click()
+    expect(page.locator(".tray")).to_contain_text("seen so?")
+    paused(page)
+    page.locator('[data-act="order-no"]').click()
+    paused(page)
+    page.locator('[data-ask="close"]').click()
+    expect(page.locator(".tray")).to_contain_text("Close attempt")
