@@ -210,6 +210,7 @@ def _attempt(token: str, of: Skill, day: date, number: int) -> SeenAttempt:
         number=number,
         setting=setting or "dry",
         unit_type=unit_type or TYPE_A,
+        from_elsewhere=letter in "eE",
         elsewhere="Another centre" if letter in "eE" else None,
         accepted=True if letter == "E" else None,
         contested=("student",) if contested else (),

@@ -56,19 +56,19 @@ ONE, TWO, THREE, FOUR, FIVE = map(an_id, range(1, 6))
 ERROR_LINE = MarkGiven(step="out", mark=Mark.ERROR, errors=("x",), prompted=True, fixed_self=True, replaces=(FIVE,))
 EXAMPLES: tuple[Body, ...] = (
     ChainStarted(chain=ONE, why="restored", predecessor=Predecessor(chain=TWO, seq=7, hash=HASH)),
-    CentreMade(centre=ONE, name="Kelpwater", zone="Atlantic/Azores", lead=TWO),
+    CentreMade(centre=ONE, name=HIDDEN, zone="Atlantic/Azores", lead=TWO),
     PersonAdded(person=ONE, roles=(Role.STUDENT,), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),
     CheckOutRecorded(person=ONE, unit_type="type-a", day="2026-09-01", note=HIDDEN),
-    UnitAdded(unit=ONE, label="A-05", unit_type="type-a", serial=HIDDEN),
+    UnitAdded(unit=ONE, label=HIDDEN, unit_type="type-a", serial=HIDDEN),
     RubricAdopted(adoption=ONE, files={"a.yaml": {"schema": "rubric/1", "left": None, "list": [1, True, "x"]}}),
     CourseMade(
-        course=ONE, title="KW", zone="UTC", adoption=TWO, profile="ex", revision="r1", first_day="2026-10-20",
+        course=ONE, title=HIDDEN, zone="UTC", adoption=TWO, profile="ex", revision="r1", first_day="2026-10-20",
         last_day="2026-10-25",
     ),
     Enrolled(course=ONE, person=TWO, role=Role.CANDIDATE),
     UnitAssigned(course=ONE, person=TWO, unit=THREE, unit_type="type-a", from_day="2026-10-20"),
-    SessionPlanned(session=ONE, course=TWO, title="Pool 1", setting="pool", place="Pool", start=at(), end=at(59)),
-    GroupMade(session=ONE, group=TWO, name="Left", staff=(THREE,), students=(FOUR,), replaces=(FIVE,)),
+    SessionPlanned(session=ONE, course=TWO, title=HIDDEN, setting="pool", place=HIDDEN, start=at(), end=at(59)),
+    GroupMade(session=ONE, group=TWO, name=HIDDEN, staff=(THREE,), students=(FOUR,), replaces=(FIVE,)),
     SpanRecorded(session=ONE, span=TWO, person=THREE, role=SpanRole.STUDENT, group=FOUR, start=at(), end=at(9)),
     SpanEnded(session=ONE, span=TWO, end=at(9)),
     WaterTimeRecorded(
@@ -77,7 +77,7 @@ EXAMPLES: tuple[Body, ...] = (
     ),
     AttemptOpened(
         attempt=ONE, course=TWO, session=THREE, student=FOUR, skill="bailout", rubric=HASH, unit=FIVE,
-        unit_type="type-a", setting="pool", number=2, elsewhere="Another centre", observed=at(), note=HIDDEN,
+        unit_type="type-a", setting="pool", number=2, from_elsewhere=True, elsewhere=HIDDEN, observed=at(), note=HIDDEN,
     ),
     SheetStarted(
         attempt=ONE, sheet=TWO, observer=THREE, role=Role.LEAD, capacity=Capacity.EVALUATING, source=SheetSource.PAD,
@@ -99,7 +99,7 @@ EXAMPLES: tuple[Body, ...] = (
     ),
     ElsewhereAnswered(attempt=ONE, accepted=True, replaces=(FIVE,), why=HIDDEN),
     Corrected(
-        thing=ONE, corrects=TWO, replaces=(FIVE,), change={"place": None, "setting": "dry"},
+        thing=ONE, corrects=TWO, replaces=(FIVE,), change={"setting": "dry"},
         private_change={"name": HIDDEN}, why=HIDDEN,
     ),
     Withdrawn(thing=ONE, withdraws=TWO, why=HIDDEN),

@@ -41,7 +41,7 @@ def drafted(body: Body, *, private_of: str | None = None) -> Draft:
 
 
 def a_unit(label: str = "Unit 4") -> Draft:
-    """A unit without anything private."""
+    """A unit; its label is sealed with the key of the centre."""
     return drafted(UnitAdded(unit=new_id(), label=label, unit_type="type-a"))
 
 

@@ -464,14 +464,30 @@ def test_a_correction_stands_beside_the_old_line_and_a_second_one_takes_its_plac
     session = c.sessions["pool-22"]
     event = event_of(c, "session_planned/1", session)
     for title in ("Pool A", "Pool B"):
-        amending.correct(c.ledger, c.lead, event, "typing", change={"title": title, "place": title})
-    amending.correct(c.ledger, c.lead, event, "typing", change={"title": "Pool C"})
+        amending.correct(c.ledger, c.lead, event, "typing", private_change={"title": title, "place": title})
+    amending.correct(c.ledger, c.lead, event, "typing", private_change={"title": "Pool C"})
     fact = c.ledger.fact("session", session)
     assert isinstance(fact, Session)
     assert (fact.title, fact.place, fact.contested) == ("Pool C", "Pool B", ())
     stored = c.ledger.event(event)
     assert stored is not None
-    assert '"title":"Pool Of The 22"' in stored.body
+    assert c.ledger.private_of(stored)["title"] == "Pool Of The 22"
+    told = refused(c, lambda c: amending.correct(c.ledger, c.lead, event, "typing", private_change={"title": None}))
+    assert told == "title: cannot be empty. Nothing was changed."
+
+
+def test_no_label_stands_readable_in_the_ledger(small_centre: Centre) -> None:
+    """Titles, places and names of groups are free text, and somebody may put a name there."""
+    c = small_centre
+    event = event_of(c, "session_planned/1")
+    amending.correct(c.ledger, c.lead, event, "typing", private_change={"title": "Canary Pool", "place": "Canary Bay"})
+    c.enter("pool-22", elsewhere="Canary Centre")
+    planning.make_group(c.ledger, c.lead, c.sessions["pool-22"], name="Canary Group", staff=[c.lead], students=[])
+    stored = b"".join(file.read_bytes() for file in c.ledger.folder.glob("ledger.*"))
+    assert b"Canary" not in stored
+    session = c.ledger.fact("session", c.sessions["pool-22"])
+    assert isinstance(session, Session)
+    assert session.groups[-1].name == "Canary Group"
 
 
 def test_two_corrections_that_only_fit_one_by_one_are_refused_here(small_centre: Centre) -> None:
@@ -581,7 +597,7 @@ def test_amending_refuses_and_changes_nothing(small_centre: Centre, act: Act, to
 def test_neither_a_correction_nor_a_decision_is_corrected(small_centre: Centre) -> None:
     c = small_centre
     event = event_of(c, "session_planned/1")
-    amending.correct(c.ledger, c.lead, event, "why", change={"title": "P"})
+    amending.correct(c.ledger, c.lead, event, "why", private_change={"title": "P"})
     c.hold()
     _sign(c)
     for kind, told in (("corrected/1", "correct the line that it corrects once more"), ("signed/1", "decide anew")):

@@ -247,8 +247,8 @@ def test_a_backup_that_changed_on_its_disk_is_refused(folder: Path, tmp_path: Pa
     """One letter of one event."""
     backup(folder, tmp_path / "copy.tar")
     whole = (tmp_path / "copy.tar").read_bytes()
-    assert whole.count(b'"label":"Unit 4"') == 2  # the event and the fact
-    (tmp_path / "copy.tar").write_bytes(whole.replace(b'"label":"Unit 4"', b'"label":"Unit 5"'))
+    assert whole.count(b'"unit_type":"type-a"') == 2  # the event and the fact
+    (tmp_path / "copy.tar").write_bytes(whole.replace(b'"unit_type":"type-a"', b'"unit_type":"type-b"'))
     with pytest.raises(DamageError, match="Nothing was restored"):
         restore(tmp_path / "copy.tar", tmp_path / "again")
     assert "again" not in _names(tmp_path)

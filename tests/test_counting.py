@@ -349,7 +349,7 @@ def test_ruling_14_with_one_current_observer_nothing_waits() -> None:
 def test_ruling_14_from_elsewhere_counts_only_as_accepted() -> None:
     """Unanswered and refused are in no standing; accepted is like any other."""
     assert [stand(text).streak for text in ("e", "E", "E e c")] == [0, 1, 2]
-    refused = judged_attempt(all_done(MOUTHPIECE), elsewhere="Another centre", accepted=False)
+    refused = judged_attempt(all_done(MOUTHPIECE), from_elsewhere=True, accepted=False)
     assert refused.outside == Outside.NOT_ACCEPTED
 
 

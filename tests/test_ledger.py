@@ -801,7 +801,7 @@ def test_a_changed_table_is_found_and_mended_by_rebuilding(folder: Path) -> None
     with open_ledger(folder, write=True) as ledger:
         ledger.append([unit])
     before = _tables(folder)
-    change(folder, "UPDATE fact SET fact = replace(fact, 'Unit 4', 'Unit 5')")
+    change(folder, "UPDATE fact SET fact = replace(fact, 'type-a', 'type-b')")
     change(
         folder, "INSERT INTO fact SELECT centre, kind, 'ghost', course, person, skill, session, fact FROM fact LIMIT 1"
     )

@@ -199,10 +199,9 @@ def test_withdrawing_a_correction_brings_back_what_it_replaced() -> None:
 
 
 def test_a_correction_can_empty_a_field() -> None:
-    session = SessionPlanned(session=ONE, course=TWO, title="Pool", setting="pool", place="x", start=at(), end=at(9))
-    fact = project(history(session, corrected(1, place=None)))
-    assert isinstance(fact, Session)
-    assert fact.place is None
+    fact = project(history(opened(unit=TWO), corrected(1, unit=None)))
+    assert isinstance(fact, Attempt)
+    assert fact.unit is None
 
 
 def test_corrections_that_only_clash_together_are_contested_and_not_dropped_unseen() -> None:

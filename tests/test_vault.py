@@ -181,13 +181,65 @@ def test_later_pieces_take_the_place_of_earlier_ones_and_reasons_stay_with_their
         ("e3", "withdrawn/1", {"why": "twice"}),
     ]
     pieces = [
-        SealedPiece(event=event, kind=kind, of=OWNER, data=vault.seal(OWNER, kind, event, plain).data)
+        SealedPiece(
+            event=event,
+            kind=kind,
+            of=OWNER,
+            data=vault.seal(OWNER, kind, event, plain).data,
+            founding=event == "e1",
+            corrects="e1" if kind == "corrected/1" else None,
+        )
         for event, kind, plain in parts
     ]
     opened = vault.open_pieces(pieces)
     assert {name: opened[name] for name in opened if name != "by_event"} == {"name": "Amaru", "note": "left-handed"}
     assert opened["by_event"]["e2"]["why"] == "misspelt"
     assert opened["by_event"]["e3"] == {"why": "twice"}
+
+
+def _opened(tmp_path: Path, *parts: tuple[str, str, dict[str, object], tuple[str, ...]]) -> dict[str, object]:
+    """Private fields of a person of whom these were said: (event, kind, private part, corrections replaced)."""
+    vault = Vault(tmp_path, write=True)
+    return vault.open_pieces(
+        SealedPiece(
+            event=event, kind=kind, of=OWNER, data=vault.seal(OWNER, kind, event, plain).data, founding=event == "e1",
+            corrects="e1" if kind == "corrected/1" else None, replaces=replaces,
+        )
+        for event, kind, plain, replaces in parts
+    )  # fmt: skip
+
+
+def test_a_corrected_note_is_found_with_the_event_it_was_given_for(tmp_path: Path) -> None:
+    opened = _opened(
+        tmp_path,
+        ("e1", "person_added/1", {"name": "Amaru", "note": "left-handed"}, ()),
+        ("e2", "corrected/1", {"private_change": {"note": "right-handed"}}, ()),
+    )
+    assert opened["note"] == "right-handed"
+    assert opened["by_event"]["e1"] == {"name": "Amaru", "note": "right-handed"}  # type: ignore[index]
+
+
+def test_of_two_private_corrections_that_disagree_neither_holds_until_settled(tmp_path: Path) -> None:
+    """The one that was made knowing the other takes its place, and only in the fields that it changes."""
+    first = ("e1", "person_added/1", {"name": "Amaro", "note": "left"}, ())
+    one = ("e2", "corrected/1", {"private_change": {"name": "Amaru", "note": "right"}}, ())
+    other = ("e3", "corrected/1", {"private_change": {"name": "Amara"}}, ())
+    opened = _opened(tmp_path, first, one, other)
+    assert (opened["name"], opened["note"], opened["contested"]) == ("Amaro", "right", ("name",))
+    settled = _opened(
+        tmp_path, first, one, other, ("e4", "corrected/1", {"private_change": {"name": "A"}}, ("e2", "e3"))
+    )
+    assert (settled["name"], settled["note"]) == ("A", "right")
+    assert "contested" not in settled
+
+
+def test_the_note_of_a_check_out_is_not_the_persons_note(tmp_path: Path) -> None:
+    opened = _opened(
+        tmp_path,
+        ("e1", "person_added/1", {"name": "Amaru", "note": "left-handed"}, ()),
+        ("e2", "check_out_recorded/1", {"note": "by Tamsin"}, ()),
+    )
+    assert opened["note"] == "left-handed"
 
 
 def test_a_correction_of_private_data_goes_through_the_ledger_sealed(tmp_path: Path) -> None:
@@ -215,7 +267,7 @@ def test_a_folder_without_its_vault_can_be_read_but_for_the_private_data(tmp_pat
         assert ledger.private(ledger.facts("person")[0]) == {"by_event": {}}
     report = verify(copy)
     assert report.fine
-    assert "private data of 1 owner" in report.notices[0]
+    assert "private data of 2 owners" in report.notices[0]
 
 
 def test_another_vaults_key_is_a_finding(tmp_path: Path) -> None:

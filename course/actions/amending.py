@@ -63,7 +63,7 @@ def correct(
         Corrected,
         thing=event.subject,
         corrects=event_id,
-        replaces=_corrections(statements, event_id, change),
+        replaces=_corrections(ledger, statements, event_id, change.keys() | private_change.keys()),
         change=change,
         private_change=private_change or None,
         why=told(why),
@@ -166,15 +166,17 @@ def _owner(ledger: Ledger, event: Event) -> str | None:
     return about.student if isinstance(about, Attempt | Decision) else None
 
 
-def _corrections(statements: list[Statement], event_id: str, change: dict[str, Any]) -> tuple[str, ...]:
-    """Corrections known here of any of the same fields of the same event."""
+def _corrections(
+    ledger: Ledger, statements: list[Statement], event_id: str, fields: frozenset[str] | set[str]
+) -> tuple[str, ...]:
+    """Corrections known here of any of the same fields of the same event, private ones too."""
     return tuple(
         s.event.id
         for s in statements
         if isinstance(s.body, Corrected)
         and not s.withdrawn
         and s.body.corrects == event_id
-        and s.body.change.keys() & change.keys()
+        and fields & (s.body.change.keys() | ledger.private_of(s.event).get("private_change", {}).keys())
     )
 
 
@@ -187,7 +189,9 @@ def _refuse_misfit(statement: Statement, change: dict[str, Any], private: dict[s
         raise RefusedError(
             f"{model.kind} has no field {', '.join(unknown) or 'named'} to correct. Nothing was changed."
         )
-    body(model, **(now.model_copy(update={"sealed": None}).public_part() | change | private))
+    if emptied := sorted(name for name in model.needed if name in private and not private[name]):
+        raise RefusedError(f"{', '.join(emptied)}: cannot be empty. Nothing was changed.")
+    body(model, **(now.public_part() | change | private))
 
 
 def _refuse_lost(ledger: Ledger, attempt: str, change: dict[str, Any]) -> None:

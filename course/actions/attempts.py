@@ -282,6 +282,7 @@ def _opening(
         unit_type=trial.assigned.unit_type if trial.assigned else None,
         setting=trial.session.setting,
         number=number or 1 + max(numbers, default=0),
+        from_elsewhere=elsewhere is not None,
         elsewhere=elsewhere,
         observed=observed,
     )

@@ -82,7 +82,7 @@ def add_unit(ledger: Ledger, actor: str, *, label: str, unit_type: str, serial: 
     unit = new_id()
     content = body(UnitAdded, unit=unit, label=label, unit_type=unit_type, serial=serial or None)
     others = (fact for fact in ledger.facts("unit") if isinstance(fact, Unit) and not fact.withdrawn)
-    if any(other.label.casefold() == content.label.casefold() for other in others):
+    if any(other.label.casefold() == (content.label or "").casefold() for other in others):
         raise RefusedError(
             f"There is a unit {content.label} already. Give this one another label. Nothing was changed."
         )

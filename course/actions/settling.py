@@ -97,7 +97,7 @@ def answer_elsewhere(ledger: Ledger, actor: str, attempt: str, why: str, *, acce
     """
     allow(ledger, actor, Act.SIGN)
     fact = needed(ledger, Attempt, attempt, "attempt")
-    if fact.elsewhere is None:
+    if not fact.from_elsewhere:
         raise RefusedError("This attempt was seen here; there is nothing to accept. Nothing was changed.")
     earlier = tuple(e.id for e in ledger.events(attempt) if e.kind == ElsewhereAnswered.kind)
     content = body(ElsewhereAnswered, attempt=attempt, accepted=accepted, replaces=earlier, why=told(why))

@@ -260,10 +260,12 @@ def known_people(ledger: Ledger, people: list[Person]) -> dict[str, Known]:
         told = [f"born {year}"] if year else []
         if as_often[name.casefold(), year] > 1 or not year:
             told.append(f"no. {person.id[-4:]}")
+        told = told if often[name.casefold()] > 1 else []
+        told += [f"{field.replace('_', ' ')} corrected in two ways" for field in opened[person.id].get("contested", ())]
         known[person.id] = Known(
             id=person.id,
             name=name,
-            tag=", ".join(told) if often[name.casefold()] > 1 else "",
+            tag=", ".join(told),
             birth_year=year or None,
             roles=person.roles,
         )

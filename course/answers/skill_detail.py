@@ -186,8 +186,8 @@ def _head(seen: CourseView, of: SeenAttempt) -> str:
     ]
     if of.attempt.unit in seen.units:
         parts.append(seen.units[of.attempt.unit].label)
-    if of.attempt.elsewhere:
-        parts.append(f"from elsewhere: {of.attempt.elsewhere}")
+    if of.attempt.from_elsewhere:
+        parts.append(f"from elsewhere: {of.attempt.elsewhere or 'a centre that is not named any more'}")
     return " · ".join(parts)
 
 

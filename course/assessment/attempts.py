@@ -302,7 +302,7 @@ def _outside(attempt: Attempt) -> Outside | None:
         return Outside.WITHDRAWN
     if attempt.ending is None:
         return Outside.OPEN
-    if attempt.elsewhere is not None and attempt.accepted is not True:
+    if attempt.from_elsewhere and attempt.accepted is not True:
         return Outside.NOT_ACCEPTED
     if attempt.ending.how == Closing.VOID:
         return Outside.VOID

@@ -7,8 +7,8 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from course.moments import Observed
-from course.record.body import Body, DecimalText, Hash, Id, Private, PrivateNote
-from course.record.text import Line, Note
+from course.record.body import Body, DecimalText, Hash, Id, Private, PrivateLine, PrivateNote
+from course.record.text import Note
 from course.standards.rubric import Quantity, Setting, Slug, Unit
 from course.words import Capacity, Closing, Mark, Role, SheetSource
 
@@ -29,7 +29,8 @@ class AttemptOpened(Body):
     unit_type: Slug | None = None
     setting: Setting
     number: Annotated[int, Field(ge=1, le=9999)]
-    elsewhere: Line | None = None
+    from_elsewhere: bool = False
+    elsewhere: PrivateLine = None
     """The other centre that saw it, where it was not ours."""
     observed: Observed
     note: PrivateNote = None

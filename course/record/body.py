@@ -64,6 +64,8 @@ class Body(BaseModel):
     kind: ClassVar[str]
     about: ClassVar[str]
     """The field that names the event's subject."""
+    needed: ClassVar[tuple[str, ...]] = ()
+    """Private fields that must be filled; checked as they are sealed, since afterwards nobody can look."""
 
     sealed: Sealed | None = None
 

@@ -41,9 +41,10 @@ class CentreMade(Body):
 
     kind: ClassVar[str] = "centre_made/1"
     about: ClassVar[str] = "centre"
+    needed: ClassVar[tuple[str, ...]] = ("name",)
 
     centre: Id
-    name: Line
+    name: PrivateLine = None
     zone: str
     lead: Id
 
@@ -82,9 +83,10 @@ class UnitAdded(Body):
 
     kind: ClassVar[str] = "unit_added/1"
     about: ClassVar[str] = "unit"
+    needed: ClassVar[tuple[str, ...]] = ("label",)
 
     unit: Id
-    label: Line
+    label: PrivateLine = None
     unit_type: Slug
     serial: PrivateLine = None
 
@@ -107,9 +109,10 @@ class CourseMade(Body):
 
     kind: ClassVar[str] = "course_made/1"
     about: ClassVar[str] = "course"
+    needed: ClassVar[tuple[str, ...]] = ("title",)
 
     course: Id
-    title: Line
+    title: PrivateLine = None
     zone: str
     adoption: Id
     profile: Slug
@@ -156,12 +159,13 @@ class SessionPlanned(Body):
 
     kind: ClassVar[str] = "session_planned/1"
     about: ClassVar[str] = "session"
+    needed: ClassVar[tuple[str, ...]] = ("title",)
 
     session: Id
     course: Id
-    title: Line
+    title: PrivateLine = None
     setting: Setting
-    place: Line | None = None
+    place: PrivateLine = None
     start: Observed
     end: Observed
 
@@ -177,10 +181,11 @@ class GroupMade(Body):
 
     kind: ClassVar[str] = "group_made/1"
     about: ClassVar[str] = "session"
+    needed: ClassVar[tuple[str, ...]] = ("name",)
 
     session: Id
     group: Id
-    name: Line
+    name: PrivateLine = None
     staff: tuple[Id, ...]
     students: tuple[Id, ...]
     replaces: tuple[Id, ...] = ()

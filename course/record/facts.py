@@ -6,7 +6,7 @@ Private text is not in here: a fact carries the sealed pieces, and only `storage
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal, Self
 
 from pydantic import BaseModel, ConfigDict
 
@@ -22,12 +22,20 @@ class Frozen(BaseModel):
 
 
 class SealedPiece(Frozen):
-    """Private fields of one event: later pieces take the place of earlier ones, field by field."""
+    """Private fields of one event: sealed bytes, whose key opens them, and what is public about them.
+
+    A piece of the founding event holds the thing's own fields; any other belongs to its event alone.
+    """
 
     event: str
     kind: str
     of: str
     data: str
+    founding: bool = False
+    corrects: str | None = None
+    """For a correction: the event whose private fields it changes."""
+    replaces: tuple[str, ...] = ()
+    """For a correction: earlier ones whose place it takes."""
 
 
 class Fact(Frozen):
@@ -42,11 +50,22 @@ class Fact(Frozen):
     """Fields for which two live corrections disagree."""
     withdrawn: bool = False
 
+    labels: ClassVar[tuple[str, ...]] = ()
+    """Fields that are sealed in the tables; `storage` fills them in as a fact is read."""
+
+    def labelled(self, private: dict[str, Any]) -> Self:
+        """The fact with its labels filled in from its opened private fields; its kind and id where they are closed."""
+        unnamed = f"{type(self).__name__.lower()} {self.id[-4:]}"
+        missing = {name: unnamed for name in self.labels if type(self).model_fields[name].default == ""}
+        return self.model_copy(update=missing | {n: private[n] for n in self.labels if private.get(n) is not None})
+
 
 class Centre(Fact):
     """The centre."""
 
-    name: str
+    labels: ClassVar[tuple[str, ...]] = ("name",)
+
+    name: str = ""
     zone: str
     lead: str
 
@@ -68,7 +87,9 @@ class Person(Fact):
 class Unit(Fact):
     """A unit."""
 
-    label: str
+    labels: ClassVar[tuple[str, ...]] = ("label",)
+
+    label: str = ""
     unit_type: str
 
 
@@ -97,7 +118,9 @@ class Assignment(Frozen):
 class Course(Fact):
     """A course."""
 
-    title: str
+    labels: ClassVar[tuple[str, ...]] = ("title",)
+
+    title: str = ""
     zone: str
     adoption: str
     profile: str
@@ -119,10 +142,11 @@ class Course(Fact):
 
 
 class Group(Frozen):
-    """Who is with whom."""
+    """Who is with whom. `event` made it so; a change names it."""
 
     id: str
-    name: str
+    event: str
+    name: str = ""
     staff: tuple[str, ...]
     students: tuple[str, ...]
 
@@ -154,15 +178,26 @@ class WaterTime(Frozen):
 class Session(Fact):
     """A planned gathering and who was there."""
 
+    labels: ClassVar[tuple[str, ...]] = ("title", "place")
+
     course: str
-    title: str
+    title: str = ""
     setting: Setting
-    place: str | None
+    place: str | None = None
     start: Observed
     end: Observed
     groups: tuple[Group, ...] = ()
     spans: tuple[Span, ...] = ()
     water: tuple[WaterTime, ...] = ()
+
+    def labelled(self, private: dict[str, Any]) -> Self:
+        """The session with its title and place, and its groups with their names."""
+        by_event = private["by_event"]
+        groups = tuple(
+            group.model_copy(update={"name": by_event.get(group.event, {}).get("name", f"group {group.id[-4:]}")})
+            for group in self.groups
+        )
+        return super().labelled(private).model_copy(update={"groups": groups})
 
 
 class MarkLine(Frozen):
@@ -243,6 +278,8 @@ class Ending(Frozen):
 class Attempt(Fact):
     """One try of one student at one skill."""
 
+    labels: ClassVar[tuple[str, ...]] = ("elsewhere",)
+
     course: str
     session: str
     student: str
@@ -252,7 +289,8 @@ class Attempt(Fact):
     unit_type: str | None
     setting: Setting
     number: int
-    elsewhere: str | None
+    from_elsewhere: bool = False
+    elsewhere: str | None = None
     accepted: bool | None = None
     """For an attempt from elsewhere: the receiving lead's answer, if there is one."""
     observed: Observed

@@ -19,7 +19,7 @@ from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
 from course.words import Closing
 
-PROJECTION_VERSION = 2
+PROJECTION_VERSION = 3
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def project(events: Sequence[Event]) -> facts.Fact | None:
 
 def _shared(events: Sequence[Event], statements: Sequence[Statement], founding: Statement) -> dict[str, Any]:
     """What every fact carries: the hashes it rests on, sealed pieces, kinds that cannot be read, disagreements."""
-    pieces = [_piece(s.event) for s in statements if not s.withdrawn or s is founding]
+    pieces = [_piece(s, founding) for s in statements if not s.withdrawn or s is founding]
     return {
         "events": tuple(sorted({event.hash for event in events})),
         "private": tuple(piece for piece in pieces if piece is not None),
@@ -96,11 +96,21 @@ def _shared(events: Sequence[Event], statements: Sequence[Statement], founding: 
     }
 
 
-def _piece(event: Event) -> facts.SealedPiece | None:
+def _piece(statement: Statement, founding: Statement) -> facts.SealedPiece | None:
+    event, body = statement.event, statement.body
     sealed = json.loads(event.body).get("sealed")
     if not isinstance(sealed, dict):
         return None
-    return facts.SealedPiece(event=event.id, kind=event.kind, of=sealed["of"], data=sealed["data"])
+    correction = body if isinstance(body, kinds.Corrected) else None
+    return facts.SealedPiece(
+        event=event.id,
+        kind=event.kind,
+        of=sealed["of"],
+        data=sealed["data"],
+        founding=statement is founding,
+        corrects=correction.corrects if correction else None,
+        replaces=correction.replaces if correction else (),
+    )
 
 
 def _public(body: kinds.Body, *leave_out: str) -> dict[str, Any]:
@@ -147,7 +157,7 @@ def _session(founding: Statement, statements: Sequence[Statement], shared: dict[
     made = holding(statements, kinds.GroupMade)
     replaced = {earlier for _, body in made for earlier in body.replaces}
     groups = tuple(
-        facts.Group(id=body.group, name=body.name, staff=body.staff, students=body.students)
+        facts.Group(id=body.group, event=s.event.id, staff=body.staff, students=body.students)
         for s, body in made
         if s.event.id not in replaced
     )

@@ -35,6 +35,8 @@ def sealed_entry(draft: Draft, vault: Vault, centre: str) -> Entry:
             f"{body.kind}: a new event needs an id and who acts, and is not sealed yet. Nothing was saved."
         )
     plain, private = body.public_part(), body.private_part()
+    if missing := sorted(set(body.needed) - private.keys()):
+        raise RefusedError(f"{body.kind}: {', '.join(missing)}: is missing. Nothing was saved.")
     if private:
         plain["sealed"] = vault.seal(draft.private_of or centre, body.kind, draft.id, private).model_dump()
     read_body(body.kind, plain)

@@ -125,14 +125,14 @@ class Ledger:
                 asked = asked.where(column == wanted)
         with self._reading() as connection:
             texts = connection.execute(asked).scalars().all()
-        return [_told(kind, text) for text in texts]
+        return [self._told(kind, text) for text in texts]
 
     def fact(self, kind: str, id: str) -> Fact | None:  # noqa: A002 - the field's name
         """Return what is true now of one thing, None when there is no such thing."""
         own = (fact.c.centre == self.centre_id) & (fact.c.kind == kind) & (fact.c.id == id)
         with self._reading() as connection:
             text = connection.execute(sa.select(fact.c.fact).where(own)).scalar()
-        return None if text is None else _told(kind, text)
+        return None if text is None else self._told(kind, text)
 
     def events(self, subject: str | None = None) -> Iterator[Event]:
         """Yield the events about one thing in the order that settles them, or all events as they arrived."""
@@ -186,6 +186,15 @@ class Ledger:
     def close(self) -> None:
         """Save what waits and let the folder go."""
         self._held.close()
+
+    def _told(self, kind: str, text: str) -> Fact:
+        try:
+            told = read_fact(kind, text)
+        except ValueError as error:
+            raise DamageError(
+                f"The tables hold a {kind} that cannot be read. Have them written anew from the events."
+            ) from error
+        return told.labelled(self.private(told)) if told.labels else told
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
@@ -373,15 +382,6 @@ def _engine(held: ExitStack, folder: Path, way: Any) -> Engine:
     engine = engine_for(folder / FILE, way)
     held.callback(engine.dispose)
     return engine
-
-
-def _told(kind: str, text: str) -> Fact:
-    try:
-        return read_fact(kind, text)
-    except ValueError as error:
-        raise DamageError(
-            f"The tables hold a {kind} that cannot be read. Have them written anew from the events."
-        ) from error
 
 
 def _no_ledger(folder: Path) -> CourseError:

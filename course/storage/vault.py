@@ -13,7 +13,7 @@ import base64
 import contextlib
 import os
 import threading
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -37,8 +37,8 @@ _TABLES = (
     ),
     "CREATE TABLE IF NOT EXISTS forgotten(owner TEXT PRIMARY KEY, at TEXT NOT NULL) STRICT",
 )
-_NO_FIELDS_OF_THE_THING = ("corrected/1", "withdrawn/1")
 BY_EVENT = "by_event"
+CONTESTED = "contested"
 
 
 def seal_with(key: bytes, owner: str, kind: str, event: str, private: Mapping[str, Any]) -> str:
@@ -95,26 +95,30 @@ class Vault:
             raise RefusedError(f"{kind}: the private part {error}") from error
 
     def open_pieces(self, pieces: Iterable[SealedPiece]) -> dict[str, Any]:
-        """Return the private fields of a fact: later pieces over earlier ones, corrections applied.
+        """Return the private fields of a fact, as they stand after corrections.
 
-        A piece whose key was erased, or is not in this vault, is left out. `by_event` holds each event's own private
-        part, so that a reason or note is found with the event it was given for.
+        The fields are those of the event that founds it. `by_event` holds each event's own private part, so that a
+        reason or note is found with the event it was given for. A piece whose key was erased, or is not in this vault,
+        is left out. `contested` is there when two live corrections disagree and names the fields; they keep what was
+        first said until a person settles it.
 
         Raises:
             DamageError: a piece was changed.
         """
+        known = tuple(pieces)
+        by_event = {piece.event: self.open_one(piece.of, piece.kind, piece.event, piece.data) for piece in known}
+        by_event = {event: plain for event, plain in by_event.items() if plain}
+        contested: set[str] = set()
+        for (event, name), values in _private_claims(known, by_event).items():
+            if len(values) == 1:
+                by_event[event] = by_event.get(event, {}) | {name: values[0]}
+            else:
+                contested.add(name)
         fields: dict[str, Any] = {}
-        by_event: dict[str, dict[str, Any]] = {}
-        for piece in pieces:
-            plain = self.open_one(piece.of, piece.kind, piece.event, piece.data)
-            if not plain:
-                continue
-            by_event[piece.event] = plain
-            if piece.kind == "corrected/1":
-                fields |= plain.get("private_change", {})
-            elif piece.kind not in _NO_FIELDS_OF_THE_THING:
-                fields |= plain
-        return fields | {BY_EVENT: by_event}
+        for piece in known:
+            if piece.founding:
+                fields = by_event.get(piece.event, {}) | fields
+        return fields | {BY_EVENT: by_event} | ({CONTESTED: tuple(sorted(contested))} if contested else {})
 
     def open_one(self, owner: str, kind: str, event: str, data: str) -> dict[str, Any]:
         """Return one private part, empty when its key was erased or is not here."""
@@ -209,6 +213,25 @@ class Vault:
                 connection.execute("COMMIT")
         except FAULTS as error:
             raise not_saved(error) from error
+
+
+def _private_claims(
+    pieces: Sequence[SealedPiece], by_event: Mapping[str, Mapping[str, Any]]
+) -> dict[tuple[str, str], list[Any]]:
+    """What live corrections make of (event, private field); one that replaces another does so in its own fields."""
+    changes = [
+        (piece, by_event.get(piece.event, {}).get("private_change", {}))
+        for piece in pieces
+        if piece.corrects is not None
+    ]
+    replaced = {(earlier, name) for piece, change in changes for earlier in piece.replaces for name in change}
+    claims: dict[tuple[str, str], list[Any]] = {}
+    for piece, change in changes:
+        for name, value in change.items():
+            values = claims.setdefault((str(piece.corrects), name), [])
+            if (piece.event, name) not in replaced and value not in values:
+                values.append(value)
+    return {key: values for key, values in claims.items() if values}
 
 
 def _bound_to(owner: str, kind: str, event: str) -> bytes:
