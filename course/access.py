@@ -1,6 +1,7 @@
 """Who may do what: one table, asked by every action. One role set from the start; more of it comes with accounts.
 
-The lead and the instructors decide; assistants and candidates may fill practice sheets; nobody else writes.
+The lead and the instructors decide; assistants run the day beside them, technicians look after units; both and
+candidates may fill practice sheets, and whoever is on the staff may freeze a session. Nobody else writes.
 """
 
 from __future__ import annotations
@@ -20,14 +21,19 @@ class Act(StrEnum):
     PRACTISE = "fill a practice sheet"
     AMEND = "correct or withdraw what stands in the ledger"
     SIGN = "sign a standing"
+    RUN_DAY = "run the day: sign people in and out, call the roll, give out sheets"
+    CLOSE = "close a session or a day, or open it again"
+    FREEZE = "freeze a session when something goes wrong"
+    CARE = "look after units: service, holds, planted faults"
+    RELEASE = "lift a hold from a unit"
 
 
 TABLE: dict[Role, frozenset[Act]] = {
     Role.LEAD: frozenset(Act),
     Role.INSTRUCTOR: frozenset(Act),
-    Role.ASSISTANT: frozenset({Act.PRACTISE}),
-    Role.CANDIDATE: frozenset({Act.PRACTISE}),
-    Role.TECHNICIAN: frozenset({Act.PRACTISE}),
+    Role.ASSISTANT: frozenset({Act.PRACTISE, Act.RUN_DAY, Act.FREEZE}),
+    Role.CANDIDATE: frozenset({Act.PRACTISE, Act.FREEZE}),
+    Role.TECHNICIAN: frozenset({Act.PRACTISE, Act.FREEZE, Act.CARE, Act.RELEASE}),
     Role.STUDENT: frozenset(),
 }
 

@@ -91,6 +91,29 @@ class DecisionKind(StrEnum):
     STRICTER = "stricter"
 
 
+class Care(StrEnum):
+    """What was done to a unit, and has an end of being good."""
+
+    SERVICE = "service"
+    CELLS = "cells"
+    SCRUBBER = "scrubber"
+
+
+class SlipKind(StrEnum):
+    """A fault is planted on a bench only; in the water it is shown, never made."""
+
+    PLANTED = "planted"
+    SHOWN = "shown"
+
+
+class SlipAnswer(StrEnum):
+    """What a person made of a fault."""
+
+    HIT = "hit"
+    MISSED = "missed"
+    FALSE_ALARM = "false_alarm"
+
+
 STAFF = (Role.LEAD, Role.INSTRUCTOR, Role.ASSISTANT, Role.CANDIDATE, Role.TECHNICIAN)
 EVALUATORS = (Role.LEAD, Role.INSTRUCTOR)
 """Who may give evaluating marks and sign; everyone else's sheets are practice."""
@@ -112,6 +135,13 @@ STANDING_WORDS = {
     StandingState.MET_WATCH: "met (watch)",
     StandingState.MET: "met",
     StandingState.NOT_YET: "not yet",
+}
+CARE_WORDS = {Care.SERVICE: "service", Care.CELLS: "oxygen cells", Care.SCRUBBER: "scrubber filling"}
+SLIP_KIND_WORDS = {SlipKind.PLANTED: "planted", SlipKind.SHOWN: "shown"}
+SLIP_ANSWER_WORDS = {
+    SlipAnswer.HIT: "found",
+    SlipAnswer.MISSED: "missed",
+    SlipAnswer.FALSE_ALARM: "took something sound for a fault",
 }
 SETTING_WORDS = {"class": "class", "dry": "dry", "pool": "pool", "open_water": "open water"}
 ROLE_WORDS = {

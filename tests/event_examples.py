@@ -12,31 +12,48 @@ from course.record.events import (
     CentreMade,
     ChainStarted,
     CheckOutRecorded,
+    CheckpointMade,
     Corrected,
     CourseMade,
     ElsewhereAnswered,
     Enrolled,
+    FaultAnswered,
+    FaultCleared,
+    FaultSet,
     GroupMade,
+    IncidentNoted,
     JointLineAgreed,
+    KnownHead,
     MarkGiven,
     MarksGiven,
     OrderAnswered,
     PersonAdded,
     Predecessor,
+    RollCalled,
     RubricAdopted,
+    SessionClosed,
+    SessionFrozen,
     SessionPlanned,
+    SessionReopened,
+    SessionResumed,
     SheetStarted,
     Signed,
+    SitePlanned,
+    SlateIssued,
+    SlateSetAside,
     SpanEnded,
     SpanRecorded,
     UnitAdded,
     UnitAssigned,
+    UnitCared,
+    UnitHeld,
+    UnitReleased,
     ValueMeasured,
     WaterTimeRecorded,
     WholeAttemptClean,
     Withdrawn,
 )
-from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SpanRole
+from course.words import Capacity, Care, Closing, DecisionKind, Mark, Role, SheetSource, SlipAnswer, SlipKind, SpanRole
 
 HIDDEN = "Canary Waldorf"  # stands in every private field and nowhere else
 HASH = "0" * 64
@@ -77,11 +94,12 @@ EXAMPLES: tuple[Body, ...] = (
     ),
     AttemptOpened(
         attempt=ONE, course=TWO, session=THREE, student=FOUR, skill="bailout", rubric=HASH, unit=FIVE,
-        unit_type="type-a", setting="pool", number=2, from_elsewhere=True, elsewhere=HIDDEN, observed=at(), note=HIDDEN,
+        unit_type="type-a", setting="pool", number=2, within=ONE, from_elsewhere=True, elsewhere=HIDDEN,
+        observed=at(), note=HIDDEN,
     ),
     SheetStarted(
         attempt=ONE, sheet=TWO, observer=THREE, role=Role.LEAD, capacity=Capacity.EVALUATING, source=SheetSource.PAD,
-        observed=at(),
+        slate=FOUR, slate_try=2, observed=at(),
     ),
     MarksGiven(attempt=ONE, sheet=TWO, marks=(ERROR_LINE,), observed=at(), why=HIDDEN, notes={"out": HIDDEN}),
     WholeAttemptClean(attempt=ONE, sheet=TWO, observed=at()),
@@ -108,6 +126,36 @@ EXAMPLES: tuple[Body, ...] = (
         standing="met", sentence="Met.", as_of="2026-10-25", rubric=HASH, rests_on=HASH, events_used=3,
         replaces=(FOUR,), observed=at(), reason=HIDDEN,
     ),
+    SlateIssued(
+        session=ONE, slate=TWO, code="K7QF-2M9TX", skill="bailout", rubric=HASH, students=(THREE, FOUR), tries=2,
+        group=FIVE,
+    ),
+    SlateSetAside(session=ONE, slate=TWO, how="not_used", why=HIDDEN),
+    SitePlanned(session=ONE, emergency=HIDDEN, plan=HIDDEN, replaces=(FIVE,)),
+    RollCalled(session=ONE, roll=TWO, when="going_in", present=(THREE,), missing=(FOUR,), observed=at()),
+    SessionFrozen(
+        session=ONE, incident=TWO, people=(THREE,), units=(FOUR,), attempts=(FIVE,), tablets_waiting=1, observed=at(),
+        note=HIDDEN,
+    ),
+    IncidentNoted(session=ONE, incident=TWO, observed=at(), note=HIDDEN),
+    SessionResumed(session=ONE, incident=TWO, observed=at(), why=HIDDEN),
+    SessionClosed(session=ONE, observed=at()),
+    SessionReopened(session=ONE, observed=at(), why=HIDDEN),
+    CheckpointMade(
+        checkpoint=ONE, course=TWO, day="2026-10-22", heads=(KnownHead(chain=THREE, seq=7, hash=HASH),), still_open=2,
+        note=HIDDEN,
+    ),
+    UnitCared(
+        unit=ONE, care=TWO, what=Care.SCRUBBER, observed=at(), good_until="2026-12-31", good_minutes=180, note=HIDDEN
+    ),
+    UnitHeld(unit=ONE, hold=TWO, observed=at(), slip=THREE, why=HIDDEN),
+    UnitReleased(unit=ONE, hold=TWO, observed=at(), list_passed_by=THREE, why=HIDDEN),
+    FaultSet(
+        slip=ONE, course=TWO, session=THREE, how=SlipKind.PLANTED, fault="pf-tag", unit=FOUR, for_whom=(FIVE,),
+        bag=HIDDEN, observed=at(),
+    ),
+    FaultAnswered(slip=ONE, person=TWO, answer=SlipAnswer.HIT, replaces=(FIVE,), observed=at(), note=HIDDEN),
+    FaultCleared(slip=ONE, observed=at(), note=HIDDEN),
 )  # fmt: skip
 
 
@@ -119,3 +167,8 @@ def event(number: int, body: Body, *, chain: str = "one", lamport: int | None = 
         actor=ONE, subject=body.subject, kind=kind or body.kind, recorded_at="2026-10-22T15:00:00.000000Z",
         body=canonical(plain).decode(), prev=HASH, hash=f"{number:064x}",
     )  # fmt: skip
+
+
+def history(*bodies: Body) -> list[Event]:
+    """Events numbered from 1 in the order of statements."""
+    return [event(number, body) for number, body in enumerate(bodies, 1)]

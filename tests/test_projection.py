@@ -8,11 +8,10 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from event_examples import FIVE, FOUR, HASH, ONE, THREE, TWO, an_id, at, event
+from event_examples import FIVE, FOUR, HASH, ONE, THREE, TWO, an_id, at, event, history
 from hypothesis import given
 from hypothesis import strategies as st
 
-from course.record.chain import Event
 from course.record.events import (
     AttemptClosed,
     AttemptOpened,
@@ -85,11 +84,6 @@ def corrected(of: int, /, *, replaces: tuple[int, ...] = (), thing: str = ONE, *
     """Fields of the event of this number are others."""
     earlier = tuple(an_id(1000 + n) for n in replaces)
     return Corrected(thing=thing, corrects=an_id(1000 + of), replaces=earlier, change=change)
-
-
-def history(*bodies: Body) -> list[Event]:
-    """Events numbered from 1 in the order of statements."""
-    return [event(number, body) for number, body in enumerate(bodies, 1)]
 
 
 def attempt_of(*bodies: Body) -> Attempt:

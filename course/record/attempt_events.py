@@ -29,6 +29,8 @@ class AttemptOpened(Body):
     unit_type: Slug | None = None
     setting: Setting
     number: Annotated[int, Field(ge=1, le=9999)]
+    within: Id | None = None
+    """The attempt inside whose act this one was seen too, by the observer's own stroke."""
     from_elsewhere: bool = False
     elsewhere: PrivateLine = None
     """The other centre that saw it, where it was not ours."""
@@ -48,6 +50,10 @@ class SheetStarted(Body):
     role: Role
     capacity: Capacity
     source: SheetSource
+    slate: Id | None = None
+    """The paper sheet that it was copied from."""
+    slate_try: Annotated[int, Field(ge=1, le=3)] | None = None
+    """Which of the student's columns on that sheet."""
     observed: Observed
 
 
@@ -61,6 +67,8 @@ class MarkGiven(BaseModel):
     errors: tuple[Slug, ...] = ()
     prompted: bool = False
     fixed_self: bool = False
+    unreadable: bool = False
+    """What stood on the paper could not be read: not seen, and told apart."""
     replaces: tuple[Id, ...] = ()
 
     @model_validator(mode="after")
@@ -69,6 +77,8 @@ class MarkGiven(BaseModel):
             raise ValueError(f"step {self.step}: a prompt without an error is the mark prompted")
         if (self.mark == Mark.ERROR) != bool(self.errors):
             raise ValueError(f"step {self.step}: an error mark names its errors, and no other mark does")
+        if self.unreadable and self.mark != Mark.NOT_SEEN:
+            raise ValueError(f"step {self.step}: what could not be read is marked as not seen")
         if len(set(self.errors)) != len(self.errors):
             raise ValueError(f"step {self.step}: the same error twice")
         return self

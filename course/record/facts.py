@@ -8,17 +8,12 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, Literal, Self
 
-from pydantic import BaseModel, ConfigDict
-
 from course.moments import Observed
+from course.record.day_facts import Incident, RollCall, Slate
+from course.record.frozen import Frozen
+from course.record.unit_facts import CareDone, Hold, SlipReply
 from course.standards.rubric import Setting
-from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SpanRole
-
-
-class Frozen(BaseModel):
-    """A fact, or part of one."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
+from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SlipKind, SpanRole
 
 
 class SealedPiece(Frozen):
@@ -91,6 +86,13 @@ class Unit(Fact):
 
     label: str = ""
     unit_type: str
+    care: tuple[CareDone, ...] = ()
+    holds: tuple[Hold, ...] = ()
+
+    @property
+    def held(self) -> tuple[Hold, ...]:
+        """Holds that nobody lifted yet."""
+        return tuple(hold for hold in self.holds if hold.until is None)
 
 
 class Adoption(Fact):
@@ -189,6 +191,17 @@ class Session(Fact):
     groups: tuple[Group, ...] = ()
     spans: tuple[Span, ...] = ()
     water: tuple[WaterTime, ...] = ()
+    slates: tuple[Slate, ...] = ()
+    rolls: tuple[RollCall, ...] = ()
+    incidents: tuple[Incident, ...] = ()
+    site_plans: tuple[str, ...] = ()
+    """Events that tell what stands on the day sheet; two live ones are two laptops' and both are shown."""
+    closed_at: Observed | None = None
+
+    @property
+    def frozen_by(self) -> tuple[Incident, ...]:
+        """Incidents after which the session did not go on."""
+        return tuple(incident for incident in self.incidents if incident.resumed is None)
 
     def labelled(self, private: dict[str, Any]) -> Self:
         """The session with its title and place, and its groups with their names."""
@@ -209,6 +222,7 @@ class MarkLine(Frozen):
     errors: tuple[str, ...] = ()
     prompted: bool = False
     fixed_self: bool = False
+    unreadable: bool = False
     utc: str
     late: bool = False
     """Given after the attempt was closed."""
@@ -241,6 +255,8 @@ class Sheet(Frozen):
     role: Role
     capacity: Capacity
     source: SheetSource
+    slate: str | None = None
+    slate_try: int | None = None
     started: Observed
     marks: tuple[MarkLine, ...] = ()
     values: tuple[ValueLine, ...] = ()
@@ -260,6 +276,7 @@ class JointLine(Frozen):
     errors: tuple[str, ...] = ()
     prompted: bool = False
     fixed_self: bool = False
+    unreadable: bool = False
     value: str | None = None
     observers: tuple[str, ...]
 
@@ -289,6 +306,7 @@ class Attempt(Fact):
     unit_type: str | None
     setting: Setting
     number: int
+    within: str | None = None
     from_elsewhere: bool = False
     elsewhere: str | None = None
     accepted: bool | None = None
@@ -310,6 +328,36 @@ class Join(Fact):
 
     course: str
     attempts: tuple[str, ...]
+
+
+class Slip(Fact):
+    """A fault set for training: planted on a bench, or shown in the water."""
+
+    labels: ClassVar[tuple[str, ...]] = ("bag",)
+
+    course: str
+    session: str
+    how: SlipKind
+    fault: str
+    unit: str | None
+    for_whom: tuple[str, ...]
+    bag: str | None = None
+    set_by: str
+    observed: Observed
+    replies: tuple[SlipReply, ...] = ()
+    cleared: Observed | None = None
+    cleared_by: str | None = None
+
+
+class Checkpoint(Fact):
+    """The heads that were known when a day was closed."""
+
+    course: str
+    day: str
+    heads: tuple[tuple[str, int, str], ...]
+    """(chain, seq, hash) of each."""
+    still_open: int
+    made_by: str
 
 
 class Decision(Fact):

@@ -15,8 +15,10 @@ from course.moments import Observed
 from course.record import events as kinds
 from course.record import facts
 from course.record.chain import Event
+from course.record.session_day import build_day
 from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
+from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
 PROJECTION_VERSION = 3
@@ -42,6 +44,8 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "session": facts.Session,
     "attempt": facts.Attempt,
     "join": facts.Join,
+    "slip": facts.Slip,
+    "checkpoint": facts.Checkpoint,
     "decision": facts.Decision,
 }
 
@@ -53,17 +57,17 @@ def read_fact(kind: str, text: str) -> facts.Fact:
 
 def keys(fact: facts.Fact) -> FactKeys:
     """Return what a fact is looked up by."""
+    kind = next(name for name, model in _MODELS.items() if isinstance(fact, model))
     match fact:
         case facts.Attempt():
-            return FactKeys("attempt", fact.course, fact.student, fact.skill, fact.session)
+            return FactKeys(kind, fact.course, fact.student, fact.skill, fact.session)
         case facts.Decision():
-            return FactKeys("decision", fact.course, fact.student, fact.skill)
-        case facts.Session():
-            return FactKeys("session", course=fact.course)
-        case facts.Join():
-            return FactKeys("join", course=fact.course)
+            return FactKeys(kind, fact.course, fact.student, fact.skill)
+        case facts.Slip():
+            return FactKeys(kind, fact.course, session=fact.session)
+        case facts.Session() | facts.Join() | facts.Checkpoint():
+            return FactKeys(kind, fact.course)
         case _:
-            kind = next(name for name, model in _MODELS.items() if isinstance(fact, model))
             return FactKeys(kind)
 
 
@@ -131,8 +135,9 @@ def _person(founding: Statement, statements: Sequence[Statement], shared: dict[s
     return facts.Person(id=founding.event.subject, check_outs=checks, **_public(_body(founding), "person"), **shared)
 
 
-def _unit(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
-    return facts.Unit(id=founding.event.subject, **_public(_body(founding), "unit"), **shared)
+def _unit(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "unit")
+    return facts.Unit(id=founding.event.subject, **build_unit(statements), **public, **shared)
 
 
 def _adoption(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
@@ -177,6 +182,7 @@ def _session(founding: Statement, statements: Sequence[Statement], shared: dict[
         groups=groups,
         spans=spans,
         water=water,
+        **build_day(statements),
         **_public(_body(founding), "session"),
         **shared,
     )
@@ -216,6 +222,21 @@ def _join(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -
     return facts.Join(id=founding.event.subject, **_public(_body(founding), "join"), **shared)
 
 
+def _slip(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "slip")
+    by = founding.event.actor
+    return facts.Slip(id=founding.event.subject, set_by=by, **build_slip(statements), **public, **shared)
+
+
+def _checkpoint(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "checkpoint", "heads")
+    body = _body(founding)
+    heads = tuple((h.chain, h.seq, h.hash) for h in body.heads) if isinstance(body, kinds.CheckpointMade) else ()
+    return facts.Checkpoint(
+        id=founding.event.subject, made_by=founding.event.actor, heads=heads, **public, **shared
+    )  # fmt: skip
+
+
 def _decision(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
     return facts.Decision(
         id=founding.event.subject,
@@ -241,6 +262,8 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.SessionPlanned: _session,
     kinds.AttemptOpened: _attempt,
     kinds.AttemptsJoined: _join,
+    kinds.FaultSet: _slip,
+    kinds.CheckpointMade: _checkpoint,
     kinds.Signed: _decision,
 }
 

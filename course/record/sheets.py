@@ -80,6 +80,8 @@ def _sheet(started: SheetStarted, statements: Sequence[Statement], closed: _Clos
         role=started.role,
         capacity=started.capacity,
         source=started.source,
+        slate=started.slate,
+        slate_try=started.slate_try,
         started=started.observed,
         marks=_live_marks(_said(statements, MarksGiven, started.sheet), closed),
         values=_live_values(_said(statements, ValueMeasured, started.sheet)),

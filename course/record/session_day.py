@@ -1,0 +1,89 @@
+"""From a session's statements to its day: paper sheets, roll calls, incidents, whether it is closed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from course.moments import Observed
+from course.record import events as kinds
+from course.record.day_facts import Incident, IncidentLine, RollCall, Slate
+from course.record.sheets import holding
+from course.record.statements import Statement
+
+
+def build_day(statements: Sequence[Statement]) -> dict[str, Any]:
+    """Return the day's fields of a session."""
+    return {
+        "slates": _slates(statements),
+        "rolls": _rolls(statements),
+        "incidents": _incidents(statements),
+        "site_plans": _site_plans(statements),
+        "closed_at": _closed_at(statements),
+    }
+
+
+def _slates(statements: Sequence[Statement]) -> tuple[Slate, ...]:
+    aside = {body.slate: (body.how, s.event.actor) for s, body in reversed(holding(statements, kinds.SlateSetAside))}
+    made = []
+    for s, body in holding(statements, kinds.SlateIssued):
+        how, by = aside.get(body.slate, (None, None))
+        fields = body.model_dump(exclude={"sealed", "session", "slate"})
+        made.append(
+            Slate(
+                id=body.slate, event=s.event.id, issued_by=s.event.actor, set_aside=how, set_aside_by=by, **fields
+            )
+        )  # fmt: skip
+    return tuple(made)
+
+
+def _rolls(statements: Sequence[Statement]) -> tuple[RollCall, ...]:
+    return tuple(
+        RollCall(
+            id=body.roll, event=s.event.id, when=body.when, present=body.present, missing=body.missing,
+            called_by=s.event.actor, observed=body.observed,
+        )
+        for s, body in holding(statements, kinds.RollCalled)
+    )  # fmt: skip
+
+
+def _incidents(statements: Sequence[Statement]) -> tuple[Incident, ...]:
+    resumed: dict[str, tuple[Observed, str]] = {}
+    for s, going_on in holding(statements, kinds.SessionResumed):
+        resumed.setdefault(going_on.incident, (going_on.observed, s.event.actor))
+    noted = holding(statements, kinds.IncidentNoted)
+    made = []
+    for s, body in holding(statements, kinds.SessionFrozen):
+        at, by = resumed.get(body.incident, (None, None))
+        lines = tuple(
+            IncidentLine(event=n.event.id, written_by=n.event.actor, observed=note.observed)
+            for n, note in noted
+            if note.incident == body.incident
+        )
+        made.append(
+            Incident(
+                id=body.incident, event=s.event.id, people=body.people, units=body.units, attempts=body.attempts,
+                tablets_waiting=body.tablets_waiting, frozen_by=s.event.actor, observed=body.observed, lines=lines,
+                resumed=at, resumed_by=by,
+            )
+        )  # fmt: skip
+    return tuple(made)
+
+
+def _site_plans(statements: Sequence[Statement]) -> tuple[str, ...]:
+    made = holding(statements, kinds.SitePlanned)
+    replaced = {earlier for _, body in made for earlier in body.replaces}
+    return tuple(s.event.id for s, _ in made if s.event.id not in replaced)
+
+
+def _closed_at(statements: Sequence[Statement]) -> Observed | None:
+    """The last closing, unless the session was opened again after it, in the order that settles statements."""
+    closed: Observed | None = None
+    for s in statements:
+        if s.withdrawn:
+            continue
+        if isinstance(s.body, kinds.SessionClosed):
+            closed = s.body.observed
+        elif isinstance(s.body, kinds.SessionReopened):
+            closed = None
+    return closed

@@ -1,0 +1,43 @@
+"""Parts of what is true of a unit and of a fault slip."""
+
+from __future__ import annotations
+
+from course.moments import Observed
+from course.record.frozen import Frozen
+from course.words import Care, SlipAnswer
+
+
+class CareDone(Frozen):
+    """What was done to a unit, and until when it is good."""
+
+    id: str
+    event: str
+    what: Care
+    observed: Observed
+    good_until: str | None
+    good_minutes: int | None
+    done_by: str
+
+
+class Hold(Frozen):
+    """A time in which a unit may not go in the water; open while `until` is None."""
+
+    id: str
+    event: str
+    slip: str | None
+    since: Observed
+    held_by: str
+    until: Observed | None = None
+    released_by: str | None = None
+    release_event: str | None = None
+    list_passed_by: str | None = None
+
+
+class SlipReply(Frozen):
+    """What one person made of a fault."""
+
+    event: str
+    person: str
+    answer: SlipAnswer
+    told_by: str
+    observed: Observed

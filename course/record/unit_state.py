@@ -1,0 +1,67 @@
+"""From the statements about a unit or a fault slip to what is true of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from course.record import events as kinds
+from course.record.sheets import holding
+from course.record.statements import Statement
+from course.record.unit_facts import CareDone, Hold, SlipReply
+
+
+def build_unit(statements: Sequence[Statement]) -> dict[str, Any]:
+    """Return the care and the holds of a unit."""
+    care = tuple(
+        CareDone(
+            id=body.care, event=s.event.id, what=body.what, observed=body.observed, good_until=body.good_until,
+            good_minutes=body.good_minutes, done_by=s.event.actor,
+        )
+        for s, body in holding(statements, kinds.UnitCared)
+    )  # fmt: skip
+    return {"care": care, "holds": _holds(statements)}
+
+
+def _holds(statements: Sequence[Statement]) -> tuple[Hold, ...]:
+    """Of two releases of one hold the later one counts: the unit stays out of the water the longer."""
+    released = {
+        body.hold: (s, body)
+        for s, body in sorted(holding(statements, kinds.UnitReleased), key=lambda pair: pair[1].observed.utc)
+    }
+    made = []
+    for s, body in holding(statements, kinds.UnitHeld):
+        hold = Hold(
+            id=body.hold, event=s.event.id, slip=body.slip, since=body.observed, held_by=s.event.actor
+        )  # fmt: skip
+        if body.hold in released:
+            at, release = released[body.hold]
+            hold = hold.model_copy(
+                update={
+                    "until": release.observed,
+                    "released_by": at.event.actor,
+                    "release_event": at.event.id,
+                    "list_passed_by": release.list_passed_by,
+                }
+            )
+        made.append(hold)
+    return tuple(made)
+
+
+def build_slip(statements: Sequence[Statement]) -> dict[str, Any]:
+    """Return what people made of a fault, and when it was cleared."""
+    answered = holding(statements, kinds.FaultAnswered)
+    replaced = {earlier for _, body in answered for earlier in body.replaces}
+    replies = tuple(
+        SlipReply(
+            event=s.event.id, person=body.person, answer=body.answer, told_by=s.event.actor, observed=body.observed
+        )
+        for s, body in answered
+        if s.event.id not in replaced
+    )  # fmt: skip
+    cleared = max(holding(statements, kinds.FaultCleared), key=lambda pair: pair[1].observed.utc, default=None)
+    return {
+        "replies": replies,
+        "cleared": cleared[1].observed if cleared else None,
+        "cleared_by": cleared[0].event.actor if cleared else None,
+    }
