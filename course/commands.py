@@ -34,6 +34,10 @@ from course.storage.rubric_files import read_folder
 _F = TypeVar("_F", bound=Callable[..., Any])
 FOLDER = click.Path(path_type=Path, file_okay=False)
 FILE = click.Path(path_type=Path, dir_okay=False)
+DATABASE = (
+    "Keep the ledger in this PostgreSQL database, such as postgresql+psycopg://user@host/database, instead of a file. "
+    "Keep its password in PostgreSQL's own password file (~/.pgpass), not in the URL. All else stays in FOLDER."
+)
 
 
 class Group(click.Group):
@@ -84,9 +88,10 @@ def main() -> None:
 @click.option("--centre", "name", required=True, help="The centre's name.")
 @click.option("--lead", required=True, help="The lead instructor's name.")
 @click.option("--zone", default="UTC", show_default=True, help="The centre's time zone, such as Europe/Lisbon.")
-def new(folder: Path, name: str, lead: str, zone: str) -> None:
+@click.option("--database", metavar="URL", help=DATABASE)
+def new(folder: Path, name: str, lead: str, zone: str, database: str | None) -> None:
     """Make a centre and its lead in FOLDER."""
-    with make_centre(folder, name=name, lead_name=lead, zone=zone):
+    with make_centre(folder, name=name, lead_name=lead, zone=zone, database=database):
         pass
     click.echo(f"{name} is made in {folder}. Next: course open {folder}")
 
@@ -233,7 +238,10 @@ def rebuild(folder: Path) -> None:
 @click.argument("folder", type=FOLDER)
 @click.argument("file", type=FILE)
 def backup(folder: Path, file: Path) -> None:
-    """Back up the centre in FOLDER into FILE: database, keys and head witness together. Works while it is open."""
+    """Back up the centre in FOLDER into FILE: database, keys and head witness together. Works while it is open.
+
+    A ledger in PostgreSQL is copied into the same kind of file, row for row.
+    """
     report = backups.backup(folder, file)
     click.echo(
         f"{file}: {report.events} events, checked. It holds the keys to private data: keep it as safe as the folder."
@@ -243,10 +251,15 @@ def backup(folder: Path, file: Path) -> None:
 @main.command()
 @click.argument("file", type=FILE)
 @click.argument("folder", type=FOLDER)
-def restore(file: Path, folder: Path) -> None:
-    """Restore a back-up FILE into a new FOLDER; the ledger goes on there as a new chain that names the old one."""
-    report = backups.restore(file, folder)
-    click.echo(f"{folder}: {report.events} events restored and checked. Next: course open {folder}")
+@click.option("--database", metavar="URL", help=DATABASE)
+def restore(file: Path, folder: Path, database: str | None) -> None:
+    """Restore a back-up FILE into a new FOLDER; the ledger goes on there as a new chain that names the old one.
+
+    It comes back as a file in FOLDER, also where it was in PostgreSQL before, unless --database says otherwise.
+    """
+    report = backups.restore(file, folder, database=database)
+    into = "the PostgreSQL database" if database else "its own ledger.db"
+    click.echo(f"{folder}: {report.events} events restored into {into} and checked. Next: course open {folder}")
 
 
 def _course_view(ledger: Any, title: str | None) -> CourseView:

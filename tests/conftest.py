@@ -6,12 +6,16 @@ import shutil
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from centre_builder import Centre, build_centre, shipped_standards
 
 from course.standards.standards import Standards
 from course.storage.ledger import open_ledger
+
+if TYPE_CHECKING:
+    from postgresql_server import PostgresqlServer
 
 
 @pytest.fixture(autouse=True)
@@ -51,6 +55,36 @@ def small_centre(built_centre: tuple[Path, Centre], state_folder: Path) -> Itera
             yield replace(centre, ledger=ledger)
     finally:
         shutil.rmtree(base / "centre")
+
+
+@pytest.fixture(scope="session")
+def postgresql_server() -> Iterator[PostgresqlServer]:
+    """A real server, one for each process that runs tests."""
+    from postgresql_server import PostgresqlServer  # only where a test asks for it: its driver takes time to load
+
+    server = PostgresqlServer()
+    yield server
+    server.remove()
+
+
+@pytest.fixture
+def database(postgresql_server: PostgresqlServer) -> Iterator[str]:
+    """The URL of an empty PostgreSQL database."""
+    name = postgresql_server.new_database()
+    yield postgresql_server.url(name)
+    postgresql_server.give_back(name)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_kind(request: pytest.FixtureRequest) -> str:
+    """Both kinds of database, one after the other; a test can ask for one of them."""
+    return str(request.param)
+
+
+@pytest.fixture
+def either_database(request: pytest.FixtureRequest, database_kind: str) -> str | None:
+    """What to name when a ledger is made: nothing, for one in its folder, or a PostgreSQL database."""
+    return None if database_kind == "sqlite" else str(request.getfixturevalue("database"))
 
 
 class _NoSkips:

@@ -7,6 +7,8 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+import psycopg
+
 from course.moments import new_id, observed_at, read_stored
 from course.record.events import (
     AttemptOpened,
@@ -21,6 +23,7 @@ from course.record.events import (
 )
 from course.storage.database import SQLITE
 from course.storage.ledger import Ledger, create
+from course.storage.site import site_of
 from course.storage.tables import SQLITE_GUARDS
 from course.words import Capacity, Mark, Role, SheetSource
 
@@ -28,11 +31,11 @@ LEAD = "0192d000-0000-7000-8000-00000000000a"
 SEEN = observed_at(read_stored("2026-10-22T09:30:00.000000Z"), "Atlantic/Azores")
 
 
-def new_centre(folder: Path) -> Ledger:
+def new_centre(folder: Path, database: str | None = None) -> Ledger:
     """A centre with its lead: two events."""
     centre = CentreMade(centre=new_id(), name="Kelpwater", zone="Atlantic/Azores", lead=LEAD)
     lead = PersonAdded(person=LEAD, roles=(Role.LEAD,), name="Tamsin Okoro-Vale")
-    return create(folder, [drafted(centre), drafted(lead, private_of=LEAD)])
+    return create(folder, [drafted(centre), drafted(lead, private_of=LEAD)], database=database)
 
 
 def drafted(body: Body, *, private_of: str | None = None) -> Draft:
@@ -75,7 +78,14 @@ def a_mark(step: str, mark: Mark) -> MarkGiven:
 
 
 def change(folder: Path, statement: str, *values: Any, guarded: bool = False) -> None:
-    """Change the database behind the program's back, as somebody with the file could."""
+    """Change the database behind the program's back, as somebody with the file or the server could."""
+    if site_of(folder).server:
+        off = [] if guarded else [f"ALTER TABLE event DISABLE TRIGGER ALL, {', '.join(_LIFTED)}"]
+        on = [] if guarded else [f"ALTER TABLE event ENABLE ALWAYS TRIGGER {name}" for name in _POSTGRESQL]
+        _tell(
+            folder, *((done, ()) for done in off), (statement.replace("?", "%s"), values), *((done, ()) for done in on)
+        )
+        return
     with closing(SQLITE.connect(str(folder / "ledger.db"), isolation_level=None)) as connection:
         connection.execute("PRAGMA ignore_check_constraints=ON")
         for guard in () if guarded else SQLITE_GUARDS:
@@ -85,10 +95,42 @@ def change(folder: Path, statement: str, *values: Any, guarded: bool = False) ->
             connection.execute(sql)
 
 
+_POSTGRESQL = ("event_no_change", "event_no_truncate")
+_LIFTED = tuple(
+    f"DROP CONSTRAINT IF EXISTS event_{name}"
+    for name in ("check", "check1", "seq_check", "origin_check", "recorded_at_check", "body_check")
+)
+
+
+def look(folder: Path, asked: str) -> list[tuple[Any, ...]]:
+    """What a ledger's database holds, seen past the program."""
+    if site_of(folder).server:
+        return _tell(folder, (asked, ()))
+    with closing(SQLITE.connect(str(folder / "ledger.db"))) as connection:
+        rows: list[tuple[Any, ...]] = connection.execute(asked).fetchall()
+        return rows
+
+
+def tables_in(folder: Path) -> list[tuple[Any, ...]]:
+    """Every row of what is true now."""
+    return look(folder, "SELECT * FROM fact ORDER BY centre, kind, id")
+
+
+def _tell(folder: Path, *statements: tuple[str, tuple[Any, ...]]) -> list[Any]:
+    server = site_of(folder).server
+    assert server
+    place = f"host={server.url.query['host']} user=postgres dbname={server.url.database}"
+    rows: list[Any] = []
+    with psycopg.connect(f"{place} options='-c search_path=loopledger'", autocommit=True) as connection:
+        for statement, values in statements:
+            done = connection.execute(statement, values or None)
+            rows = done.fetchall() if done.description else []
+    return rows
+
+
 def lose_tail(folder: Path, count: int) -> None:
     """Take the last events out of the database, leaving it whole in itself; the witness stays as it was."""
-    with closing(SQLITE.connect(str(folder / "ledger.db"))) as connection:
-        (last,) = connection.execute("SELECT max(seq) FROM event").fetchone()
+    ((last,),) = look(folder, "SELECT max(seq) FROM event")
     end = last - count
     change(folder, "DELETE FROM event WHERE seq > ?", end)
     change(folder, "UPDATE head SET (seq, hash, lamport) = (SELECT seq, hash, lamport FROM event WHERE seq = ?)", end)

@@ -14,7 +14,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from ledger_examples import LEAD, a_person, a_unit, an_attempt, change, copy_of, drafted, lose_tail, new_centre
+from ledger_examples import (
+    LEAD,
+    a_person,
+    a_unit,
+    an_attempt,
+    change,
+    copy_of,
+    drafted,
+    lose_tail,
+    new_centre,
+    tables_in,
+)
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateIndex, CreateTable
 
@@ -26,10 +37,11 @@ from course.record.events import CentreMade, Draft, UnitAdded
 from course.record.facts import Attempt, Unit
 from course.storage import database, opening, witness
 from course.storage.appending import add_entries
-from course.storage.database import SQLITE, connect, engine_for, wal_is_safe
+from course.storage.database import SQLITE, connect, wal_is_safe
 from course.storage.entries import Entry
 from course.storage.inspection import verify
 from course.storage.ledger import Ledger, continue_after_loss, create, open_ledger, rebuild
+from course.storage.site import site_of
 from course.storage.tables import event, metadata
 from course.storage.witness import Witness, read_witness
 from course.storage.writer import _Job
@@ -44,21 +56,19 @@ def _own_device(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    """A centre's folder with two events, closed."""
-    new_centre(tmp_path / "centre").close()
+def folder(tmp_path: Path, either_database: str | None) -> Path:
+    """A centre's folder with two events, closed; the ledger is in it, and in another run in PostgreSQL."""
+    new_centre(tmp_path / "centre", either_database).close()
     return tmp_path / "centre"
+
+
+in_its_folder = pytest.mark.parametrize("database_kind", ["sqlite"])
+"""For what is about ledger.db as a file."""
 
 
 def _filled(folder: Path, count: int) -> None:
     with open_ledger(folder, write=True) as ledger:
         ledger.append([a_unit(f"Unit {number}") for number in range(count)])
-
-
-def _tables(folder: Path) -> list[tuple[Any, ...]]:
-    with closing(SQLITE.connect(str(folder / "ledger.db"))) as connection:
-        rows: list[tuple[Any, ...]] = connection.execute("SELECT * FROM fact ORDER BY centre, kind, id").fetchall()
-        return rows
 
 
 # --- adding and reading --------------------------------------------------------------------------------------------
@@ -146,7 +156,7 @@ def test_a_kind_from_a_newer_version_is_kept_and_shown(folder: Path) -> None:
     with open_ledger(folder, write=True) as ledger:
         ledger.append([unit])
         stamp = ledger._opened.stamp
-    engine = engine_for(folder / "ledger.db", "write")
+    engine = site_of(folder).engine("write")
     with engine.begin() as connection:
         added = add_entries(
             connection, stamp, [Entry(new_id(), LEAD, unit.body.subject, "unit_painted/7", '{"colour":"red"}')]
@@ -197,6 +207,7 @@ def _text(draft: Draft) -> str:
 # --- nothing is changed or removed ---------------------------------------------------------------------------------
 
 
+@in_its_folder
 @pytest.mark.parametrize(
     "statement",
     [
@@ -217,6 +228,7 @@ def test_the_database_refuses_to_change_or_remove_an_event(folder: Path, stateme
     assert verify(folder).fine
 
 
+@in_its_folder
 def test_a_chain_cannot_fork_here(folder: Path) -> None:
     """Two local events in one place of a chain: refused by the unique index even without the guards."""
     with pytest.raises(SQLITE.IntegrityError, match="UNIQUE"):
@@ -228,6 +240,7 @@ def test_a_chain_cannot_fork_here(folder: Path) -> None:
         )
 
 
+@in_its_folder
 def test_missing_guards_are_found(folder: Path) -> None:
     """Somebody took them off to change something."""
     with closing(SQLITE.connect(str(folder / "ledger.db"))) as connection:
@@ -250,6 +263,7 @@ def test_a_write_ahead_log_is_kept_only_by_repaired_versions(version: tuple[int,
     assert wal_is_safe(version) is safe
 
 
+@in_its_folder
 @pytest.mark.parametrize(("safe", "journal", "level"), [(True, "wal", 2), (False, "delete", 3)])
 def test_each_connection_that_writes_has_the_settings_that_keep_a_save_safe(
     folder: Path, monkeypatch: pytest.MonkeyPatch, *, safe: bool, journal: str, level: int
@@ -332,6 +346,7 @@ def test_after_closing_nothing_is_taken(folder: Path) -> None:
 # --- the disk ------------------------------------------------------------------------------------------------------
 
 
+@in_its_folder
 def test_a_full_database_says_so_and_keeps_what_was_saved(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """SQLite itself reports that there is no room; with room the same draft goes in."""
     real = database._make_durable
@@ -385,6 +400,7 @@ with open_ledger(folder, write=True) as ledger:
 """
 
 
+@in_its_folder
 def test_a_file_that_may_not_grow_says_so_and_keeps_what_was_saved(folder: Path) -> None:
     """The system refuses to let files grow, as on a full disk; when it lets them again, saving goes on."""
     told, counts = _python(_LIMITED, folder).splitlines()
@@ -434,6 +450,7 @@ print(verify(folder).findings)
 """
 
 
+@in_its_folder
 def test_a_folder_that_cannot_be_written_is_read_and_not_written(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -458,6 +475,7 @@ def test_a_folder_that_cannot_be_written_is_read_and_not_written(
     assert found == "()"
 
 
+@in_its_folder
 def test_a_file_that_is_no_database_is_told_and_left_as_it_is(folder: Path) -> None:
     """Reading, writing and checking."""
     (folder / "ledger.db").write_bytes(b"not a database at all" * 500)
@@ -495,6 +513,7 @@ def test_checking_leaves_no_file_behind(folder: Path) -> None:
 # --- making a ledger -----------------------------------------------------------------------------------------------
 
 
+@in_its_folder
 def test_a_ledger_is_not_made_over_another(folder: Path) -> None:
     """Nor is it touched."""
     before = (folder / "ledger.db").read_bytes()
@@ -537,6 +556,7 @@ def test_a_folder_without_a_ledger_is_told(tmp_path: Path) -> None:
             verify(place)
 
 
+@in_its_folder
 def test_a_database_that_went_missing_is_not_made_anew_over_its_traces(folder: Path) -> None:
     """The witness knows that there was one."""
     (folder / "ledger.db").unlink()
@@ -587,6 +607,7 @@ def test_after_a_loss_a_person_can_go_on_with_what_is_left(folder: Path) -> None
         continue_after_loss(folder)
 
 
+@in_its_folder
 def test_a_log_left_behind_by_a_copy_is_a_lost_tail(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -603,6 +624,7 @@ def test_a_log_left_behind_by_a_copy_is_a_lost_tail(
         assert "ledger.db-wal" in half.damage
 
 
+@in_its_folder
 def test_a_log_cut_short_is_a_lost_tail(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """SQLite keeps what is whole in it and says nothing; the witness does."""
     monkeypatch.setattr(database, "wal_is_safe", lambda _: True)
@@ -618,6 +640,7 @@ def test_a_log_cut_short_is_a_lost_tail(folder: Path, tmp_path: Path, monkeypatc
     assert "missing at the end" in findings[0]
 
 
+@in_its_folder
 def test_an_older_copy_that_was_continued_is_a_fork(folder: Path, tmp_path: Path) -> None:
     """A whole machine was set back and went on; only the witness, kept elsewhere, saw the first course of things."""
     older, device = copy_of(folder, tmp_path / "older"), copy_of(tmp_path / "device", tmp_path / "device-older")
@@ -715,6 +738,7 @@ def test_opening_again_goes_on_with_the_same_chain(folder: Path) -> None:
         assert ledger.notices == ()
 
 
+@in_its_folder
 def test_a_copied_folder_begins_a_new_chain_that_names_the_old_head(folder: Path, tmp_path: Path) -> None:
     """So that the two never put different events in one place."""
     copy = copy_of(folder, tmp_path / "copy")
@@ -747,6 +771,7 @@ def test_a_folder_from_another_device_begins_a_new_chain(
     assert verify(folder).fine
 
 
+@in_its_folder
 def test_an_older_copy_put_back_in_place_begins_a_new_chain(folder: Path, tmp_path: Path) -> None:
     """Even with its own older witness: this device knows that the ledger had come further."""
     older = copy_of(folder, tmp_path / "older")
@@ -758,6 +783,7 @@ def test_an_older_copy_put_back_in_place_begins_a_new_chain(folder: Path, tmp_pa
         assert _chains(ledger) == 2
 
 
+@in_its_folder
 def test_a_chain_that_names_a_predecessor_that_is_not_there_is_found(folder: Path, tmp_path: Path) -> None:
     """Its beginning would otherwise hang in the air."""
     copy = copy_of(folder, tmp_path / "copy")
@@ -789,9 +815,9 @@ def test_rebuilding_gives_the_tables_that_were_there(folder: Path) -> None:
     """And tells how far it is."""
     with open_ledger(folder, write=True) as ledger:
         ledger.append([*an_attempt(Mark.DONE, Mark.PROMPTED), a_person("Amaru"), a_unit()])
-    before, told = _tables(folder), list[tuple[int, int]]()
+    before, told = tables_in(folder), list[tuple[int, int]]()
     assert rebuild(folder, lambda done, of: told.append((done, of))) == len(before)
-    assert _tables(folder) == before
+    assert tables_in(folder) == before
     assert told[-1] == (8, 8)
 
 
@@ -800,7 +826,7 @@ def test_a_changed_table_is_found_and_mended_by_rebuilding(folder: Path) -> None
     unit = a_unit("Unit 4")
     with open_ledger(folder, write=True) as ledger:
         ledger.append([unit])
-    before = _tables(folder)
+    before = tables_in(folder)
     change(folder, "UPDATE fact SET fact = replace(fact, 'type-a', 'type-b')")
     change(
         folder, "INSERT INTO fact SELECT centre, kind, 'ghost', course, person, skill, session, fact FROM fact LIMIT 1"
@@ -810,24 +836,24 @@ def test_a_changed_table_is_found_and_mended_by_rebuilding(folder: Path) -> None
     assert any("ghost that no event tells of" in finding for finding in findings)
     rebuild(folder)
     assert verify(folder).fine
-    assert _tables(folder) == before
+    assert tables_in(folder) == before
 
 
 def test_tables_of_another_version_are_written_anew_at_opening(folder: Path) -> None:
     """For a reader, who may not write, from a copy of its own."""
     _filled(folder, 2)
-    before = _tables(folder)
+    before = tables_in(folder)
     change(folder, "UPDATE meta SET value = '0' WHERE name = 'projection_version'")
     change(folder, "UPDATE fact SET fact = '{}'")
     assert verify(folder).fine
     with open_ledger(folder) as reader:
         assert len(reader.facts("unit")) == 2
         assert "another version" in reader.notices[0]
-    assert _tables(folder) != before
+    assert tables_in(folder) != before
     with open_ledger(folder, write=True) as ledger:
         assert "another version" in ledger.notices[0]
         assert len(ledger.facts("unit")) == 2
-    assert _tables(folder) == before
+    assert tables_in(folder) == before
 
 
 def test_the_check_tells_how_far_it_is(folder: Path) -> None:
@@ -838,6 +864,7 @@ def test_the_check_tells_how_far_it_is(folder: Path) -> None:
     assert told == sorted(told)
 
 
+@in_its_folder
 def test_an_event_of_another_centre_or_origin_is_found(folder: Path) -> None:
     """Neither is covered by its own chain's numbers; the origin not even by the hash."""
     _filled(folder, 3)

@@ -14,7 +14,7 @@ import pytest
 import sqlalchemy as sa
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from ledger_examples import a_person, a_unit, an_attempt, change, copy_of, lose_tail, new_centre
+from ledger_examples import a_person, a_unit, an_attempt, change, copy_of, lose_tail, new_centre, tables_in
 
 from course.record.events import Draft
 from course.record.projection import project
@@ -45,18 +45,23 @@ def _place() -> Iterator[Path]:
         yield Path(place)
 
 
-def _facts(folder: Path) -> list[tuple[Any, ...]]:
-    with closing(SQLITE.connect(str(folder / "ledger.db"))) as connection:
-        rows: list[tuple[Any, ...]] = connection.execute("SELECT * FROM fact ORDER BY centre, kind, id").fetchall()
-        return rows
+@pytest.fixture(scope="module", params=["sqlite", "postgresql"])
+def shared_database(request: pytest.FixtureRequest) -> str | None:
+    """None for ledgers in their folders, or the URL of one database for the centres of all examples."""
+    if request.param == "sqlite":
+        return None
+    server = request.getfixturevalue("postgresql_server")
+    return str(server.url(server.new_database()))
 
 
 @LAW
 @given(_THINGS, st.data())
-def test_saving_twice_is_saving_once(things: list[list[Draft]], data: st.DataObject) -> None:
+def test_saving_twice_is_saving_once(
+    shared_database: str | None, things: list[list[Draft]], data: st.DataObject
+) -> None:
     """Whatever comes again, in whatever lists, adds nothing and gives the stored events."""
     drafts = [draft for thing in things for draft in thing]
-    with _place() as place, new_centre(place / "c") as ledger:
+    with _place() as place, new_centre(place / "c", shared_database) as ledger:
         stored = {event.id: event for thing in things for event in ledger.append(thing)}
         head = ledger.head()
         again = data.draw(st.lists(st.sampled_from(drafts), max_size=8))
@@ -66,16 +71,16 @@ def test_saving_twice_is_saving_once(things: list[list[Draft]], data: st.DataObj
 
 @LAW
 @given(_THINGS)
-def test_the_tables_are_what_a_rebuild_gives(things: list[list[Draft]]) -> None:
+def test_the_tables_are_what_a_rebuild_gives(shared_database: str | None, things: list[list[Draft]]) -> None:
     """Event by event or all at once: the same facts, byte for byte."""
     with _place() as place:
-        with new_centre(place / "c") as ledger:
+        with new_centre(place / "c", shared_database) as ledger:
             for thing in things:
                 for draft in thing:
                     ledger.append([draft])
-        before = _facts(place / "c")
+        before = tables_in(place / "c")
         rebuild(place / "c")
-        assert _facts(place / "c") == before
+        assert tables_in(place / "c") == before
         assert verify(place / "c").fine
 
 
@@ -102,7 +107,7 @@ def test_facts_are_the_same_for_any_order_of_arrival(things: list[list[Draft]], 
             connection.execute(sa.insert(tables.event), [tables.row_of(event, origin=1) for event in events])
             write_all_facts(connection, centre)
         engine.dispose()
-        assert _facts(place / "other") == _facts(place / "c")
+        assert tables_in(place / "other") == tables_in(place / "c")
 
 
 @pytest.mark.parametrize("field", [column.name for column in HASHED])

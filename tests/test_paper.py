@@ -15,15 +15,22 @@ import cv2
 import numpy as np
 import pypdf
 import pytest
-from record_examples import STUDENT, hex_digits, large_record, skill, small_record
+from centre_builder import CRITICAL_ERROR, LAST_DAY, ODD_NAME, POOL_SKILL, Centre, critical_mark, seen_at
+from record_examples import STUDENT, held_back, hex_digits, large_record, skill, small_record
 
+from course.actions import amending, settling, signing
+from course.answers.amendments import changes_by_skill
+from course.answers.competency import competency_record
+from course.answers.decisions import to_sign
 from course.answers.record_answer import CompetencyRecord, PhaseLines
+from course.answers.skill_detail import skill_detail
 from course.errors import PaperError
 from course.paper.competency_record import print_competency_record, record_code
 from course.paper.frame import QUIET
 from course.paper.marks import TONES
 from course.paper.shapes import Shape, how_far, mark_shape, outcome_shape, standing_shape
-from course.words import RECORD_NOTE, Mark, Outcome, StandingState
+from course.record.events import MarkGiven
+from course.words import RECORD_NOTE, DecisionKind, Mark, Outcome, StandingState
 
 GOLDEN = Path(__file__).parent / "golden" / "competency_record.txt"
 POINTS_PER_MM = 72 / 25.4
@@ -411,3 +418,198 @@ def test_how_far_is_the_lesser_of_attempts_and_days(counts: tuple[int, int, int,
 def test_a_square_that_is_not_met_is_never_full() -> None:
     top = max(y for _, y in standing_shape(StandingState.NOT_YET, 1.0).parts[0].points)
     assert top < max(y for _, y in standing_shape(StandingState.MET).parts[0].points)
+
+
+# --- what was changed after the fact ---------------------------------------------------------------------------------
+
+
+def on_paper(c: Centre, student: str) -> str:
+    """The words of a student's printed record."""
+    return words(printed(competency_record(c.ledger, c.view(), student, LAST_DAY)))
+
+
+def amend(c: Centre, attempt: str, line: MarkGiven, why: str) -> None:
+    """Give a step of the lead's sheet another mark."""
+    amending.amend_marks(c.ledger, c.lead, attempt, c.attempt(attempt).sheets[0].id, line, why, seen_at(25))
+
+
+def opened(c: Centre, attempt: str) -> str:
+    """The event that an attempt began with."""
+    return next(event.id for event in c.ledger.events(attempt))
+
+
+def test_where_nothing_was_amended_nothing_of_it_is_printed(small_centre: Centre) -> None:
+    """A critical error that stands, a mark in words and a stopped attempt are no amendments."""
+    c = small_centre
+    c.enter("pool-22", critical_mark())
+    c.hold()
+    assert "amend" not in on_paper(c, c.amaru)
+
+
+def test_a_corrected_mark_is_told_with_its_reason(small_centre: Centre) -> None:
+    c = small_centre
+    entered = c.enter("pool-22", critical_mark())
+    amend(c, entered, MarkGiven(step=CRITICAL_ERROR[0], mark=Mark.DONE), "I read the <b>wrong</b> column & line.")
+    text = on_paper(c, c.amaru)
+    (error,) = (e for e in c.skill().step(CRITICAL_ERROR[0]).errors if e.id == CRITICAL_ERROR[1])
+    before = "amended attempt 1 of 22 Oct 2026: step 3 amended from error"
+    assert f"{before} ({error.label}, critical) to done, or no occasion, by Tamsin Okoro-Vale on " in text
+    assert "I read the <b>wrong</b> column & line." in text
+    assert f"1 amendment after the fact, told at the skill: {c.skill().title}." in text
+    assert "amend" not in on_paper(c, c.zoe)
+
+
+def test_a_withdrawn_mark_and_a_withdrawn_attempt_are_told(small_centre: Centre) -> None:
+    """An attempt that never took place counts nowhere; that it was there and was taken away is on the paper."""
+    c = small_centre
+    one, two = c.enter("pool-22", critical_mark()), c.enter("pool-23")
+    marks = next(event.id for event in c.ledger.events(one) if event.kind == "marks_given/1")
+    amending.withdraw(c.ledger, c.lead, marks, "Marks of the other slate.")
+    amending.withdraw(c.ledger, c.second, opened(c, two), "Entered twice.")
+    text = on_paper(c, c.amaru)
+    assert "amended attempt 1 of 22 Oct 2026: withdrawn: the mark of step 1 (done, or no occasion)" in text
+    assert "Marks of the other slate." in text
+    assert "amended attempt 2 of 23 Oct 2026: withdrawn: the whole attempt, by Bruno Ashkenar on " in text
+    assert "Entered twice." in text
+    on_screen = skill_detail(c.ledger, c.view(), c.amaru, POOL_SKILL, LAST_DAY).not_counted
+    assert len(on_screen) == 1
+    assert on_screen[0].startswith("Attempt 2: Withdrawn: the whole attempt, by Bruno Ashkenar on ")
+
+
+def test_a_moved_attempt_is_on_both_papers_without_the_other_name(small_centre: Centre) -> None:
+    """Nor does a reason give a name away, in whatever letters it was written."""
+    c = small_centre
+    entered = c.enter("pool-22", critical_mark())
+    amending.move_attempt(c.ledger, c.lead, entered, c.zoe, "It was zoe, not Amaru; TENDELLE stood beside Lien Ito.")
+    gone, come = on_paper(c, c.amaru), on_paper(c, c.zoe)
+    assert "amended attempt 1 of 22 Oct 2026: moved to another student, by Tamsin Okoro-Vale on " in gone
+    assert "amended attempt 1 of 22 Oct 2026: moved here from another student, by Tamsin Okoro-Vale on " in come
+    assert "It was [another student], not Amaru; TENDELLE stood beside Lien Ito." in gone
+    assert "It was zoe, not [another student]; [another student] stood beside Lien Ito." in come
+    assert not any(name in gone for name in ("Zoë", "zoe", "Brien", ODD_NAME))
+    assert not any(name in come for name in ("Amaru", "Tendelle", "TENDELLE"))
+    assert "critical 22 Oct 2026" in come
+    assert "critical 22 Oct 2026" not in gone
+
+
+def test_an_attempt_moved_there_and_back_is_told_to_both(small_centre: Centre) -> None:
+    """Once by a second move, once by taking the move back; whoever had it in between is told no more than that."""
+    c = small_centre
+    for attempt in (one := c.enter("pool-22"), two := c.enter("pool-23", critical_mark())):
+        amending.move_attempt(c.ledger, c.lead, attempt, c.zoe, "first look")
+    amend(c, one, critical_mark(), "seen on film")
+    amending.move_attempt(c.ledger, c.lead, one, c.amaru, "second look")
+    back = next(event.id for event in c.ledger.events(two) if event.kind == "corrected/1")
+    amending.withdraw(c.ledger, c.second, back, "it was right")
+    seen = c.view()
+    home, between = (changes_by_skill(c.ledger, seen, s, LAST_DAY)[POOL_SKILL] for s in (c.amaru, c.zoe))
+
+    def told(lines: tuple[str, ...]) -> list[str]:
+        return [line.split(", by ")[0] for line in lines]
+
+    assert told(home)[:1] == ["Attempt 1 of 22 Oct 2026: moved to another student"]
+    assert told(home)[1].startswith("Attempt 1 of 22 Oct 2026: step 3 amended from done, or no occasion to error (")
+    assert told(home)[2:] == [
+        "Attempt 1 of 22 Oct 2026: moved here from another student",
+        "Attempt 2 of 23 Oct 2026: moved to another student",
+        "Attempt 2 of 23 Oct 2026: moved here from another student",
+    ]
+    assert told(between) == [
+        "Attempt 1 of 22 Oct 2026: moved here from another student",
+        "Attempt 1 of 22 Oct 2026: moved to another student",
+        "Attempt 2 of 23 Oct 2026: moved here from another student",
+        "Attempt 2 of 23 Oct 2026: moved to another student",
+    ]
+    assert home[4].endswith(": it was right")
+
+
+def test_an_amendment_of_a_later_training_day_is_not_on_an_earlier_record(small_centre: Centre) -> None:
+    c = small_centre
+    entered = c.enter("pool-23")
+    amending.withdraw(c.ledger, c.lead, opened(c, entered), "Entered twice.")
+    seen = c.view()
+    assert list(changes_by_skill(c.ledger, seen, c.amaru, LAST_DAY)) == [POOL_SKILL]
+    assert changes_by_skill(c.ledger, seen, c.amaru, LAST_DAY.replace(day=22)) == {}
+
+
+def test_a_joint_line_and_joined_attempts_are_told(small_centre: Centre) -> None:
+    """Both change afterwards what an attempt is worth."""
+    c = small_centre
+    one, two = c.enter("pool-22", critical_mark()), c.enter("pool-22", by=c.second)
+    settling.join_attempts(c.ledger, c.lead, [one, two], "one try, two tablets")
+    line = MarkGiven(step=CRITICAL_ERROR[0], mark=Mark.DONE)
+    settling.agree_joint_line(c.ledger, c.lead, one, line, [c.lead, c.second], "seen from the front", seen_at(22, 18))
+    text = on_paper(c, c.amaru)
+    assert "amended attempt 1 of 22 Oct 2026: joined: attempts 1 and 2 were one try, by Tamsin Okoro-Vale on " in text
+    assert "step 3 agreed as done, or no occasion by Tamsin Okoro-Vale and Bruno Ashkenar, by " in text
+
+
+def test_a_field_is_told_from_what_to_what(small_centre: Centre) -> None:
+    c = small_centre
+    entered = c.enter("pool-22")
+    amending.correct(c.ledger, c.lead, opened(c, entered), "Other pool.", change={"session": c.sessions["pool-23"]})
+    amending.correct(c.ledger, c.lead, opened(c, entered), "It was.", change={"session": c.sessions["pool-22"]})
+    first, second = changes_by_skill(c.ledger, c.view(), c.amaru, LAST_DAY)[POOL_SKILL]
+    assert "corrected: session from Pool Of The 22 to Pool Of The 23, by " in first
+    assert "corrected: session from Pool Of The 23 to Pool Of The 22, by " in second
+
+
+def test_an_amendment_stands_when_its_reason_is_erased(small_centre: Centre) -> None:
+    c = small_centre
+    entered = c.enter("pool-22", critical_mark())
+    amend(c, entered, MarkGiven(step=CRITICAL_ERROR[0], mark=Mark.DONE), "wrong column")
+    c.ledger.forget(c.amaru)
+    assert ": the reason is erased." in on_paper(c, c.amaru)
+
+
+def test_however_many_amendments_there_are_all_stand(small_centre: Centre) -> None:
+    """More than one page holds, read back in order."""
+    many = tuple(f"Attempt 1 of 22 Oct 2026: number {number} {'of many words ' * 12}end" for number in range(90))
+    line = replace(small_record().phases[0].skills[0], amended=many)
+    reader = printed(small_record(phases=(PhaseLines("One", (line,)),)))
+    text = words(reader)
+    places = [text.index(f"amended attempt 1 of 22 Oct 2026: number {number} of") for number in range(90)]
+    assert places == sorted(places)
+    assert "90 amendments after the fact, told at the skill: Build the unit by the list." in text
+
+
+# --- wording and length ----------------------------------------------------------------------------------------------
+
+
+def test_more_than_what_is_asked_is_never_a_part_of_it(small_centre: Centre) -> None:
+    """Six in a row of five asked for is no share."""
+    c = small_centre
+    c.hold()
+    c.enter("open-25")
+    text = on_paper(c, c.amaru)
+    assert "6, 5 asked" in text
+    assert "6 of 5" not in text
+    crowded = skill("One", StandingState.MET, "Met.", "c" * 14, streak=14, in_a_row=12, days=11, distinct_days=10)
+    text = words(printed(small_record(phases=(PhaseLines("P", (crowded,)),))))
+    assert all(told in text for told in ("14, 12 asked", "11, 10 asked", "14, 8 meant", "420, 417 asked"))
+
+
+def test_the_first_sentence_tells_what_an_instructor_held_back(small_centre: Centre) -> None:
+    c = small_centre
+    c.hold()
+    (ready,) = to_sign(c.view(), c.amaru, LAST_DAY)
+    signing.sign(
+        c.ledger, c.lead, course=c.course, student=c.amaru, skill=POOL_SKILL, decided=DecisionKind.STRICTER,
+        as_of=LAST_DAY, rests_on=ready.rests_on, reason="Once more with the other hand.",
+    )  # fmt: skip
+    record = competency_record(c.ledger, c.view(), c.amaru, LAST_DAY)
+    assert record.summary.startswith("1 of 50 required skills held, 0 signed, 1 held back by an instructor. Not held: ")
+    assert f"Held back: {c.skill().title}." in record.summary
+    assert "Still open in 10 of 10 phases; 1 skill held back" in words(printed(record))
+
+
+def test_a_phase_that_is_met_does_not_hide_what_was_held_back() -> None:
+    line = replace(small_record().phases[0].skills[0], decision=replace(held_back("Once more."), held_back=True))
+    text = words(printed(small_record(phases=(PhaseLines("One", (line,)),))))
+    assert "Every phase is met; 1 skill held back" in text
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_fifty_skills_that_are_mostly_met_take_seven_pages_at_most(size: Any) -> None:
+    """An overview, the skills at their full length, and the lines to sign."""
+    assert len(printed(large_record(), size).pages) <= 7

@@ -35,6 +35,7 @@ from course.assessment.history import Effect, StepFault, step_faults
 from course.assessment.sentences import (
     attempt_sentence,
     day_words,
+    in_a_row_words,
     missing_line,
     rule_sentence,
     standing_line,
@@ -522,7 +523,30 @@ def test_four_clean_in_the_pool_and_none_in_open_water() -> None:
     of = mouthpiece(in_a_row=4, settings=("pool", "open_water"))
     told = stand("c:pool c:pool c:pool c:pool", of)
     assert standing_line(told, of) == "not yet: 4 of 4, open water"
-    assert standing_sentence(told, of) == "Not yet: 4 in a row of 4; missing 1, in open water."
+    assert standing_sentence(told, of) == "Not yet: 4 in a row, 4 asked; missing 1, in open water."
+
+
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [(0, "0 in a row of 5"), (4, "4 in a row of 5"), (5, "5 in a row, 5 asked"), (6, "6 in a row, 5 asked")],
+)
+def test_a_count_that_has_reached_the_rule_is_no_part_of_it(count: int, words: str) -> None:
+    assert in_a_row_words(count, 5) == words
+
+
+def test_more_in_a_row_than_asked_and_a_setting_missing_reads_well() -> None:
+    """Six in the pool of four asked, the open water still to come; then a critical error."""
+    of = mouthpiece(in_a_row=4, settings=("pool", "open_water"))
+    six = " ".join(["c:pool"] * 6)
+    assert standing_sentence(stand(six, of), of) == "Not yet: 6 in a row, 4 asked; missing 1, in open water."
+    assert standing_sentence(stand(f"{six} X:pool", of), of).startswith("Not yet: best 6 in a row, 4 asked, now 0; ")
+
+
+def test_a_rule_in_a_table_leaves_out_its_budget() -> None:
+    brief = rule_sentence(CLOSE_OUT, brief=True)
+    assert "meant for" in rule_sentence(CLOSE_OUT)
+    assert "meant for" not in brief
+    assert "; 1 re-teach after a critical error; good for 90 days." in brief
 
 
 def test_beyond_the_budget_it_is_time_to_talk() -> None:

@@ -18,18 +18,25 @@ from course.storage.lookup import needed
 from course.words import Role
 
 
-def make_centre(folder: Path, *, name: str, lead_name: str, zone: str = "UTC") -> Ledger:
+def make_centre(folder: Path, *, name: str, lead_name: str, zone: str = "UTC", database: str | None = None) -> Ledger:
     """Make a centre in a folder, with its lead, and return its ledger open for writing.
 
+    Args:
+        folder: the centre's folder.
+        name: the centre's name.
+        lead_name: the lead instructor's name.
+        zone: the centre's time zone.
+        database: the URL of a PostgreSQL database for the ledger, instead of a file in the folder.
+
     Raises:
-        RefusedError: the folder has a centre already, or a name cannot be used.
-        StorageError: the folder cannot be written.
+        RefusedError: the folder has a centre already, a name cannot be used, or that is no URL.
+        StorageError: the folder or the database cannot be written.
     """
     zone_named(zone)
     centre, lead = new_id(), new_id()
     founding = body(CentreMade, centre=centre, name=name, zone=zone, lead=lead)
     person = body(PersonAdded, person=lead, roles=(Role.LEAD,), name=lead_name)
-    return create(folder, [draft(lead, founding), draft(lead, person, private_of=lead)])
+    return create(folder, [draft(lead, founding), draft(lead, person, private_of=lead)], database=database)
 
 
 def add_person(

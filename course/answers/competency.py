@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
+from course.answers.amendments import changes_by_skill
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
-from course.answers.decisions import HELD, decision_detail
+from course.answers.decisions import HELD, decision_detail, signed_word
 from course.answers.missing import student_hours, student_missing
 from course.answers.record_answer import (
     CompetencyRecord,
@@ -36,15 +37,17 @@ HOURS_NOTE = (
     "Minutes are unions over the student's own time, never sums of overlapping times; minutes on the loop are those "
     "written down in water."
 )
+_FEW = 3
 
 
 def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> CompetencyRecord:
     """Return the record of one student: the object that page and paper show alike."""
     unit, unit_type = seen.unit_of(student, as_of), seen.unit_type_of(student, as_of)
+    amended = changes_by_skill(ledger, seen, student, as_of)
     lines = {
-        skill.id: _skill_line(ledger, seen, student, skill, as_of)
+        skill.id: _skill_line(ledger, seen, student, skill, as_of, amended.get(skill.id, ()))
         for skill in seen.skills()
-        if applies(skill, unit_type)
+        if applies(skill, unit_type) or skill.id in amended
     }
     standings = [seen.standing(student, seen.adopted.skill(skill), as_of) for skill in lines]
     events = sorted({event for standing in standings for event in standing.events})
@@ -83,14 +86,24 @@ def _phases(seen: CourseView, lines: dict[str, SkillLine]) -> tuple[PhaseLines, 
 
 def _summary(seen: CourseView, student: str, as_of: date) -> str:
     state = student_missing(seen, student, as_of)
-    held = f"{state.held} of {plural(state.required, 'required skill')} held, {state.signed} signed."
+    back = [skill.title for skill in seen.skills() if signed_word(seen, student, skill, as_of) == "held back"]
+    counts = [f"{state.held} of {plural(state.required, 'required skill')} held", f"{state.signed} signed"]
+    counts += [f"{len(back)} held back by an instructor"] if back else []
     short = [f"Short by {plural(h.short_by, 'minute')} {h.word}." for h in state.short]
-    names = ", ".join(s.title for s in state.skills[:3]) + (" and others" if len(state.skills) > 3 else "")
-    missing = [f"Not held: {names}."] if state.skills else []
-    return " ".join([held, *missing, *short])
+    missing = [_first("Not held", [s.title for s in state.skills]), _first("Held back", back)]
+    return " ".join([f"{', '.join(counts)}.", *filter(None, missing), *short])
 
 
-def _skill_line(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> SkillLine:
+def _first(what: str, titles: list[str]) -> str:
+    """The first few by name: the overview and the table have them all."""
+    if not titles:
+        return ""
+    return f"{what}: {', '.join(titles[:_FEW])}{' and others' if len(titles) > _FEW else ''}."
+
+
+def _skill_line(
+    ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date, amended: tuple[str, ...]
+) -> SkillLine:
     standing = seen.standing(student, skill, as_of)
     observers = {o for step in standing.history for o in step.judgement.assessors}
     weak = [
@@ -103,7 +116,7 @@ def _skill_line(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as
         state=standing.state,
         state_word=standing_word(standing.state),
         sentence=standing_sentence(standing, skill, seen.names),
-        rule=rule_sentence(skill),
+        rule=rule_sentence(skill, brief=True),
         streak=standing.streak,
         in_a_row=skill.rule.in_a_row,
         days=len(standing.days),
@@ -117,6 +130,7 @@ def _skill_line(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as
         criticals=tuple(_critical(seen, skill, standing, c) for c in standing.criticals),
         decision=_decision(ledger, seen, student, skill, standing),
         required=seen.is_required(skill),
+        amended=amended,
     )
 
 
@@ -156,4 +170,5 @@ def _decision(ledger: Ledger, seen: CourseView, student: str, skill: Skill, stan
         reason=detail.reason,
         agrees=detail.decided == DecisionKind.AGREED and standing.state in HELD,
         stale=detail.stale,
+        held_back=detail.decided == DecisionKind.STRICTER,
     )

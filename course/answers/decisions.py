@@ -77,6 +77,12 @@ def is_signed(seen: CourseView, student: str, skill: Skill, as_of: date) -> bool
     return seen.standing(student, skill, as_of).state in HELD and not is_stale(seen, decision, skill, as_of)
 
 
+def is_held_back(seen: CourseView, student: str, skill: Skill, as_of: date) -> bool:
+    """Whether a person is stricter than the tool about the skill."""
+    decision = seen.decision(student, skill, as_of)
+    return decision is not None and decision.decided == DecisionKind.STRICTER
+
+
 def signed_word(seen: CourseView, student: str, skill: Skill, as_of: date) -> str:
     """What a person did about a standing, for a cell; empty when nobody did anything."""
     decision = seen.decision(student, skill, as_of)

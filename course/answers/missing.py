@@ -9,7 +9,7 @@ from typing import Any
 
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words
-from course.answers.decisions import HELD, is_signed
+from course.answers.decisions import HELD, is_held_back, is_signed
 from course.assessment.sentences import missing_line
 from course.hours.minutes import ON_LOOP, learner_minutes
 from course.standards.units import applies
@@ -59,6 +59,7 @@ class StudentMissing:
     required: int
     held: int
     signed: int
+    held_back: int
     skills: tuple[MissingSkill, ...]
     hours: tuple[Hours, ...]
 
@@ -76,6 +77,7 @@ class StudentMissing:
     def sentence(self) -> str:
         """One line: the count, then what is missing."""
         held = f"{self.held} of {plural(self.required, 'required skill')} held, {self.signed} signed"
+        held += f", {self.held_back} held back by an instructor" if self.held_back else ""
         hours = [f"short by {plural(h.short_by, 'minute')} {h.word}" for h in self.short]
         return f"{self.name}: {'; '.join([held, *hours])}."
 
@@ -140,6 +142,7 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
         required=len(required),
         held=len(required) - len(open_skills),
         signed=sum(is_signed(seen, student, skill, as_of) for skill in required),
+        held_back=sum(is_held_back(seen, student, skill, as_of) for skill in required),
         skills=tuple(open_skills),
         hours=student_hours(seen, student, as_of),
     )

@@ -32,6 +32,8 @@ class DecisionLine:
     agrees: bool
     stale: bool
     """Signed on an older record: the events it rests on are not those of now."""
+    held_back: bool = False
+    """An instructor is stricter than the tool."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,7 @@ class SkillLine:
     state_word: str
     sentence: str
     rule: str
+    """The rule without its budget, which stands here as a number."""
     streak: int
     in_a_row: int
     days: int
@@ -61,6 +64,8 @@ class SkillLine:
     decision: DecisionLine | None
     required: bool = True
     """Optional skills are printed, but the counts are of what the course requires."""
+    amended: tuple[str, ...] = ()
+    """What was changed after the fact, oldest attempt first: attempt and day, what, by whom, when and why."""
 
 
 @dataclass(frozen=True)

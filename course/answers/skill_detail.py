@@ -14,7 +14,7 @@ from course.answers.steps import MarkWords, sheet_words
 from course.assessment.attempts import SeenAttempt
 from course.assessment.history import StreakStep, step_faults
 from course.assessment.marks import step_name
-from course.assessment.sentences import rule_sentence, standing_sentence
+from course.assessment.sentences import of_asked, rule_sentence, standing_sentence
 from course.moments import read_stored, zone_named
 from course.record.facts import Attempt, Sheet
 from course.standards.rubric import Skill
@@ -100,7 +100,8 @@ class SkillDetail:
             "",
         ]
         for attempt in self.attempts:
-            lines.append(f"{attempt.head} · {attempt.outcome} · {attempt.effect} · {attempt.streak} of {self.in_a_row}")
+            row = of_asked(attempt.streak, self.in_a_row)
+            lines.append(f"{attempt.head} · {attempt.outcome} · {attempt.effect} · {row}")
             lines += [
                 f"    {reason}"
                 for reason in (*attempt.reasons, attempt.ending, attempt.entered, *attempt.amended)

@@ -15,17 +15,25 @@ _WHERE: dict[Setting, str] = {"class": "in class", "dry": "dry", "pool": "in the
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
-def rule_sentence(skill: Skill) -> str:
-    """Read a skill's rule aloud."""
+def rule_sentence(skill: Skill, *, brief: bool = False) -> str:
+    """Read a skill's rule aloud.
+
+    Args:
+        skill: the skill.
+        brief: for a table, where the budget stands beside it as a number and re-teach is explained once.
+    """
     rule = skill.rule
     parts = [_asked(skill), f"{_at_most(rule.prompts_allowed, 'prompt')}, {_minors(rule.minor_errors_allowed)}"]
-    if rule.reteach:
+    if rule.reteach and brief:
+        parts.append(f"{rule.reteach} re-teach after a critical error")
+    elif rule.reteach:
         one = rule.reteach == 1
         verb = "is re-teach and does" if one else "are re-teach and do"
         parts.append(f"after a critical error {plural(rule.reteach, 'attempt')} {verb} not count")
     if not rule.same_unit_type:
         parts.append("attempts on every unit type count")
-    parts.append(f"meant for about {plural(rule.budget, 'attempt')}")
+    if not brief:
+        parts.append(f"meant for about {plural(rule.budget, 'attempt')}")
     parts.append(f"good for {plural(skill.currency_days, 'day')}")
     return "; ".join(parts) + "."
 
@@ -77,6 +85,16 @@ def missing_line(standing: Standing, skill: Skill) -> str:
     if missing.reteach:
         parts.append(_reteach_words(missing.reteach))
     return "; ".join(parts)
+
+
+def in_a_row_words(count: int, asked: int) -> str:
+    """Say a count in a row against the rule's number; one that has reached it is not a part of it any more."""
+    return f"{count} in a row of {asked}" if count < asked else f"{count} in a row, {asked} asked"
+
+
+def of_asked(count: int, asked: int) -> str:
+    """The same in fewest words, for a line of figures."""
+    return f"{count} of {asked}" if count <= asked else f"{count}, {asked} asked"
 
 
 def attempt_sentence(judgement: AttemptJudgement) -> str:
@@ -181,8 +199,8 @@ def _gap(standing: Standing) -> str:
 def _in_a_row(standing: Standing, skill: Skill) -> str:
     asked = skill.rule.in_a_row
     if standing.best > standing.streak:
-        return f"best {standing.best} in a row of {asked}, now {standing.streak}"
-    return f"{standing.streak} in a row of {asked}"
+        return f"best {in_a_row_words(standing.best, asked)}, now {standing.streak}"
+    return in_a_row_words(standing.streak, asked)
 
 
 def _standing_told(standing: Standing, skill: Skill, names: Mapping[str, str]) -> str:
@@ -210,7 +228,7 @@ def _dated_told(standing: Standing, skill: Skill) -> str:
     if standing.state == StandingState.MET:
         owed = f"; {_reteach_words(standing.reteach_left)}" if standing.reteach_left else ""
         return f"Met {met}{owed}."
-    now = f"{standing.streak} in a row of {skill.rule.in_a_row}"
+    now = in_a_row_words(standing.streak, skill.rule.in_a_row)
     return f"Met (watch) {met}: an attempt broke the count since, now {now}; {_gap(standing)}."
 
 

@@ -39,7 +39,7 @@ from course.paper.frame import (
 from course.paper.marks import draw_shape, draw_strip
 from course.paper.shapes import outcome_shape, standing_shape
 from course.paper.skill_block import SQUARE, draw_skill_head, skill_rows, skill_shape
-from course.words import OUTCOME_WORDS, RECORD_NOTE, STANDING_WORDS, Outcome, StandingState
+from course.words import OUTCOME_WORDS, RECORD_NOTE, STANDING_WORDS, Outcome, StandingState, plural
 
 PAPER_NAME = "Competency record"
 QR_SIDE = 38 * mm
@@ -55,7 +55,11 @@ _FACT = style(BODY, 12.5, leftIndent=30 * mm)
 _NOTE = style(SMALL, 10.5, textColor=QUIET)
 _SQUARE_PITCH = 4.2 * mm
 _FEW = 3
-_NUMBERS_NOTE = "In a row and days: of what the rule asks. Attempts: of the number that the rule is meant for."
+_NUMBER_NOTES = (
+    "In a row and days: of what the rule asks. Attempts: of the number that the rule is meant for.",
+    "Weaker evidence: how many in the row rest in part on one stroke for the whole attempt.",
+    "Re-teach: attempts that do not count, owed after a critical error. Good for: days since the last that counts.",
+)
 _SIGNED_NOTE = (
     "By signing, the instructor says that this record was checked against the marks, the student that it was read."
 )
@@ -142,7 +146,26 @@ def _overview(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
         rows.append(Row(set_text(phase.title, "The phase"), _overview_style(width), beside=partial(_draw_phase, phase)))
         rows.append(Spacer(0, max(0.0, (-(-len(phase.skills) // _in_row(width)) - 1) * _SQUARE_PITCH)))
     captions = Row("&nbsp;", _CAPTIONS, beside=_draw_overview_head)
-    return keep_together([*_heading(title, "overview"), captions, *rows], width)
+    heading = _heading(f"{title}{_held_back(phases)}", "overview")
+    return keep_together([*heading, captions, *rows, *_told(phases)], width)
+
+
+def _held_back(phases: tuple[PhaseLines, ...]) -> str:
+    """Say that an instructor is stricter than the squares."""
+    count = sum(bool(skill.decision and skill.decision.held_back) for phase in phases for skill in phase.skills)
+    return f"; {plural(count, 'skill')} held back" if count else ""
+
+
+def _told(phases: tuple[PhaseLines, ...]) -> list[Any]:
+    """Say on the first page that something was changed after the fact, and where it is told."""
+    amended = [skill for phase in phases for skill in phase.skills if skill.amended]
+    if not amended:
+        return []
+    count = plural(sum(len(skill.amended) for skill in amended), "amendment")
+    others = f" and {plural(len(amended) - _FEW, 'other skill')}" if len(amended) > _FEW else ""
+    names = ", ".join(skill.title for skill in amended[:_FEW]) + others
+    text = f"{count} after the fact, told at the skill: {names}."
+    return [Spacer(0, 1.5 * mm), Row(set_text(text, "The skill"), _PLAIN)]
 
 
 def _overview_style(width: float) -> Any:
@@ -250,11 +273,11 @@ class _Legend(Flowable):  # type: ignore[misc]  # ReportLab is not typed
     def wrap(self, width: float, _height: float) -> tuple[float, float]:
         """Return the room it takes."""
         self.width = width
-        return width, 33 * mm
+        return width, 34 * mm
 
     def draw(self) -> None:
         """Draw standings over outcomes."""
-        y = 25 * mm
+        y = 27 * mm
         draw_rule(self.canv, 0, y + 12, self.width)
         shapes = [(standing_shape(state, 0.5), STANDING_WORDS[state]) for state in reversed(StandingState)]
         outcomes = [(outcome_shape(outcome), OUTCOME_WORDS[outcome]) for outcome in reversed(Outcome)]
@@ -267,7 +290,8 @@ class _Legend(Flowable):  # type: ignore[misc]  # ReportLab is not typed
                 draw_words(self.canv, x + 4.2 * mm, low, word)
             y -= 26
         draw_words(self.canv, 0, y, "Numbers", colour=QUIET)
-        draw_words(self.canv, column_x(2, self.width), y, _NUMBERS_NOTE)
+        for place, note in enumerate(_NUMBER_NOTES):
+            draw_words(self.canv, column_x(2, self.width), y - place * 11, note)
 
 
 def _skills(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:

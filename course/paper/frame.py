@@ -143,13 +143,18 @@ def draw_words(canvas: Any, x: float, y: float, words: str, font: str = REGULAR,
     canvas.drawString(x, y, words)
 
 
-def draw_share(canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL) -> None:
-    """Draw "3 of 5" with its "of" centred, so that the numbers of a column stand under each other."""
+def draw_share(
+    canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL, beyond: str = "asked"
+) -> None:
+    """Draw "3 of 5" with its "of" centred, so that the numbers of a column stand under each other.
+
+    What is more than the whole is no share of it: "6, 5 asked", the 6 under the other numbers.
+    """
     done, asked = shares
     before = stringWidth(f"{done} ", FIGURES, size) + stringWidth("of", FIGURES, size) / 2
     canvas.setFont(FIGURES, size)
     canvas.setFillColor(INK)
-    canvas.drawString(middle - before, y, f"{done} of {asked}")
+    canvas.drawString(middle - before, y, f"{done} of {asked}" if done <= asked else f"{done}, {asked} {beyond}")
 
 
 def print_paper(sheet: Sheet, story: Callable[[], list[Any]], out: Path | BinaryIO, size: PaperSize) -> int:

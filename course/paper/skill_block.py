@@ -14,22 +14,21 @@ from course.paper.fonts import MEDIUM, set_text
 from course.paper.frame import BODY, QUIET, SMALL, Row, draw_rule, draw_share, draw_words, style
 from course.paper.marks import TONES, draw_shape, draw_strip
 from course.paper.shapes import Shape, how_far, outcome_shape, standing_shape
-from course.words import SETTING_WORDS, Outcome, StandingState, listed, plural
+from course.words import SETTING_WORDS, Outcome, StandingState, listed
 
 TEXT_X = 7 * mm
-STRIP_WIDTH = 45 * mm
-FIGURE_PITCH = 13.5 * mm
-FIGURES_WIDTH = STRIP_WIDTH + 3 * FIGURE_PITCH + 2 * mm
+STRIP_WIDTH = 38 * mm
+FIGURE_PITCH = 16.5 * mm
+FIGURES_WIDTH = STRIP_WIDTH + 3 * FIGURE_PITCH + 4.5 * mm
 MARK, MARK_PITCH = 2.8 * mm, 3.7 * mm
 MARKS_IN_ROW = int(STRIP_WIDTH // MARK_PITCH)
 SQUARE = 3.2 * mm
 
 _TITLE = style(BODY, 13, MEDIUM, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH)
-_SENTENCE = style(BODY, 12.5, leftIndent=TEXT_X, rightIndent=FIGURES_WIDTH)
 _DETAIL = style(SMALL, 10.5, leftIndent=TEXT_X, textColor=QUIET)
 _ACT = style(SMALL, 10.5, leftIndent=TEXT_X)
 _CRITICAL = style(SMALL, 10.5, leftIndent=TEXT_X + 3 * mm)
-_GAP = 2 * mm
+_GAP = 1.6 * mm
 
 
 def draw_skill_head(canvas: Any, x: float, y: float, width: float) -> None:
@@ -47,13 +46,17 @@ def skill_shape(line: SkillLine) -> Shape:
 
 def skill_rows(line: SkillLine, width: float) -> list[Any]:
     """Return the rows of one skill, to be kept together on a page."""
-    rows = [
-        Row(set_text(line.title, "The skill"), _TITLE, beside=partial(_draw_figures, line)),
-        Row(_standing_sentence(line), _SENTENCE),
-    ]
-    rows += _reserve(rows, line, width)
+    title = Row(set_text(line.title, "The skill"), _TITLE, beside=partial(_draw_figures, line))
+    strip = -(-len(line.outcomes) // MARKS_IN_ROW) * MARK_PITCH
+    # The sentence runs the full width unless the strip of outcomes comes down beside it.
+    beside = STRIP_WIDTH + 2 * mm if strip > title.wrap(width, 1e6)[1] else 0
+    rows = [title, Row(_standing_sentence(line), style(BODY, 12.5, leftIndent=TEXT_X, rightIndent=beside))]
+    rows += _reserve(rows, strip, width)
     if line.state is not StandingState.NOT_FOR_THIS_UNIT:
-        rows += [Row(_evidence(line), _DETAIL), Row(_act(line.decision), _ACT)]
+        rows.append(Row(_evidence(line), _DETAIL))
+        rows += [] if _is_plain(line.decision) else [Row(_act(line.decision), _ACT)]
+    for text in line.amended:
+        rows += [Spacer(0, 0.6 * mm), Row(_amended(text), _ACT)]
     for critical in line.criticals:
         rows += [Spacer(0, 1 * mm), Row(_critical(critical), _CRITICAL, bar=True)]
     return [*rows, Spacer(0, _GAP)]
@@ -70,39 +73,42 @@ def _draw_figures(line: SkillLine, canvas: Any, y: float, width: float) -> None:
     if line.state is StandingState.NOT_FOR_THIS_UNIT:
         return
     shares = ((line.streak, line.in_a_row), (line.days, line.distinct_days), (line.attempts, line.budget))
-    for column, share in enumerate(shares):
-        draw_share(canvas, _figure_x(width, column), y, share)
+    for column, (share, word) in enumerate(zip(shares, ("asked", "asked", "meant"), strict=True)):
+        draw_share(canvas, _figure_x(width, column), y, share, beyond=word)
     shapes = [outcome_shape(Outcome(outcome)) for outcome in line.outcomes]
     draw_strip(canvas, shapes, width - STRIP_WIDTH, y - 0.8 + MARK, MARK, MARK_PITCH, MARKS_IN_ROW)
 
 
-def _reserve(rows: list[Any], line: SkillLine, width: float) -> list[Any]:
+def _reserve(rows: list[Any], strip: float, width: float) -> list[Any]:
     """Return the space that a long strip needs below the text beside it."""
     tall = sum(row.wrap(width, 1e6)[1] for row in rows)
-    strip = -(-len(line.outcomes) // MARKS_IN_ROW) * MARK_PITCH
     return [Spacer(0, strip - tall)] if strip > tall else []
 
 
 def _standing_sentence(line: SkillLine) -> str:
-    """Return the sentence led by the standing's word in bold, without saying the word twice."""
-    word, sentence = line.state_word, line.sentence
+    """Return the sentence led by the standing's word in bold, without saying the word twice, and a plain act."""
+    word, sentence = line.state_word, _stopped(line.sentence)
     if sentence.casefold().startswith(word.casefold()):
         word, sentence = sentence[: len(word)], sentence[len(word) :]
-        return f'<font name="{MEDIUM}">{set_text(word)}</font>{set_text(sentence, "The standing")}'
-    return f'<font name="{MEDIUM}">{set_text(word)}</font>. {set_text(sentence, "The standing")}'
+    else:
+        sentence = f". {sentence}"
+    act = ""
+    if line.state is not StandingState.NOT_FOR_THIS_UNIT and _is_plain(line.decision):
+        act = f" {_act(line.decision)}"
+    return f'<font name="{MEDIUM}">{set_text(word)}</font>{set_text(sentence, "The standing")}{act}'
 
 
 def _evidence(line: SkillLine) -> str:
-    """Return rule and evidence as markup, small and quiet."""
+    """Return rule and evidence as markup, small and quiet; how many attempts there were stands above."""
     parts = [f"Rule: {_stopped(line.rule)}"]
-    if line.settings:
-        parts.append(f"Streak in {listed([SETTING_WORDS.get(word, word) for word in line.settings])}.")
+    if line.settings and line.state is not StandingState.MET:  # what is met has every setting of its rule
+        parts.append(f"In a row: {listed([SETTING_WORDS.get(word, word) for word in line.settings])}.")
     if line.observers:
         parts.append(f"Seen by {listed(list(line.observers))}.")
     if line.outcomes:
-        parts.append(f"{plural(len(line.outcomes), 'attempt')}: {_counted(line.outcomes)}.")
+        parts.append(f"Outcomes: {_counted(line.outcomes)}.")
     if line.weaker_evidence:
-        parts.append(f"Weaker evidence: {line.weaker_evidence} of the streak in part by one stroke for the whole.")
+        parts.append(f"Weaker evidence:\u00a0{line.weaker_evidence}.")
     return " ".join(set_text(part, "The evidence") for part in parts)
 
 
@@ -111,9 +117,14 @@ def _counted(outcomes: tuple[str, ...]) -> str:
     return ", ".join(f"{count}\u00a0{outcome}" for outcome, count in Counter(outcomes).most_common())
 
 
+def _is_plain(decision: DecisionLine | None) -> bool:
+    """Whether nothing is to be told of an act but that it was done, or was not."""
+    return decision is None or (decision.agrees and not decision.stale and not decision.reason)
+
+
 def _act(decision: DecisionLine | None) -> str:
     if decision is None:
-        return "Not signed."
+        return "Not\u00a0signed."
     words = f'<font name="{MEDIUM}">{set_text(_stopped(decision.sentence), "The decision")}</font>'
     if decision.reason and decision.reason not in decision.sentence:
         words += f" Reason: {set_text(_stopped(decision.reason), 'The reason')}"
@@ -122,9 +133,16 @@ def _act(decision: DecisionLine | None) -> str:
     return words
 
 
+def _amended(text: str) -> str:
+    """Return a change that was made after the fact, led by the word for it."""
+    told = set_text(_stopped(text[:1].lower() + text[1:]), "The amendment")
+    return f'<font name="{MEDIUM}">amended</font> {told}'
+
+
 def _critical(seen: CriticalSeen) -> str:
     """Return the critical error in words: when, where, what, what can follow, and what cleared it."""
-    parts = [f"{seen.day}, {seen.step}: {_stopped(seen.label)}", _stopped(seen.consequence)]
+    step = seen.step.strip().rstrip(".")
+    parts = [f"{seen.day}, {step}: {_stopped(_without_step(step, seen.label))}", _stopped(seen.consequence)]
     if seen.observers:
         parts.insert(1, f"Seen by {listed(list(seen.observers))}.")
     told = " ".join(set_text(part, "The critical error") for part in parts)
@@ -133,6 +151,12 @@ def _critical(seen: CriticalSeen) -> str:
         f'<font name="{MEDIUM}" color="{warm}">critical</font> {told} '
         f'<font name="{MEDIUM}">{set_text(_stopped(seen.cleared))}</font>'
     )
+
+
+def _without_step(step: str, label: str) -> str:
+    """Return what went wrong without the step's name before it, which stands there already."""
+    name, colon, wrong = label.partition(": ")
+    return wrong if colon and step.startswith(name) else label
 
 
 def _stopped(text: str) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from course.answers.skill_detail import AttemptDetail, SkillDetail
+from course.assessment.sentences import of_asked
 from course.places import PAGES
 from course.screens.amend_forms import amend
 from course.screens.components import history
@@ -33,7 +34,7 @@ def show(screen: Screen, detail: SkillDetail) -> None:
 
 
 def _attempt(attempt: AttemptDetail, in_a_row: int) -> None:
-    worth = f"**{attempt.outcome}** · {attempt.streak} of {in_a_row} · {plain(attempt.effect)}"
+    worth = f"**{attempt.outcome}** · {of_asked(attempt.streak, in_a_row)} · {plain(attempt.effect)}"
     with st.expander(f"{worth}  \n{plain(attempt.head)}", expanded=False):
         for reason in (*attempt.reasons, attempt.ending, attempt.entered, *attempt.amended):
             if reason:

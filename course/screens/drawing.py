@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from course.answers.matrix import Matrix
+from course.assessment.sentences import of_asked
 from course.paper.shapes import Part, Shape, outcome_shape, standing_shape
 from course.screens import theme
 from course.words import OUTCOME_WORDS, Outcome
@@ -23,7 +24,7 @@ def history_plain(outcomes: list[Outcome], streaks: list[int], in_a_row: int) ->
         {
             "shape": shape_plain(outcome_shape(outcome)),
             "word": OUTCOME_WORDS[outcome],
-            "streak": f"{streak} of {in_a_row}",
+            "streak": of_asked(streak, in_a_row),
         }
         for outcome, streak in zip(outcomes, streaks, strict=True)
     ]

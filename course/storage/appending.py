@@ -30,7 +30,8 @@ _centre: sa.BindParameter[str] = sa.bindparam("of_centre")
 _chain: sa.BindParameter[str] = sa.bindparam("of_chain")
 _at: sa.BindParameter[int] = sa.bindparam("at_seq")
 _own_head = (head.c.centre == _centre) & (head.c.chain == _chain)
-_HEAD = sa.select(head.c.seq, head.c.hash, head.c.lamport).where(_own_head).with_for_update()
+_HEAD = sa.select(head.c.seq, head.c.hash, head.c.lamport).where(_own_head)
+_HELD_HEAD = _HEAD.with_for_update()
 _MOVE_HEAD = sa.update(head).where(_own_head)
 _HIGHEST = sa.select(sa.func.max(head.c.lamport)).where(head.c.centre == _centre)
 _KNOWN = (
@@ -76,9 +77,10 @@ class Stamp:
 
 @dataclass(frozen=True)
 class Added:
-    """What came of one list of entries, and how far the chain has come with it."""
+    """What came of one list of entries, and how far the chain had come before and has come with it."""
 
     events: list[Event]
+    before: Head
     head: Head
     clock_back: timedelta
 
@@ -89,7 +91,7 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
     Raises:
         ConflictError: an id is known with other content.
     """
-    before = read_head(connection, stamp.centre, stamp.chain)
+    before = read_head(connection, stamp.centre, stamp.chain, hold=True)
     known = _known(connection, stamp.centre, [entry.id for entry in entries])
     lamport = highest_lamport(connection, stamp.centre)
     recorded = moments.now()
@@ -110,12 +112,12 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
         connection.execute(sa.insert(event), [tables.row_of(made, origin=0) for made in new])
         write_head(connection, stamp, latest)
         write_facts(connection, stamp.centre, sorted({made.subject for made in new}))
-    return Added([known[entry.id] for entry in entries], latest, back)
+    return Added([known[entry.id] for entry in entries], before, latest, back)
 
 
-def read_head(connection: sa.Connection, centre: str, chain: str) -> Head:
-    """Return the head of a chain, locked against other writers where the database can do that."""
-    row = connection.execute(_HEAD, {"of_centre": centre, "of_chain": chain}).first()
+def read_head(connection: sa.Connection, centre: str, chain: str, *, hold: bool = False) -> Head:
+    """Return the head of a chain; to write, hold it against other writers where the database knows that."""
+    row = connection.execute(_HELD_HEAD if hold else _HEAD, {"of_centre": centre, "of_chain": chain}).first()
     return Head(chain, row[0], row[1].hex(), row[2]) if row else Head(chain, 0, FIRST_PREV, 0)
 
 

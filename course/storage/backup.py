@@ -1,7 +1,8 @@
 """A copy of a whole centre in one file, and the way back.
 
 The file is a plain tar (POSIX.1-2001, uncompressed) with ledger.db, vault.db, ledger.head and the folder's own rubrics.
-It holds private data together with their keys: whoever has the file can read them.
+A ledger that is kept in PostgreSQL is copied row for row into that ledger.db. The file holds private data together with
+their keys: whoever has it can read them.
 """
 
 from __future__ import annotations
@@ -13,15 +14,20 @@ import shutil
 import tarfile
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 
+import sqlalchemy as sa
+from sqlalchemy.engine import URL
+
 from course.errors import CourseError, DamageError, NotFoundError, RefusedError
+from course.storage import tables
 from course.storage.database import copy_database, reading_way, sync_folder
 from course.storage.faults import FAULTS, not_saved
 from course.storage.inspection import Report, verify
-from course.storage.ledger import mark_put_back
-from course.storage.opening import FILE
+from course.storage.ledger import mark_put_back, open_ledger
+from course.storage.postgresql import Server, engine_for, read_url
+from course.storage.site import FILE, Site, site_of
 from course.storage.vault import FILE as VAULT
 from course.storage.witness import FILE as WITNESS
 from course.storage.witness import read_witness, write_witness
@@ -51,7 +57,7 @@ def backup(folder: Path, file: Path, *, even_damaged: bool = False) -> Report:
     folder, file = Path(folder).resolve(), Path(file).absolute()
     if file.exists():
         raise RefusedError(f"{file} is there already. Name another file; nothing was changed.")
-    if not (folder / FILE).exists():
+    if not site_of(folder).there:
         raise NotFoundError(f"There is no ledger in {folder}. Name the folder of a centre.")
     with _saving(), tempfile.TemporaryDirectory(prefix=".backup-", dir=file.parent) as beside:
         stage = Path(beside) / "centre"
@@ -66,13 +72,18 @@ def backup(folder: Path, file: Path, *, even_damaged: bool = False) -> Report:
     return report
 
 
-def restore(file: Path, folder: Path) -> Report:
+def restore(file: Path, folder: Path, *, database: str | None = None) -> Report:
     """Put a backup back into a folder that is empty or not there yet; checked before it is visible.
 
     At the next opening for writing the ledger begins a new chain that names the last event of the backup.
 
+    Args:
+        file: the backup.
+        folder: where to put it.
+        database: the URL of a PostgreSQL database that is to hold the ledger, instead of ledger.db in the folder.
+
     Raises:
-        RefusedError: the folder holds something, or the file is no backup.
+        RefusedError: the folder holds something, the file is no backup, or the database holds this centre already.
         NotFoundError: there is no such file.
         DamageError: the backup is damaged; the folder is as it was.
         StorageError: the disk would not take it; the folder is as it was.
@@ -82,6 +93,7 @@ def restore(file: Path, folder: Path) -> Report:
         raise NotFoundError(f"There is no file {file}. Name a backup.")
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise RefusedError(f"{folder} is not empty. Restore into an empty folder; nothing was changed.")
+    url = None if database is None else read_url(database)
     with _saving():
         folder.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".restore-", dir=folder.parent) as beside:
@@ -91,12 +103,46 @@ def restore(file: Path, folder: Path) -> Report:
             report = verify(stage)
             _refuse_damage(report, "Nothing was restored")
             mark_put_back(stage)
-            _sync_all(stage)
-            if folder.exists():
-                folder.rmdir()
-            stage.rename(folder)
-            sync_folder(folder.parent)
+            with _moved_to(url, stage, folder) if url else nullcontext():
+                _sync_all(stage)
+                if folder.exists():
+                    folder.rmdir()
+                stage.rename(folder)
+                sync_folder(folder.parent)
     return report
+
+
+@contextmanager
+def _moved_to(url: URL, stage: Path, folder: Path) -> Iterator[None]:
+    """Move a staged ledger's rows into a database; committed last, since no event can be taken out again."""
+    with open_ledger(stage) as ledger:
+        server = Server(url, ledger.centre_id)
+    site = Site(stage, server)
+    target = engine_for(server, "write", folder)
+    try:
+        with target.begin() as connection:
+            site.make_tables(connection)
+            _fill(connection, server, stage)
+            (stage / FILE).unlink()
+            site.write_url()
+            yield
+    except BaseException:
+        if not stage.exists():
+            folder.rename(stage)  # it is in place already, and the commit failed
+        raise
+    finally:
+        target.dispose()
+
+
+def _fill(connection: sa.Connection, server: Server, stage: Path) -> None:
+    if tables.centre_in(connection, server.centre):
+        raise RefusedError(f"The {server.where} holds this centre already. Name another; nothing was changed.")
+    source = Site(stage).engine("live")
+    try:
+        with source.connect() as rows:
+            tables.copy_centre(rows, connection, server.centre)
+    finally:
+        source.dispose()
 
 
 @contextmanager
@@ -110,7 +156,7 @@ def _saving() -> Iterator[None]:
 def _gather(folder: Path, stage: Path) -> None:
     """Copy the parts in the order that keeps them in step: witness, then ledger, then the keys of what it holds."""
     lines = read_witness(folder)
-    copy_database(folder / FILE, reading_way(folder / FILE), stage / FILE)
+    site_of(folder).copy_to(stage / FILE)
     if lines.faulty:
         shutil.copyfile(folder / WITNESS, stage / WITNESS)  # evidence of damage stays as it is
     else:

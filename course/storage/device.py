@@ -75,7 +75,8 @@ def remember_forgotten(owner: str) -> None:
 
 def home_is_elsewhere(home: Home, folder: Path) -> bool:
     """Whether a chain's own folder is another one and still holds a ledger; a folder that was moved leaves none."""
-    return home.folder != str(folder) and (Path(home.folder) / "ledger.db").exists()
+    there = Path(home.folder)
+    return home.folder != str(folder) and any((there / name).exists() for name in ("ledger.db", "ledger.url"))
 
 
 @contextmanager

@@ -6,8 +6,10 @@ import errno
 import os
 
 from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import TimeoutError as NoneFreeError
 
-from course.errors import CourseError, DamageError, StorageError
+from course.errors import BusyError, CourseError, DamageError, StorageError
+from course.storage import postgresql
 from course.storage.database import SQLITE
 
 _NO_ROOM = "the disk is full. Make room on it, then do it again"
@@ -31,7 +33,7 @@ _CODES = {
 _CODE_OF_TEXT = {"database or disk is full": 13}
 """The online backup tells its complaints by text alone."""
 _DAMAGED = (11, 26)
-FAULTS = (DBAPIError, SQLITE.Error, OSError)
+FAULTS = (DBAPIError, NoneFreeError, SQLITE.Error, OSError)
 """What the database, its driver and the system raise."""
 _ERRNOS = {
     errno.ENOSPC: _NO_ROOM,
@@ -46,7 +48,9 @@ _ERRNOS = {
 
 
 def not_saved(error: BaseException) -> CourseError:
-    """Return the error to raise when something could not be saved; errors for people pass as they are."""
+    """Return the error to raise when something could not be saved; other errors for people pass as they are."""
+    if isinstance(error, BusyError):
+        return BusyError(f"NOT saved: a{error.sentence[1:]}")
     if isinstance(error, CourseError):
         return error
     return StorageError(f"NOT saved: {reason(error)}. What was saved before is kept.")
@@ -56,7 +60,7 @@ def unreadable(error: BaseException, what: str) -> CourseError:
     """Return the error to raise when something could not be opened or read; `what` begins the sentence."""
     if isinstance(error, CourseError):
         return error
-    kind = DamageError if _code(error) in _DAMAGED else StorageError
+    kind = DamageError if _code(error) in _DAMAGED or postgresql.damaged(error) else StorageError
     return kind(f"{what}: {reason(error)}. Nothing was changed.")
 
 
@@ -65,9 +69,11 @@ def reason(error: BaseException) -> str:
     if isinstance(error, OSError) and error.errno is not None:
         plain = os.strerror(error.errno)
         return _ERRNOS.get(error.errno, f"the system says {plain!r}")
-    code = _code(error)
-    if code in _CODES:
-        return _CODES[code]
+    if isinstance(error, NoneFreeError):
+        return "too many are reading at once. Do it again"
+    told = _CODES.get(_code(error)) or postgresql.reason(error)
+    if told:
+        return told
     inner = _inner(error)
     return f"the program met a fault of its own ({type(inner).__name__}: {inner}). Please report it"
 

@@ -23,11 +23,12 @@ from course.record.chain import Break, Event, breaks
 from course.record.events import ChainStarted
 from course.record.facts import Fact, SealedPiece
 from course.record.projection import project
-from course.storage import tables
+from course.storage import postgresql, tables
 from course.storage.appending import Head, Progress, events_by_subject, fact_row, read_head
-from course.storage.database import connect, engine_for, reading_way
-from course.storage.faults import FAULTS, reason
-from course.storage.opening import FILE, Identity, identify
+from course.storage.database import connect, reading_way
+from course.storage.faults import FAULTS, reason, unreadable
+from course.storage.opening import Identity, identify
+from course.storage.site import FILE, Site, site_of
 from course.storage.tables import HASHED, event, fact, head
 from course.storage.vault import Vault
 from course.storage.witness import Lines, loss, read_witness
@@ -79,37 +80,43 @@ def verify(folder: Path, progress: Progress | None = None) -> Report:
 
     Raises:
         NotFoundError: there is no ledger.
-        StorageError: the folder cannot be read.
+        StorageError: the folder cannot be read, or its database server does not answer.
     """
     folder = Path(folder).resolve()
-    file = folder / FILE
+    site = site_of(folder)
     lines = read_witness(folder)  # before the database: a save in between must not look like a loss
-    if not file.exists() and not lines.seen:
+    if not site.there and not lines.seen:
         raise NotFoundError(f"There is no ledger in {folder}. Name the folder of a centre.")
     found = _Found()
-    if file.exists():
+    if site.there:
         try:
-            _check(folder, lines, found, progress)
+            _check(site, lines, found, progress)
         except FAULTS as error:
-            found.findings.append(f"ledger.db cannot be read to its end: {reason(error)}.")
+            if postgresql.unreachable(error):
+                raise unreadable(error, f"{site.name} cannot be checked") from error
+            found.findings.append(
+                f"{'The database' if site.server else FILE} cannot be read to its end: {reason(error)}."
+            )
     else:
         found.findings.append("ledger.db is missing; ledger.head tells that there was one.")
     chains = tuple(found.chains)
     return Report(sum(one.events for one in chains), chains, tuple(found.findings), tuple(found.notices))
 
 
-def _check(folder: Path, lines: Lines, found: _Found, progress: Progress | None) -> None:
-    way = reading_way(folder / FILE)
-    _check_database(folder / FILE, found)
-    engine = engine_for(folder / FILE, way, lenient=True)
+def _check(site: Site, lines: Lines, found: _Found, progress: Progress | None) -> None:
+    if site.server is None:
+        _check_database(site.folder / FILE, found)
+    engine = site.engine(site.reading_way, lenient=True)
     try:
         with engine.connect() as connection:
-            identity = identify(connection, folder)
-            count = connection.execute(sa.select(sa.func.count()).select_from(event)).scalar_one()
-            _check_guards(connection, found)
-            _check_chains(connection, identity, lines, found, _half(progress, 0, count))
-            _check_witness(connection, identity, lines, found)
-            _check_facts(connection, identity, Vault(folder, write=False), found, _half(progress, count, count))
+            identity = identify(connection, site)
+            count = connection.execute(
+                sa.select(sa.func.count()).select_from(event).where(_own(site, event))
+            ).scalar_one()
+            _check_guards(connection, site, found)
+            _check_chains(connection, identity, site, lines, found, _half(progress, 0, count))
+            _check_witness(connection, identity, site, lines, found)
+            _check_facts(connection, identity, Vault(site.folder, write=False), found, _half(progress, count, count))
     finally:
         engine.dispose()
 
@@ -125,23 +132,33 @@ def _check_database(file: Path, found: _Found) -> None:
                 found.findings.append(f"The database finds a fault in itself: {said}.")
 
 
-def _check_guards(connection: sa.Connection, found: _Found) -> None:
-    if connection.dialect.name != "sqlite":
-        return
-    asked = sa.text("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
-    there = {row.name: row.sql for row in connection.execute(asked)}
-    if missing := sorted(name for name, sql in tables.SQLITE_GUARDS.items() if there.get(name) != sql):
+def _own(site: Site, table: sa.Table) -> sa.ColumnElement[bool]:
+    """The rows to check: all that ledger.db holds; on a server, where other centres are too, the centre's own."""
+    return table.c.centre == site.centre if site.server else sa.true()
+
+
+def _check_guards(connection: sa.Connection, site: Site, found: _Found) -> None:
+    missing, strange = postgresql.faulty_guards(connection) if site.server else _faulty_guards(connection)
+    if missing:
         found.findings.append(f"The guards that refuse changes were taken off or altered: {listed(missing)}.")
-    if strange := sorted(there.keys() - tables.SQLITE_GUARDS.keys()):
+    if strange:
         found.findings.append(f"The database holds triggers that are not the program's: {listed(strange)}.")
 
 
+def _faulty_guards(connection: sa.Connection) -> tuple[list[str], list[str]]:
+    asked = sa.text("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
+    there = {row.name: row.sql for row in connection.execute(asked)}
+    missing = sorted(name for name, sql in tables.SQLITE_GUARDS.items() if there.get(name) != sql)
+    return missing, sorted(there.keys() - tables.SQLITE_GUARDS.keys())
+
+
 def _check_chains(
-    connection: sa.Connection, identity: Identity, lines: Lines, found: _Found, progress: Progress | None
+    connection: sa.Connection, identity: Identity, site: Site, lines: Lines, found: _Found, progress: Progress | None
 ) -> None:
-    of = connection.execute(sa.select(sa.func.count()).select_from(event)).scalar_one()
-    asked = sa.select(*HASHED, event.c.origin).order_by(event.c.chain, event.c.seq, event.c.pos)
-    rows = connection.execution_options(yield_per=1000).execute(asked)
+    of = connection.execute(sa.select(sa.func.count()).select_from(event).where(_own(site, event))).scalar_one()
+    asked = sa.select(*HASHED, event.c.origin).where(_own(site, event))
+    asked = asked.order_by(event.c.chain, event.c.seq, event.c.pos)
+    rows = connection.execute(asked, execution_options=tables.STREAMED)
     wanted = _wanted(lines)
     done = 0
     for chain, group in groupby(rows, key=lambda row: row.chain):
@@ -158,8 +175,8 @@ def _check_chains(
         found.chains.append(ChainState(chain, walk.count, walk.last.hash, walk.last.device))
         if progress:
             progress(done, of)
-    _check_heads(connection, found)
-    _check_starts(connection, found)
+    _check_heads(connection, site, found)
+    _check_starts(connection, site, found)
 
 
 class _Walk:
@@ -228,15 +245,15 @@ def _wanted(lines: Lines) -> dict[str, dict[int, str]]:
     return wanted
 
 
-def _check_heads(connection: sa.Connection, found: _Found) -> None:
-    kept = set(connection.execute(sa.select(head.c.chain).where(head.c.seq > 0)).scalars())
+def _check_heads(connection: sa.Connection, site: Site, found: _Found) -> None:
+    kept = set(connection.execute(sa.select(head.c.chain).where(_own(site, head), head.c.seq > 0)).scalars())
     for chain in sorted(kept - {one.chain for one in found.chains}):
         found.findings.append(f"Chain {chain} is kept as having events, and none is there.")
 
 
-def _check_starts(connection: sa.Connection, found: _Found) -> None:
+def _check_starts(connection: sa.Connection, site: Site, found: _Found) -> None:
     """A chain that began as the next life of another must name an event that is there."""
-    asked = sa.select(event.c.chain, event.c.body).where(event.c.kind == ChainStarted.kind)
+    asked = sa.select(event.c.chain, event.c.body).where(_own(site, event), event.c.kind == ChainStarted.kind)
     there = {one.chain for one in found.chains}
     for chain, body in connection.execute(asked).all():
         try:
@@ -245,13 +262,14 @@ def _check_starts(connection: sa.Connection, found: _Found) -> None:
             found.findings.append(f"Chain {chain}: what it began after cannot be read.")
             continue
         named = (event.c.chain == before.chain) & (event.c.hash == bytes.fromhex(before.hash))
-        if before.chain in there and not connection.execute(sa.select(event.c.pos).where(named)).first():
+        at = sa.select(event.c.pos).where(_own(site, event), named)
+        if before.chain in there and not connection.execute(at).first():
             found.findings.append(
                 f"Chain {chain} began after event {before.seq} of chain {before.chain}, which is not there."
             )
 
 
-def _check_witness(connection: sa.Connection, identity: Identity, lines: Lines, found: _Found) -> None:
+def _check_witness(connection: sa.Connection, identity: Identity, site: Site, lines: Lines, found: _Found) -> None:
     if not lines.there:
         found.notices.append("There is no ledger.head: whether the end of the ledger was lost cannot be seen.")
     if lines.faulty:
@@ -259,9 +277,10 @@ def _check_witness(connection: sa.Connection, identity: Identity, lines: Lines, 
         found.findings.append(f"ledger.head was changed or damaged: line {places} cannot be read.")
     for chain, seen in lines.last.items():
         own = (event.c.chain == chain) & (event.c.seq == seen.seq)
-        at = connection.execute(sa.select(event.c.hash).where(own)).scalar()
+        at = connection.execute(sa.select(event.c.hash).where(_own(site, event), own)).scalar()
         end = read_head(connection, identity.centre, chain).seq
-        if told := loss(seen, end, lambda _, at=at: at.hex() if at else None):  # type: ignore[misc]
+        kind = connection.dialect.name
+        if told := loss(seen, end, lambda _, at=at: at.hex() if at else None, kind):  # type: ignore[misc]
             found.findings.append(told)
 
 
@@ -272,8 +291,9 @@ def _check_facts(
         found.notices.append(
             "The tables are of another version and are written anew when the ledger is next opened for writing."
         )
-    asked = sa.select(fact).where(fact.c.centre == identity.centre).execution_options(yield_per=1000)
-    kept = {(row.kind, row.id): hash(tuple(row)) for row in connection.execute(asked)}
+    asked = sa.select(fact).where(fact.c.centre == identity.centre)
+    rows = connection.execute(asked, execution_options=tables.STREAMED)
+    kept = {(row.kind, row.id): hash(tuple(row)) for row in rows}
     sealed: dict[str, SealedPiece] = {}
     for subject, events in events_by_subject(connection, identity.centre, progress):
         try:

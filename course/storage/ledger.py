@@ -17,20 +17,22 @@ from typing import Any, Self
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 
-from course.errors import CourseError, DamageError, NotFoundError, RefusedError
-from course.moments import new_id
+from course.errors import DamageError, RefusedError
 from course.record.chain import Event
 from course.record.events import CentreMade, Draft
 from course.record.facts import Fact
-from course.record.projection import PROJECTION_VERSION, read_fact
+from course.record.projection import read_fact
 from course.storage import tables
-from course.storage.appending import Head, Progress, Stamp, add_entries, read_head, write_all_facts
-from course.storage.database import copy_database, engine_for, reading_way, storage_mode, sync_folder
+from course.storage.appending import Head, Progress, Stamp, read_head, write_all_facts
+from course.storage.database import Way
 from course.storage.device import Home, read_state, remember_chain, remember_forgotten
 from course.storage.entries import refuse_plain_private, sealed_entry
 from course.storage.faults import FAULTS, not_saved, unreadable
+from course.storage.founding import write_first
 from course.storage.lock import locked
-from course.storage.opening import FILE, Opened, clock_notice, damage_in, identify, settle
+from course.storage.opening import Opened, clock_notice, damage_in, identify, no_ledger, settle
+from course.storage.postgresql import Server, read_url
+from course.storage.site import FILE, Site, site_of
 from course.storage.tables import HASHED, event, fact
 from course.storage.vault import Vault
 from course.storage.witness import Seen, Witness, read_witness
@@ -49,13 +51,14 @@ class Ledger:
     """
 
     def __init__(
-        self, folder: Path, opened: Opened, vault: Vault, read: Engine, writer: Writer | None, held: ExitStack
+        self, site: Site, opened: Opened, vault: Vault, read: Engine, writer: Writer | None, held: ExitStack
     ) -> None:
-        self.folder = folder
+        self.folder = site.folder
         self.write = writer is not None
         self.centre_id = opened.stamp.centre
         self.damage = opened.damage
         self.vault = vault
+        self._site = site
         self._opened = opened
         self._read = read
         self._writer = writer
@@ -72,7 +75,7 @@ class Ledger:
     @property
     def storage_mode(self) -> str:
         """How what is saved is kept safe here, in a sentence."""
-        return storage_mode()
+        return self._site.storage_mode
 
     @property
     def clock_went_back(self) -> timedelta:
@@ -197,6 +200,14 @@ class Ledger:
         return told.labelled(self.private(told)) if told.labels else told
 
     @contextmanager
+    def changing(self) -> Iterator[sa.Connection]:
+        """One transaction that changes what is no event; for this module's own acts."""
+        if self._writer is None:
+            raise RefusedError("The ledger is open for reading only. Nothing was saved.")
+        with self._writer.engine.begin() as connection:
+            yield connection
+
+    @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
         try:
             with self._read.connect() as connection:
@@ -205,27 +216,29 @@ class Ledger:
             raise unreadable(error, "The ledger cannot be read") from error
 
 
-def create(folder: Path, drafts: Sequence[Draft]) -> Ledger:
+def create(folder: Path, drafts: Sequence[Draft], *, database: str | None = None) -> Ledger:
     """Make a centre's ledger in a folder and open it for writing.
 
     Args:
         folder: made if need be; rubric files may be in it already.
         drafts: the first events; the very first makes the centre.
+        database: the URL of a PostgreSQL database to keep the ledger in, instead of the folder's own ledger.db.
 
     Raises:
-        RefusedError: a ledger is there already, or the first event is another one.
+        RefusedError: a ledger is there already, the first event is another one, or that is no URL.
         DamageError: the folder's witness knows of a ledger that is not there.
         StorageError: the folder cannot be written.
     """
     if not drafts or not isinstance(drafts[0].body, CentreMade):
         raise RefusedError("The first event of a ledger makes the centre. Nothing was saved.")
-    folder = Path(folder).absolute()
+    folder, centre = Path(folder).absolute(), drafts[0].body.centre
+    server = None if database is None else Server(read_url(database), centre)
     with ExitStack() as held:
         try:
             folder.mkdir(parents=True, exist_ok=True)
             folder = folder.resolve()
             held.enter_context(locked(folder))
-            _write_first(folder, drafts, drafts[0].body.centre)
+            write_first(Site(folder, server), drafts, centre)
         except FAULTS as error:
             raise not_saved(error) from error
     return open_ledger(folder, write=True)
@@ -240,17 +253,16 @@ def open_ledger(folder: Path, *, write: bool = False) -> Ledger:
         StorageError: the files cannot be opened.
         DamageError: the file is no whole database.
     """
-    folder = Path(folder).resolve()
-    file = folder / FILE
-    if not file.exists():
-        raise _no_ledger(folder)
+    site = site_of(Path(folder).resolve())
+    if not site.there:
+        raise no_ledger(site)
     held = ExitStack()
     try:
-        return _open_to_write(folder, held) if write else _open_to_read(folder, held)
+        return _open_to_write(site, held) if write else _open_to_read(site, held)
     except BaseException as error:
         held.close()
         if isinstance(error, FAULTS):
-            raise unreadable(error, f"{file} cannot be {'opened for writing' if write else 'read'}") from error
+            raise unreadable(error, f"{site.name} cannot be {'opened for writing' if write else 'read'}") from error
         raise
 
 
@@ -261,10 +273,9 @@ def rebuild(folder: Path, progress: Progress | None = None) -> int:
         BusyError: another program has the ledger open for writing.
         StorageError: NOT saved; the old facts are kept.
     """
-    with open_ledger(folder, write=True) as ledger, ExitStack() as held:
-        engine = _engine(held, ledger.folder, "write")
+    with open_ledger(folder, write=True) as ledger:
         try:
-            with engine.begin() as connection:
+            with ledger.changing() as connection:
                 return write_all_facts(connection, ledger.centre_id, progress)
         except FAULTS as error:
             raise not_saved(error) from error
@@ -281,60 +292,26 @@ def continue_after_loss(folder: Path) -> Ledger:
     with open_ledger(folder, write=True) as ledger:
         if not ledger.damage:
             raise RefusedError("Nothing is missing from this ledger. Open it as usual; nothing was changed.")
-        mark_put_back(ledger.folder)
+        with ledger.changing() as connection:
+            tables.set_setting(connection, ledger.centre_id, "put_back", "yes")
     return open_ledger(folder, write=True)
 
 
 def mark_put_back(folder: Path) -> None:
-    """Note in a ledger that was put back, or that goes on after a loss, that its next life begins a new chain."""
-    with ExitStack() as held, _engine(held, folder, "write").begin() as connection:
-        tables.set_setting(connection, identify(connection, folder).centre, "put_back", "yes")
+    """Note in a ledger that was put back that its next life begins a new chain."""
+    site = site_of(folder)
+    with ExitStack() as held, _engine(held, site, "write").begin() as connection:
+        tables.set_setting(connection, identify(connection, site).centre, "put_back", "yes")
 
 
-def _write_first(folder: Path, drafts: Sequence[Draft], centre: str) -> None:
-    file = folder / FILE
-    if read_witness(folder).seen and not file.exists():
-        raise DamageError(
-            f"{folder} has a ledger.head of a ledger that is not there. Restore the newest backup into an empty "
-            "folder, or make the centre in another one. Nothing was saved."
-        )
-    fresh = not file.exists()
-    try:
-        with ExitStack() as held, _engine(held, folder, "write").begin() as connection:
-            head = _found(connection, folder, centre, drafts)
-    except BaseException:
-        if fresh:
-            for name in (FILE, f"{FILE}-wal", f"{FILE}-shm", f"{FILE}-journal"):
-                (folder / name).unlink(missing_ok=True)
-        raise
-    Witness(folder).write(Seen(*head[:3]))
-    sync_folder(folder.parent)
-
-
-def _found(connection: sa.Connection, folder: Path, centre: str, drafts: Sequence[Draft]) -> Head:
-    if sa.inspect(connection).has_table("meta"):
-        raise RefusedError(
-            f"There is a ledger in {folder} already. Open it, or name another folder. Nothing was changed."
-        )
-    stamp = Stamp(centre, new_id(), read_state().device)
-    vault = Vault(folder, write=True)
-    entries = [sealed_entry(draft, vault, centre) for draft in drafts]
-    remember_chain(stamp.chain, Home(folder=str(folder), seq=0, hash=""))
-    tables.metadata.create_all(connection)
-    settings = {"schema": tables.SCHEMA, "chain": stamp.chain, "projection_version": str(PROJECTION_VERSION)}
-    for name, value in settings.items():
-        tables.set_setting(connection, centre, name, value)
-    add_entries(connection, stamp, entries)
-    return read_head(connection, centre, stamp.chain)
-
-
-def _open_to_write(folder: Path, held: ExitStack) -> Ledger:
+def _open_to_write(site: Site, held: ExitStack) -> Ledger:
+    folder = site.folder
     held.enter_context(locked(folder))
     state = read_state()
-    write = _engine(held, folder, "write")
+    write = _engine(held, site, "write")
     lines = read_witness(folder)
     with write.begin() as connection:
-        opened = settle(connection, folder, state, lines)
+        opened = settle(connection, site, state, lines)
     vault = Vault(folder, write=True)
     vault.take_tombstones(state.forgotten)
     witness = Witness(folder)
@@ -344,7 +321,7 @@ def _open_to_write(folder: Path, held: ExitStack) -> Ledger:
             witness.write(seen)
         witness.shorten()
     writer = Writer(write, opened.stamp, witness)
-    ledger = Ledger(folder, opened, vault, _engine(held, folder, "live"), writer, held)
+    ledger = Ledger(site, opened, vault, _engine(held, site, "live"), writer, held)
     held.callback(_remember_end, ledger)
     held.callback(writer.close)
     return ledger
@@ -356,18 +333,17 @@ def _remember_end(ledger: Ledger) -> None:
         remember_chain(head.chain, Home(folder=str(ledger.folder), seq=head.seq, hash=head.hash))
 
 
-def _open_to_read(folder: Path, held: ExitStack) -> Ledger:
-    lines = read_witness(folder)  # before the database: a save in between must not look like a loss
-    way = reading_way(folder / FILE)
-    engine = _engine(held, folder, way)
+def _open_to_read(site: Site, held: ExitStack) -> Ledger:
+    lines = read_witness(site.folder)  # before the database: a save in between must not look like a loss
+    engine = _engine(held, site, site.reading_way)
     with engine.connect() as connection:
-        identity = identify(connection, folder)
+        identity = identify(connection, site)
         damage = None if identity.put_back else damage_in(connection, identity, lines)
         head = read_head(connection, identity.centre, identity.chain)
     notices: tuple[str, ...] = ()
     if not identity.tables_fit:
-        copy = Path(held.enter_context(tempfile.TemporaryDirectory(prefix="loopledger-")))
-        copy_database(folder / FILE, way, copy / FILE)
+        copy = Site(Path(held.enter_context(tempfile.TemporaryDirectory(prefix="loopledger-"))))
+        site.copy_to(copy.folder / FILE)
         with ExitStack() as writing, _engine(writing, copy, "write").begin() as connection:
             write_all_facts(connection, identity.centre)
         engine = _engine(held, copy, "live")
@@ -375,18 +351,10 @@ def _open_to_read(folder: Path, held: ExitStack) -> Ledger:
             "The tables are of another version: what is shown was derived anew from the events, as of this opening.",
         )
     opened = Opened(Stamp(identity.centre, identity.chain, identity.device), head, damage, notices)
-    return Ledger(folder, opened, Vault(folder, write=False), engine, None, held)
+    return Ledger(site, opened, Vault(site.folder, write=False), engine, None, held)
 
 
-def _engine(held: ExitStack, folder: Path, way: Any) -> Engine:
-    engine = engine_for(folder / FILE, way)
+def _engine(held: ExitStack, site: Site, way: Way) -> Engine:
+    engine = site.engine(way)
     held.callback(engine.dispose)
     return engine
-
-
-def _no_ledger(folder: Path) -> CourseError:
-    if read_witness(folder).seen:
-        return DamageError(
-            f"ledger.db is missing from {folder}, which had one. Restore the newest backup into an empty folder."
-        )
-    return NotFoundError(f"There is no ledger in {folder}. Make a centre there first, or name its folder.")

@@ -24,11 +24,16 @@ def locked(folder: Path) -> Iterator[None]:
     try:
         lock.acquire()
     except Timeout:
-        raise BusyError(
-            f"Another program has {folder} open for writing. Use that one, or close it and do it again. "
-            "Nothing was changed."
-        ) from None
+        raise busy(folder) from None
     try:
         yield
     finally:
         lock.release()
+
+
+def busy(folder: Path) -> BusyError:
+    """Return the error to raise when another program writes to a centre."""
+    return BusyError(
+        f"Another program has {folder} open for writing. Use that one, or close it and do it again. "
+        "Nothing was changed."
+    )

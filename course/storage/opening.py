@@ -8,7 +8,7 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from course.errors import NotFoundError, StorageError
+from course.errors import CourseError, DamageError, NotFoundError, StorageError
 from course.moments import new_id
 from course.record.chain import Event, breaks, canonical, event_hash
 from course.record.events import ChainStarted, Predecessor
@@ -17,11 +17,11 @@ from course.storage import tables
 from course.storage.appending import Head, Stamp, add_entries, read_head, write_all_facts
 from course.storage.device import Home, State, Why, home_is_elsewhere, remember_chain
 from course.storage.entries import Entry
+from course.storage.site import Site
 from course.storage.tables import HASHED, event
-from course.storage.witness import Lines, loss
+from course.storage.witness import Lines, loss, read_witness
 
 CHECKED_AT_OPENING = 1000
-FILE = "ledger.db"
 _WHY_TOLD = {
     "restored": "This folder was put back from a copy",
     "copied": "This folder is a copy of one that lives elsewhere on this device",
@@ -50,30 +50,45 @@ class Identity:
     put_back: bool
 
 
-def identify(connection: sa.Connection, folder: Path) -> Identity:
-    """Read whose database this is.
+def identify(connection: sa.Connection, site: Site) -> Identity:
+    """Read whose ledger this is.
 
     Raises:
-        NotFoundError: it holds no ledger yet.
+        NotFoundError: the database holds no ledger yet.
+        DamageError: the server's database does not hold this centre.
         StorageError: a newer version of the program made it.
     """
-    schema = tables.setting(connection, "schema") if sa.inspect(connection).has_table("meta") else None
-    chain = tables.setting(connection, "chain") if schema else None
-    if schema is None or chain is None:
-        raise NotFoundError(f"There is no ledger in {folder}. Make a centre there first, or name its folder.")
-    if schema[1] != tables.SCHEMA:
+    centre = tables.centre_in(connection, site.centre)
+    chain = tables.setting(connection, centre, "chain") if centre else None
+    if centre is None or chain is None:
+        raise no_ledger(site)
+    schema = tables.setting(connection, centre, "schema")
+    if schema != tables.SCHEMA:
         raise StorageError(
-            f"The ledger in {folder} was made by another version of this program ({schema[1]}). Use that one."
+            f"The ledger in {site.folder} was made by another version of this program ({schema}). Use that one."
         )
-    asked = sa.select(tables.head.c.device).where(tables.head.c.chain == chain[1])
-    version = tables.setting(connection, "projection_version")
+    own = (tables.head.c.centre == centre) & (tables.head.c.chain == chain)
     return Identity(
-        centre=schema[0],
-        chain=chain[1],
-        device=connection.execute(asked).scalar() or "",
-        tables_fit=version is not None and version[1] == str(PROJECTION_VERSION),
-        put_back=tables.setting(connection, "put_back") is not None,
+        centre=centre,
+        chain=chain,
+        device=connection.execute(sa.select(tables.head.c.device).where(own)).scalar() or "",
+        tables_fit=tables.setting(connection, centre, "projection_version") == str(PROJECTION_VERSION),
+        put_back=tables.setting(connection, centre, "put_back") is not None,
     )
+
+
+def no_ledger(site: Site) -> CourseError:
+    """Return the error to raise where a ledger was looked for and is not."""
+    if site.server:
+        return DamageError(
+            f"The {site.server.where} does not hold the centre that {site.folder / 'ledger.url'} names. Have the "
+            "right database back, or restore the newest backup into an empty folder."
+        )
+    if not site.there and read_witness(site.folder).seen:
+        return DamageError(
+            f"ledger.db is missing from {site.folder}, which had one. Restore the newest backup into an empty folder."
+        )
+    return NotFoundError(f"There is no ledger in {site.folder}. Make a centre there first, or name its folder.")
 
 
 def damage_in(connection: sa.Connection, identity: Identity, lines: Lines) -> str | None:
@@ -88,12 +103,14 @@ def damage_in(connection: sa.Connection, identity: Identity, lines: Lines) -> st
         if found.seq != newest[0].seq:  # what came before the first is not at hand
             return _changed(found.seq)
     seen = lines.last.get(identity.chain)
-    return loss(seen, head.seq, lambda seq: _hash_at(connection, identity, seq)) if seen else None
+    if seen is None:
+        return None
+    return loss(seen, head.seq, lambda seq: _hash_at(connection, identity, seq), connection.dialect.name)
 
 
-def settle(connection: sa.Connection, folder: Path, state: State, lines: Lines) -> Opened:
+def settle(connection: sa.Connection, site: Site, state: State, lines: Lines) -> Opened:
     """Settle all there is to settle before a ledger is written; within one transaction."""
-    identity = identify(connection, folder)
+    identity, folder = identify(connection, site), site.folder
     centre, chain = identity.centre, identity.chain
     stamp = Stamp(centre, chain, state.device)
     head = read_head(connection, centre, chain)

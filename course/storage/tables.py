@@ -1,8 +1,8 @@
 """The tables of the ledger: events that nothing changes, heads of chains, and what is true now.
 
 `pos` and `origin` are this database's own and never hashed. `origin` 0: appended here; 1: brought in from another
-ledger. Each unique index begins with the centre. What only one kind of database knows stands in `ddl_if` and
-`execute_if`; a second kind adds its own beside them.
+ledger. Each unique index begins with the centre. What only one kind of database knows stands in `ddl_if`,
+`execute_if` and `with_variant`. On PostgreSQL every text is ordered by its bytes, as SQLite does.
 """
 
 from __future__ import annotations
@@ -11,37 +11,41 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 import sqlalchemy as sa
-from sqlalchemy import CheckConstraint, Column, Index, Integer, LargeBinary, Table, Text
+from sqlalchemy import BigInteger, CheckConstraint, Column, Identity, Index, Integer, LargeBinary, Table, Text
 
 from course.record.chain import Event
 
 SCHEMA = "ledger/1"
 metadata = sa.MetaData()
+_Text = Text().with_variant(Text(collation="C"), "postgresql")
+_Whole = Integer().with_variant(BigInteger(), "postgresql")
 
 event = Table(
     "event",
     metadata,
-    Column("pos", Integer, primary_key=True),
-    Column("centre", Text, nullable=False),
+    Column("pos", _Whole, Identity(always=True), primary_key=True),
+    Column("centre", _Text, nullable=False),
     Column("hash", LargeBinary, nullable=False),
     Column("prev", LargeBinary, nullable=False),
-    Column("chain", Text, nullable=False),
-    Column("seq", Integer, nullable=False),
-    Column("lamport", Integer, nullable=False),
-    Column("id", Text, nullable=False),
-    Column("device", Text, nullable=False),
-    Column("actor", Text, nullable=False),
-    Column("subject", Text, nullable=False),
-    Column("recorded_at", Text, nullable=False),
-    Column("kind", Text, nullable=False),
-    Column("body", Text, nullable=False),
-    Column("origin", Integer, nullable=False),
+    Column("chain", _Text, nullable=False),
+    Column("seq", _Whole, nullable=False),
+    Column("lamport", _Whole, nullable=False),
+    Column("id", _Text, nullable=False),
+    Column("device", _Text, nullable=False),
+    Column("actor", _Text, nullable=False),
+    Column("subject", _Text, nullable=False),
+    Column("recorded_at", _Text, nullable=False),
+    Column("kind", _Text, nullable=False),
+    Column("body", _Text, nullable=False),
+    Column("origin", _Whole, nullable=False),
     CheckConstraint("seq >= 1"),
     CheckConstraint("lamport >= seq"),
     CheckConstraint("origin IN (0, 1)"),
     CheckConstraint("length(recorded_at) = 27"),
     CheckConstraint("length(hash) = 32 AND length(prev) = 32").ddl_if(dialect="sqlite"),
     CheckConstraint("json_valid(body)").ddl_if(dialect="sqlite"),
+    CheckConstraint("octet_length(hash) = 32 AND octet_length(prev) = 32").ddl_if(dialect="postgresql"),
+    CheckConstraint("json_typeof(body::json) = 'object'").ddl_if(dialect="postgresql"),
     sqlite_strict=True,
 )
 _here = sa.text("origin = 0")
@@ -57,26 +61,26 @@ Index("ix_event_id", event.c.centre, event.c.id)
 head = Table(
     "head",
     metadata,
-    Column("centre", Text, primary_key=True),
-    Column("chain", Text, primary_key=True),
-    Column("seq", Integer, nullable=False),
+    Column("centre", _Text, primary_key=True),
+    Column("chain", _Text, primary_key=True),
+    Column("seq", _Whole, nullable=False),
     Column("hash", LargeBinary, nullable=False),
-    Column("lamport", Integer, nullable=False),
-    Column("device", Text, nullable=False),
+    Column("lamport", _Whole, nullable=False),
+    Column("device", _Text, nullable=False),
     sqlite_strict=True,
 )
 
 fact = Table(
     "fact",
     metadata,
-    Column("centre", Text, primary_key=True),
-    Column("kind", Text, primary_key=True),
-    Column("id", Text, primary_key=True),
-    Column("course", Text),
-    Column("person", Text),
-    Column("skill", Text),
-    Column("session", Text),
-    Column("fact", Text, nullable=False),
+    Column("centre", _Text, primary_key=True),
+    Column("kind", _Text, primary_key=True),
+    Column("id", _Text, primary_key=True),
+    Column("course", _Text),
+    Column("person", _Text),
+    Column("skill", _Text),
+    Column("session", _Text),
+    Column("fact", _Text, nullable=False),
     sqlite_strict=True,
     sqlite_with_rowid=False,
 )
@@ -87,9 +91,9 @@ Index("ix_fact_session", fact.c.centre, fact.c.kind, fact.c.session)
 meta = Table(
     "meta",
     metadata,
-    Column("centre", Text, primary_key=True),
-    Column("name", Text, primary_key=True),
-    Column("value", Text, nullable=False),
+    Column("centre", _Text, primary_key=True),
+    Column("name", _Text, primary_key=True),
+    Column("value", _Text, nullable=False),
     sqlite_strict=True,
 )
 
@@ -105,12 +109,35 @@ SQLITE_GUARDS = {
     "AND (id = NEW.id OR (chain = NEW.chain AND seq = NEW.seq)))) "
     "BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END",
 }
-for _guard in SQLITE_GUARDS.values():
+POSTGRESQL_REFUSAL = "BEGIN RAISE EXCEPTION 'the ledger is append-only'; END"
+POSTGRESQL_GUARDS = {
+    "event_no_change": "BEFORE UPDATE OR DELETE ON event FOR EACH ROW",
+    "event_no_truncate": "BEFORE TRUNCATE ON event FOR EACH STATEMENT",
+}
+
+
+def _guards() -> Iterator[tuple[str, str]]:
+    """Yield (kind of database, statement) for all that refuses to change an event."""
+    for made in SQLITE_GUARDS.values():
+        yield "sqlite", made
+    yield (
+        "postgresql",
+        f"CREATE OR REPLACE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $${POSTGRESQL_REFUSAL}$$",
+    )
+    for name, when in POSTGRESQL_GUARDS.items():
+        yield "postgresql", f"CREATE TRIGGER {name} {when} EXECUTE FUNCTION refuse_change()"
+        # Also where a session passes for a replica, which fires no ordinary trigger.
+        yield "postgresql", f"ALTER TABLE event ENABLE ALWAYS TRIGGER {name}"
+
+
+for _dialect, _guard in _guards():
     _make_guard: Any = sa.DDL  # its signature has no types
-    sa.event.listen(metadata, "after_create", _make_guard(_guard).execute_if(dialect="sqlite"))
+    sa.event.listen(event, "after_create", _make_guard(_guard).execute_if(dialect=_dialect))
 
 HASHED = tuple(column for column in event.c if column.name not in ("pos", "origin"))
 """The columns that make an `Event`; every one of them is covered by its hash."""
+STREAMED = {"yield_per": 1000}
+"""How a statement is executed whose rows are not all to be held at once."""
 _NAMES = tuple(column.name for column in HASHED)
 _SUBJECT = (
     sa.select(*HASHED)
@@ -135,7 +162,7 @@ def event_of(row: Sequence[Any]) -> Event:
 
 def read_events(connection: sa.Connection, asked: sa.Select[Any]) -> Iterator[Event]:
     """Yield the events that a statement on `HASHED` finds, without holding them all."""
-    for row in connection.execution_options(yield_per=1000).execute(asked):
+    for row in connection.execute(asked, execution_options=STREAMED):
         yield event_of(row)
 
 
@@ -144,14 +171,31 @@ def subject_events(connection: sa.Connection, centre: str, subject: str) -> list
     return [event_of(row) for row in connection.execute(_SUBJECT, {"of_centre": centre, "of_subject": subject})]
 
 
-def setting(connection: sa.Connection, name: str) -> tuple[str, str] | None:
-    """Return (centre, value) of one of the database's own settings, None when it was never set."""
-    row = connection.execute(sa.select(meta.c.centre, meta.c.value).where(meta.c.name == name)).first()
-    return (row[0], row[1]) if row else None
+def centre_in(connection: sa.Connection, named: str | None) -> str | None:
+    """Return the id of the centre whose ledger is here: the named one, or the only one; None when it is not here."""
+    if not sa.inspect(connection).has_table(meta.name):
+        return None
+    asked = sa.select(meta.c.centre).where(meta.c.name == "schema")
+    return connection.execute(asked if named is None else asked.where(meta.c.centre == named)).scalar()
+
+
+def setting(connection: sa.Connection, centre: str, name: str) -> str | None:
+    """Return one of a centre's own settings in this database, None when it was never set."""
+    own = (meta.c.centre == centre) & (meta.c.name == name)
+    return connection.execute(sa.select(meta.c.value).where(own)).scalar()
 
 
 def set_setting(connection: sa.Connection, centre: str, name: str, value: str | None) -> None:
-    """Set one of the database's own settings; None removes it."""
+    """Set one of a centre's own settings in this database; None removes it."""
     connection.execute(sa.delete(meta).where(meta.c.centre == centre, meta.c.name == name))
     if value is not None:
         connection.execute(sa.insert(meta).values(centre=centre, name=name, value=value))
+
+
+def copy_centre(source: sa.Connection, target: sa.Connection, centre: str) -> None:
+    """Copy every row of one centre into another database's tables, events in the order in which they arrived."""
+    for table in metadata.sorted_tables:
+        columns = [column for column in table.c if column is not event.c.pos]  # a place is each database's own
+        asked = sa.select(*columns).where(table.c.centre == centre).order_by(*table.primary_key)
+        for rows in source.execute(asked, execution_options=STREAMED).mappings().partitions():
+            target.execute(sa.insert(table), [dict(row) for row in rows])

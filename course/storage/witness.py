@@ -20,6 +20,10 @@ FILE = "ledger.head"
 _LINE = re.compile(rb"^([0-9a-z-]{1,64}) ([1-9][0-9]{0,15}) ([0-9a-f]{64})$")
 _SHORTEN_AT_BYTES = 4_000_000
 _KEPT_LINES = 1000
+_WAY_BACK = {
+    "sqlite": "If ledger.db-wal was left behind somewhere, put it back beside ledger.db",
+    "postgresql": "If the database was put back from an older copy or a standby took over, have the newest one back",
+}
 
 
 class Seen(NamedTuple):
@@ -60,22 +64,22 @@ def read_witness(folder: Path) -> Lines:
     return Lines(seen, tuple(number for number, match in enumerate(matches, 1) if not match))
 
 
-def loss(seen: Seen, head_seq: int, hash_at: Callable[[int], str | None]) -> str | None:
+def loss(seen: Seen, head_seq: int, hash_at: Callable[[int], str | None], kind: str = "sqlite") -> str | None:
     """Compare what a witness saw of one chain with the ledger; a sentence when they do not fit.
 
     Args:
         seen: the line.
         head_seq: how far the ledger's chain goes.
         hash_at: the hash of the chain's event at a place, None when there is none.
+        kind: the kind of database, for the way back.
     """
     if seen.seq > head_seq:
         missing = seen.seq - head_seq
         verb = "is" if missing == 1 else "are"
         return (
             f"{plural(missing, 'event')} that had been saved {verb} missing at the end of chain {seen.chain}: the "
-            f"ledger ends at {head_seq}, and {seen.seq} had been saved. If ledger.db-wal was left behind somewhere, "
-            "put it back beside ledger.db; else restore the newest backup into an empty folder. Nothing can be "
-            "added until then; reading works."
+            f"ledger ends at {head_seq}, and {seen.seq} had been saved. {_WAY_BACK[kind]}; else restore the newest "
+            "backup into an empty folder. Nothing can be added until then; reading works."
         )
     if hash_at(seen.seq) != seen.hash:
         return (

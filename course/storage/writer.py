@@ -16,14 +16,16 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 from sqlalchemy.exc import DBAPIError
 
-from course.errors import StorageError
+from course.errors import DamageError, StorageError
 from course.record.chain import Event
 from course.storage.appending import Added, Stamp, add_entries
 from course.storage.entries import Entry
 from course.storage.faults import not_saved
-from course.storage.witness import Seen, Witness
+from course.storage.postgresql import collided
+from course.storage.witness import Seen, Witness, loss
 
 _MOST_AT_ONCE = 200
+_TRIES = 4
 
 
 @dataclass(frozen=True)
@@ -36,12 +38,13 @@ class Writer:
     """The writing thread of one ledger."""
 
     def __init__(self, engine: Engine, stamp: Stamp, witness: Witness) -> None:
-        self._engine = engine
+        self.engine = engine
         self._stamp = stamp
         self._witness = witness
         self._queue: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
         self._closing = threading.Lock()
         self._closed = False
+        self._acknowledged: Seen | None = None
         self.clock_went_back = timedelta(0)
         self._thread = threading.Thread(target=self._run, name="ledger-writer", daemon=True)
         self._thread.start()
@@ -89,7 +92,7 @@ class Writer:
 
     def _save_together(self, jobs: Sequence[_Job]) -> None:
         try:
-            came = self._commit(jobs)
+            came = self._commit_in_the_end(jobs)
         except BaseException as error:
             for job in jobs:
                 job.done.set_exception(not_saved(error))
@@ -101,16 +104,38 @@ class Writer:
             else:
                 job.done.set_exception(not_saved(result))
 
+    def _commit_in_the_end(self, jobs: Sequence[_Job]) -> list[Added | Exception]:
+        """Commit; again when the database took it back only because another transaction stood in the way."""
+        for _ in range(_TRIES - 1):
+            try:
+                return self._commit(jobs)
+            except DBAPIError as error:
+                if not collided(error):
+                    raise
+        return self._commit(jobs)
+
     def _commit(self, jobs: Sequence[_Job]) -> list[Added | Exception]:
-        with self._engine.begin() as connection:
+        with self.engine.begin() as connection:
             if len(jobs) == 1:
                 came: list[Added | Exception] = [add_entries(connection, self._stamp, jobs[0].entries)]
             else:
                 came = [self._add_one(connection, job) for job in jobs]
-        heads = [one.head for one in came if isinstance(one, Added)]
-        if heads:
-            self._witness.write(Seen(*heads[-1][:3]))
+            added = [one for one in came if isinstance(one, Added)]
+            self._refuse_lost_tail(added, connection.dialect.name)
+        if added:
+            latest = Seen(*added[-1].head[:3])
+            self._witness.write(latest)
+            self._acknowledged = latest
         return came
+
+    def _refuse_lost_tail(self, added: Sequence[Added], kind: str) -> None:
+        """A server that comes back from an older copy must not be written to as if nothing were missing."""
+        if not added or not self._acknowledged:
+            return
+        before, seen = added[0].before, self._acknowledged
+        at_end = {before.seq: before.hash}
+        if told := loss(seen, before.seq, lambda seq: at_end.get(seq, seen.hash), kind):
+            raise DamageError(f"NOT saved: {told}")
 
     def _add_one(self, connection: sa.Connection, job: _Job) -> Added | Exception:
         """Add one waiting list; what is wrong with it alone must not keep the others from being saved."""
