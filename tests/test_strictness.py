@@ -32,7 +32,9 @@ with (Path(__file__).parent / "published" / "statistics.csv").open(encoding="utf
     ROWS = {row["id"]: row for row in csv.DictReader(table)}
 
 
-def rule(in_a_row: int, days: int = 1, reteach: int = 0, budget: int = 12, settings: tuple[str, ...] = ("dry",)) -> Rule:
+def rule(
+    in_a_row: int, days: int = 1, reteach: int = 0, budget: int = 12, settings: tuple[str, ...] = ("dry",)
+) -> Rule:
     """A rule of the kind that rubrics have."""
     return Rule(in_a_row=in_a_row, distinct_days=days, settings=settings, reteach=reteach, budget=budget)  # type: ignore[arg-type]
 
@@ -147,4 +149,3 @@ def test_shares_that_are_none_are_refused() -> None:
     for wrong in ((1.2, 0, 0), (0.7, 0.4, 0), (0.5, -0.1, 0)):
         with pytest.raises(ValueError, match="between 0 and 1"):
             Reliability(*wrong)
-

@@ -9,7 +9,7 @@ no learner is: the number says what the rule lets through, not what a student wi
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,7 +83,7 @@ def met_by(rule: Rule, days: Sequence[DayPlan], reliability: Reliability) -> Cha
     places: dict[_Place, float] = {_Place(): 1.0}
     met, curve = 0.0, []
     for day in days:
-        places = _joined((_Place(p.in_a_row, p.days, False, p.settings, p.owed), share) for p, share in places.items())
+        places = _joined((replace(place, today=False), share) for place, share in places.items())
         for setting in day.settings:
             places, newly = _attempt(places, rule, setting, counts, critical)
             met += newly
@@ -103,7 +103,7 @@ def expected_attempts(rule: Rule, reliability: Reliability, a_day: int = 3, at_m
     Infinite when after `at_most` attempts more than one in a million would still be at it.
     """
     curve = met_by(rule, even_days(rule, at_most, a_day), reliability)
-    if 1 - curve[-1] > 1e-6:  # noqa: PLR2004 - said in the docstring
+    if 1 - curve[-1] > 1e-6:
         return float("inf")
     return float(1 + np.sum(1 - curve[:-1]))
 
@@ -168,7 +168,7 @@ def _counting(place: _Place, rule: Rule, setting: str) -> _Place | None:
     settings = place.settings | ({setting} & set(rule.settings))
     if in_a_row >= rule.in_a_row and days >= rule.distinct_days and settings.issuperset(rule.settings):
         return None
-    return _Place(in_a_row, days, True, settings)
+    return _Place(in_a_row, days, today=True, settings=settings)
 
 
 def _joined(moved: Iterable[tuple[_Place, float]]) -> dict[_Place, float]:
