@@ -1,0 +1,187 @@
+"""Which skills are weak: what a student's few attempts say once the class has its say, and which step goes wrong most.
+
+Only for ordering what to repeat. A standing rests on the student's own record alone, and no number here changes it.
+The class enters as a beta-binomial prior: a skill that all find hard makes two poor attempts less of a surprise.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+from scipy.special import betainc, betaln, expit, logit
+
+from course.assessment.attempts import AttemptJudgement
+
+WANTED = 0.8
+"""Share of attempts that count at which a skill is no longer called weak: our choice, used for ordering alone."""
+_FEW_STUDENTS, _FEW_WEIGHT = 8, 4.0
+_LIGHTEST, _HEAVIEST = 2.0, 50.0
+
+
+@dataclass(frozen=True)
+class Tally:
+    """Attempts of one student at one skill that say something: how many, and how many of them counted."""
+
+    student: str
+    skill: str
+    counted: int
+    attempts: int
+    critical: int = 0
+
+
+@dataclass(frozen=True)
+class ClassPrior:
+    """What the class says about one skill: a beta prior that weighs like so many attempts."""
+
+    share: float
+    weight: float
+    students: int
+
+    @property
+    def alpha(self) -> float:
+        """The prior's attempts that count."""
+        return self.share * self.weight
+
+    @property
+    def beta(self) -> float:
+        """The prior's attempts that do not."""
+        return (1 - self.share) * self.weight
+
+
+@dataclass(frozen=True)
+class WeakSkill:
+    """One skill of one student as ordered for practice."""
+
+    student: str
+    skill: str
+    counted: int
+    attempts: int
+    critical: int
+    shrunk: float
+    """The share that counts, drawn towards the class."""
+    doubt: float
+    """How likely the true share is below what is wanted."""
+
+
+@dataclass(frozen=True)
+class WeakStep:
+    """A step and in which of the attempts that saw it it went wrong, by the attempts' numbers."""
+
+    step: str
+    wrong: int
+    seen: int
+    critical: int
+    at_attempts: tuple[int, ...]
+
+
+def tally(student: str, skill: str, judged: Iterable[AttemptJudgement]) -> Tally:
+    """Count a student's attempts that count or break a streak; stopped, void and incomplete ones say nothing."""
+    said = [one for one in judged if one.outside is None and (one.counts or one.breaks)]
+    return Tally(
+        student,
+        skill,
+        counted=sum(one.counts for one in said),
+        attempts=len(said),
+        critical=sum(bool(one.critical_reasons) for one in said),
+    )
+
+
+def class_prior(tallies: Sequence[Tally]) -> ClassPrior:
+    """Return what a class says about one skill, by maximum likelihood of a beta-binomial.
+
+    The weight is kept between 2 and 50 attempts; under 8 students it is 4, since spread cannot be told from so few.
+    Nobody attempted: one half, weighing 2.
+    """
+    seen = [one for one in tallies if one.attempts]
+    if not seen:
+        return ClassPrior(0.5, _LIGHTEST, 0)
+    counted = np.array([one.counted for one in seen], dtype=np.float64)
+    attempts = np.array([one.attempts for one in seen], dtype=np.float64)
+    few = len(seen) < _FEW_STUDENTS
+    start = (counted.sum() + 1) / (attempts.sum() + 2)
+    weights = (np.log(_FEW_WEIGHT),) * 2 if few else (np.log(_LIGHTEST), np.log(_HEAVIEST))
+    found = minimize(
+        _unlikely,
+        x0=np.array([logit(start), np.log(_FEW_WEIGHT)]),
+        args=(counted, attempts),
+        bounds=[(-6, 6), weights],
+        method="L-BFGS-B",
+    )
+    return ClassPrior(float(expit(found.x[0])), float(np.exp(found.x[1])), len(seen))
+
+
+def rank(tallies: Sequence[Tally], critical_skills: frozenset[str]) -> tuple[WeakSkill, ...]:
+    """Order students' skills for practice: those where something critical can happen first, then by doubt.
+
+    Skills that nobody saw are not in it: "not seen yet" is another list.
+
+    Args:
+        tallies: of a whole class, all its students and skills.
+        critical_skills: skills in which something critical can happen.
+    """
+    by_skill: dict[str, list[Tally]] = {}
+    for one in tallies:
+        by_skill.setdefault(one.skill, []).append(one)
+    ranked = [
+        _weighed(one, prior) for own in by_skill.values() for prior in [class_prior(own)] for one in own if one.attempts
+    ]
+    return tuple(sorted(ranked, key=lambda one: (one.skill not in critical_skills, -one.doubt, one.skill, one.student)))
+
+
+def weak_steps(judged: Sequence[tuple[int, AttemptJudgement]], steps: Sequence[str]) -> tuple[WeakStep, ...]:
+    """Return the steps that went wrong, most often first; ties in written order.
+
+    Args:
+        judged: attempts with their numbers, in order.
+        steps: the skill's step ids in written order.
+    """
+    wrong: dict[str, list[int]] = {}
+    unseen: Counter[str] = Counter()
+    critical: Counter[str] = Counter()
+    looked_at = [(number, one) for number, one in judged if one.outside is None]
+    for number, one in looked_at:
+        faults = {reason.step for reason in one.reasons if reason.step and reason.step not in one.unseen}
+        for step in faults:
+            wrong.setdefault(step, []).append(number)
+        critical.update({reason.step for reason in one.critical_reasons if reason.step})
+        unseen.update(one.unseen)
+    found = [
+        WeakStep(step, len(wrong[step]), len(looked_at) - unseen[step], critical[step], tuple(wrong[step]))
+        for step in steps
+        if step in wrong
+    ]
+    return tuple(sorted(found, key=lambda one: (-one.critical, -one.wrong)))
+
+
+def not_seen_yet(tallies: Iterable[Tally]) -> Mapping[str, tuple[str, ...]]:
+    """Return, for each student, the skills without an attempt that says something."""
+    found: dict[str, list[str]] = {}
+    for one in tallies:
+        if not one.attempts:
+            found.setdefault(one.student, []).append(one.skill)
+    return {student: tuple(skills) for student, skills in found.items()}
+
+
+def share_below(alpha: float, beta: float, wanted: float = WANTED) -> float:
+    """Return the chance that a share with this beta distribution lies below what is wanted."""
+    return float(betainc(alpha, beta, wanted))
+
+
+def _weighed(one: Tally, prior: ClassPrior) -> WeakSkill:
+    alpha, beta = prior.alpha + one.counted, prior.beta + one.attempts - one.counted
+    return WeakSkill(
+        one.student, one.skill, one.counted, one.attempts, one.critical,
+        shrunk=alpha / (alpha + beta), doubt=share_below(alpha, beta),
+    )  # fmt: skip
+
+
+def _unlikely(at: NDArray[np.float64], counted: NDArray[np.float64], attempts: NDArray[np.float64]) -> float:
+    """The negative log likelihood of a beta-binomial, without what does not depend on the prior."""
+    share, weight = expit(at[0]), np.exp(at[1])
+    alpha, beta = share * weight, (1 - share) * weight
+    return float(-np.sum(betaln(alpha + counted, beta + attempts - counted) - betaln(alpha, beta)))
