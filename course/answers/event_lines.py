@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from course.answers.course_view import CourseView
@@ -31,13 +32,14 @@ class EventLine:
 
 
 def event_lines(
-    ledger: Ledger, seen: CourseView, attempt: str, skill: Skill | None, zone: str, after: Event
+    ledger: Ledger, seen: CourseView, attempt: str, skill: Skill | None, zone: str, day: date, after: Event
 ) -> tuple[EventLine, ...]:
     """Return a line for each thing that an attempt's events say, in the order that settles them.
 
     Args:
         skill: in the form that the attempt is marked by; None: steps are named by their ids.
         zone: whose wall clock the times are told by.
+        day: times of seeing on another day are told with their date.
         after: events that come later than this one are `later`.
     """
     told: list[EventLine] = []
@@ -48,7 +50,7 @@ def event_lines(
         said[event.id] = "; ".join(words for words, _ in lines)
         told += [
             EventLine(
-                observed=observed_words(getattr(body, "observed", None)),
+                observed=observed_words(getattr(body, "observed", None), day),
                 recorded=recorded_words(event, zone),
                 who=seen.name(event.actor),
                 words=words,
@@ -60,13 +62,14 @@ def event_lines(
     return tuple(told)
 
 
-def observed_words(observed: Observed | None) -> str:
-    """A time of seeing as finely as it is known: "14:06:12", "14:06", "in the session"."""
+def observed_words(observed: Observed | None, day: date) -> str:
+    """A time of seeing as finely as it is known: "14:06:12", "14:06", "in the session"; of another day with its date."""
     if observed is None:
         return ""
     if observed.precision == "session":
         return "in the session"
-    return f"{observed.local:%H:%M:%S}" if observed.precision == "second" else f"{observed.local:%H:%M}"
+    time = f"{observed.local:%H:%M:%S}" if observed.precision == "second" else f"{observed.local:%H:%M}"
+    return time if observed.local.date() == day else f"{observed.local.date()} {time}"
 
 
 def recorded_words(event: Event, zone: str) -> str:

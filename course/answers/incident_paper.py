@@ -113,7 +113,9 @@ def incident_paper(ledger: Ledger, seen: CourseView, session_id: str, incident_i
         frozen_by=seen.name(incident.frozen_by),
         people=_people(seen, session, incident),
         units=tuple(seen.units[unit].label if unit in seen.units else unit for unit in incident.units),
-        tablets=f"{plural(incident.tablets_waiting, 'tablet')} with marks that had not arrived",
+        tablets=f"{plural(incident.tablets_waiting, 'tablet')} with marks that had not arrived"
+        if incident.tablets_waiting
+        else "none was known to hold marks that had not arrived",
         rolls=tuple(_roll(seen, session, roll.id) for roll in rolls_in_order(session)),
         attempts=tuple(_attempt(ledger, seen, session, attempt, event) for attempt in incident.attempts),
         notes=_notes(ledger, seen, session, incident, by_event),
@@ -150,8 +152,9 @@ def _people(seen: CourseView, session: Session, incident: Incident) -> tuple[Per
 
 def _roll(seen: CourseView, session: Session, roll_id: str) -> RollLine:
     roll = next(roll for roll in session.rolls if roll.id == roll_id)
+    called = observed_words(roll.observed, training_day(session.start))
     return RollLine(
-        head=f"{observed_words(roll.observed)}, {WHEN_WORDS[roll.when]}, called by {seen.name(roll.called_by)}",
+        head=f"{called}, {WHEN_WORDS[roll.when]}, called by {seen.name(roll.called_by)}",
         present=tuple(seen.name(person) for person in roll.present),
         missing=tuple(seen.name(person) for person in roll.missing),
     )
@@ -170,7 +173,8 @@ def _attempt(ledger: Ledger, seen: CourseView, session: Session, attempt_id: str
         unit.label if unit else "",
         "withdrawn since" if attempt.withdrawn else "",
     ]
-    lines = event_lines(ledger, seen, attempt.id, skill, session.start.zone, after)
+    day = training_day(session.start)
+    lines = event_lines(ledger, seen, attempt.id, skill, session.start.zone, day, after)
     return UnderWay(" · ".join(part for part in head if part), lines)
 
 
@@ -193,7 +197,7 @@ def _notes(
         event = ledger.event(event_id)
         recorded = recorded_words(event, session.start.zone) if event else ""
         text = str(by_event.get(event_id, {}).get("note") or "the text was erased")
-        made.append(NoteLine(observed_words(observed), recorded, seen.name(who), text))
+        made.append(NoteLine(observed_words(observed, training_day(session.start)), recorded, seen.name(who), text))
     return tuple(made)
 
 

@@ -37,7 +37,7 @@ from course.words import RECORD_NOTE
 
 PAPER_NAME = "Day sheet"
 BOXES = ("in", "out", "in", "out")
-BOX = 5.2 * mm
+BOX = 5 * mm
 
 _TITLE = style(TITLE, 22, MEDIUM)
 _WHEN = style(LEAD, 15.5)
@@ -45,7 +45,7 @@ _LARGE = style(TITLE, 22, MEDIUM)
 _LONG = style(LEAD, 15.5, MEDIUM)
 _PLAN = style(LEAD, 15.5)
 _HEADING = style(LEAD, 15, MEDIUM, spaceBefore=4 * mm, spaceAfter=1 * mm, keepWithNext=1)
-_GROUP = style(BODY, 13, MEDIUM, spaceBefore=3.2 * mm, spaceAfter=2.2 * mm, keepWithNext=1)
+_GROUP = style(BODY, 13, MEDIUM, spaceBefore=2.4 * mm, spaceAfter=1.6 * mm, keepWithNext=1)
 _PLAIN = style(BODY, 12.5)
 _CAUTION = style(SMALL, 10.5)
 _LARGE_UP_TO = 160
@@ -133,7 +133,7 @@ def _person(person: SheetPerson, width: float) -> Row:
     text += f" {set_text(', '.join(parts), 'The unit')}" if parts else ""
     if person.held:
         text += f' <font name="{MEDIUM}" color="{TONES["ink"]}">ON HOLD</font>'
-    named = style(BODY, 13, rightIndent=width - column_x(8, width), spaceAfter=3 * mm)
+    named = style(BODY, 13, rightIndent=width - column_x(8, width), spaceAfter=2.2 * mm)
     return Row(text, named, beside=_draw_boxes)
 
 
@@ -148,7 +148,7 @@ def _draw_captions(canvas: Any, y: float, width: float) -> None:
 
 def _draw_boxes(canvas: Any, y: float, width: float) -> None:
     """Draw a square to tick and a short line for the time, in and out, twice."""
-    draw_rule(canvas, 0, y + 12.5, column_x(8, width) - 3 * mm)
+    draw_rule(canvas, 0, y + 11.6, column_x(8, width) - 3 * mm)
     canvas.setStrokeColor(INK)
     canvas.setLineWidth(0.8)
     for number in range(len(BOXES)):

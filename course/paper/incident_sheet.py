@@ -147,13 +147,31 @@ def _attempts(attempts: tuple[UnderWay, ...], width: float) -> list[Any]:
     return [*rows, NextPageTemplate("plain")]
 
 
-def _line(line: EventLine, width: float) -> Row:
-    def draw(canvas: Any, y: float, room: float) -> None:
-        draw_words(canvas, column_x(2, room), y, line.recorded, FIGURES, QUIET)
+class _Entry(Row):
+    """An entry with its two times before it, drawn first so that they also read back first."""
 
+    times = ("", "")
+
+    def split(self, availWidth: float, availHeight: float) -> list[Any]:  # noqa: N803  # ReportLab's own names
+        """Split as a row does; the times stay with the first part."""
+        parts = super().split(availWidth, availHeight)
+        if len(parts) > 1:
+            parts[0].times = self.times
+        return parts
+
+    def draw(self) -> None:
+        """Draw the times, then the entry."""
+        for column, words in zip((0, 2), self.times, strict=True):
+            draw_words(self.canv, column_x(column, self.width), self._baseline(), words, FIGURES, QUIET)
+        super().draw()
+
+
+def _line(line: EventLine, width: float) -> Row:
     told = style(SMALL, 11, leftIndent=column_x(5, width), spaceAfter=0.6 * mm)
     text = f'<font name="{MEDIUM}">{set_text(line.who, "The name")}</font> {set_text(line.words, "The entry")}'
-    return Row(text, told, label=(line.observed, 0), beside=draw, bar=line.critical)
+    entry = _Entry(text, told, bar=line.critical)
+    entry.times = (line.observed, line.recorded)
+    return entry
 
 
 def _provenance(paper: IncidentPaper, width: float) -> list[Any]:
