@@ -37,6 +37,8 @@ class Called:
     roll: str
     missing: tuple[str, ...]
     sentence: str
+    alarm: bool
+    """Somebody who was in did not answer."""
 
 
 def call_roll(
@@ -66,7 +68,8 @@ def call_roll(
         observed=observed,
     )  # fmt: skip
     ledger.append([draft(actor, content)])
-    return Called(content.roll, lacking, _roll_sentence(seen, when, content.present, lacking))
+    sentence = _roll_sentence(seen, when, content.present, lacking)
+    return Called(content.roll, lacking, sentence, alarm=bool(lacking) and when != "going_in")
 
 
 def plan_site(ledger: Ledger, actor: str, sessions: Sequence[str], *, emergency: str | None, plan: str | None) -> None:

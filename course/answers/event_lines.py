@@ -63,7 +63,7 @@ def event_lines(
 
 
 def observed_words(observed: Observed | None, day: date) -> str:
-    """A time of seeing as finely as it is known: "14:06:12", "14:06", "in the session"; of another day with its date."""
+    """A time of seeing as finely as it is known: "14:06:12", "14:06", "in the session"; its date on another day."""
     if observed is None:
         return ""
     if observed.precision == "session":
