@@ -210,7 +210,7 @@ def test_ending_an_attempt_on_the_pad_after_the_freezing_is_told(pool: Day) -> N
 
     opened = pool.centre.open()
     pool.freeze()
-    late = tap(pool.centre, opened, "attempt_closed/1", {"how": "completed"}, tapped_at="2026-10-22T15:05:00.000Z")
+    late = tap(pool.centre, opened, "attempt_closed/1", {"how": "completed"}, tapped_at="2026-10-22T15:07:00.000Z")
     (refused,) = take(pool.centre.ledger, [late]).refused
     assert "closed already" in refused[1]
 

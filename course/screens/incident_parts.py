@@ -29,7 +29,7 @@ STYLE = f"""
 .stApp [class*="st-key-open-urgent-"] {{ padding-left: 16px; }}
 .stApp [class*="st-key-roll-"] [data-testid="stButtonGroup"] button {{ min-height: 64px; }}
 .stApp [class*="st-key-roll-"] button p {{ font-size: {theme.LEAD}px; }}
-.stApp [data-testid="stButtonGroup"] [role="toolbar"]:has(> [data-variant="pills"]) {{ gap: {theme.GAP}px; }}
+.stApp [data-testid="stButtonGroup"] > div:has(> [data-variant="pills"]) {{ gap: {theme.GAP}px; }}
 """
 """The bold bar at the left that stands for critical everywhere; larger targets where hands shake or are wet."""
 
@@ -57,11 +57,12 @@ def freeze_part(screen: Screen, session: Session, tablets_waiting: int) -> None:
     people = len({span.person for span in spans_at(session, now())})
     inside = f"{plural(people, 'person', 'people')} in, their units" if people else "nobody is signed in"
     under_way = sum(a.session == session.id and a.ending is None for a in screen.course.attempts)
-    st.markdown(
-        f"**Freeze {plain(session.title)} now?** Kept: {inside}, "
-        f"{plural(under_way, 'attempt')} under way. Those attempts become void; one with a critical error is kept as "
-        "stopped. Tap your name; a note can follow."
+    ends = (
+        f" {plural(under_way, 'attempt')} under way will be void; one with a critical error is kept, as stopped."
+        if under_way
+        else ""
     )
+    st.markdown(f"**Freeze {plain(session.title)} now?** Kept: {inside}.{ends} Tap your name; a note can follow.")
     for person in screen.course.course.people(*STAFF):
         label = f"Freeze: I am {plain(screen.course.name(person))}"
         if st.button(label, key=f"freeze-as-{session.id}-{person}", width="stretch"):
