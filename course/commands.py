@@ -24,6 +24,7 @@ from course.answers.missing import missing as missing_answer
 from course.answers.skill_detail import skill_detail
 from course.errors import CourseError, ExitCode, NotFoundError, StandardsError
 from course.paper.competency_record import print_competency_record
+from course.paper.day_papers import DAY_PAPERS, print_of_day
 from course.standards.concerns import concerns
 from course.storage import backup as backups
 from course.storage.inspection import verify as verify_folder
@@ -187,20 +188,21 @@ def why(folder: Path, person: str, skill: str, title: str | None, day: str | Non
 
 @main.command("print")
 @click.argument("folder", type=FOLDER)
-@click.argument("person")
+@click.argument("whom", metavar="PERSON|SESSION|DAY")
 @click.option("--out", type=FILE, required=True, help="The PDF file to write.")
-@click.option("--paper", type=click.Choice(["competency-record"]), default="competency-record", show_default=True)
+@click.option("--paper", type=click.Choice(["record", *DAY_PAPERS]), default="record", show_default=True)
 @click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @_of_course
-def print_paper(
-    folder: Path, person: str, out: Path, paper: str, size: Any, title: str | None, day: str | None
-) -> None:
-    """Print PERSON's competency record as PDF."""
+def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title: str | None, day: str | None) -> None:
+    """Print a paper as PDF: PERSON's competency record; or, of a SESSION or DAY, the day sheet or its incidents."""
     with open_ledger(folder) as ledger:
         seen = _course_view(ledger, title)
-        record = competency_record(ledger, seen, find_person(seen, person), _day(seen, day))
+        if paper in DAY_PAPERS:
+            click.echo(print_of_day(ledger, seen, whom, paper, out, size))
+            return
+        record = competency_record(ledger, seen, find_person(seen, whom), _day(seen, day))
     pages = print_competency_record(record, out, size)
-    click.echo(f"{out}: {paper.replace('-', ' ')} of {record.student}, {pages} pages, as of {record.as_of_words}.")
+    click.echo(f"{out}: competency record of {record.student}, {pages} pages, as of {record.as_of_words}.")
 
 
 @main.command()

@@ -1,10 +1,10 @@
-"""Papers: the competency record, previewed before it is printed."""
+"""Papers: the competency record, or a paper of a day, previewed before it is printed."""
 
 import streamlit as st
 
 from course.answers.competency import competency_record
 from course.paper.competency_record import print_competency_record
-from course.screens import choices, frame, preview
+from course.screens import choices, day_preview, frame, preview
 
 screen = frame.begin()
 frame.show_told()
@@ -12,8 +12,9 @@ if screen.seen is None or not screen.seen.students:
     frame.teach("A competency record needs a course with students.", "Add them on People", "people")
 seen = screen.course
 
-st.title("Competency record")
+st.title("Papers")
 frame.choose_course(screen)
+day_preview.choose(screen)
 student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "paper-student")
 as_of = frame.choose_day(seen)
 size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper-size") or "A4"

@@ -1,0 +1,210 @@
+"""Parts of the page for a day's end: who is here, what is open and its way out, the site plan, closing the day."""
+
+from __future__ import annotations
+
+from datetime import date
+from io import BytesIO
+from typing import get_args
+from zlib import crc32
+
+import streamlit as st
+
+from course.actions import courses, slates
+from course.actions import day as days
+from course.answers.day_end import DayEnd, OpenItem, OpenKind, TabletWaiting, Way, WayOut
+from course.answers.day_paper import day_paper, site_texts
+from course.answers.day_state import SessionState, session_state, sessions_on, training_days
+from course.answers.days import day_words, weekday_words
+from course.answers.roll_call import WHEN_WORDS, When, has_to_answer, went_in
+from course.moments import now
+from course.paper.day_sheet import print_day_sheet
+from course.places import PAGES
+from course.record.facts import Session
+from course.screens import choices
+from course.screens.components import taps_waiting
+from course.screens.frame import Screen, plain
+from course.screens.incident_parts import act, moment
+from course.words import STAFF, plural
+
+_URGENT = (OpenKind.MISSING, OpenKind.INCIDENT)
+_ASIDE = {"not_used": "Not used", "lost": "Lost", "unreadable": "Cannot be read"}
+_ELSEWHERE = {Way.OPEN_PAD: "mark", Way.COPY_IN: "slate", Way.CLEAR_FAULT: "units"}
+"""Ways out that lie on another page."""
+
+
+def choose_day(screen: Screen) -> date:
+    """The day: the one that has a session and is nearest to today, unless another is chosen."""
+    days_of = training_days(screen.course)
+    today = screen.course.today()
+    nearest = min(days_of, key=lambda day: (abs((day - today).days), day))
+    words = {day.isoformat(): f"{weekday_words(day)} {day_words(day)}" for day in (nearest, *days_of)}
+    return date.fromisoformat(choices.one_of_many("Day", words, "end-day"))
+
+
+def choose_session(screen: Screen, day: date) -> Session:
+    """The session of the day that roll, freezing and plan are about."""
+    found = {session.id: session for session in sessions_on(screen.course, day)}
+    words = {s.id: f"{s.start.local:%H:%M} {s.title}" for s in found.values()}
+    key, kept = f"session-{day}", st.session_state.setdefault("kept-choices", {})
+    wanted = st.session_state.pop("end-session", None)
+    if wanted in found:  # a way out in the list leads to this session
+        st.session_state.pop(key, None)
+        kept[key] = wanted
+    at = now()
+    nearest = min(found.values(), key=lambda s: (abs(s.start.moment - at), s.id)).id
+    chosen = st.pills(
+        f"Session on {day_words(day)}", list(words), format_func=words.__getitem__, key=key,
+        default=kept.get(key) or nearest, required=True,
+    )  # fmt: skip
+    kept[key] = chosen or nearest
+    return found[kept[key]]
+
+
+def choose_actor(screen: Screen) -> str | None:
+    """Who is acting."""
+    names = {person: screen.course.name(person) for person in screen.course.course.people(*STAFF)}
+    return choices.one_of("Who are you?", names, "end-actor")
+
+
+def waiting_here(screen: Screen) -> tuple[TabletWaiting, ...]:
+    """Marks that wait on this very device, as far as its browser has told."""
+    waiting = taps_waiting()
+    return (TabletWaiting("This device", moment(screen), waiting),) if waiting else ()
+
+
+def state_part(session: Session) -> None:
+    """Say it where the session takes no entries."""
+    state = session_state(session)
+    if state.state != SessionState.OPEN:
+        st.warning(plain(state.sentence))
+
+
+def open_list(screen: Screen, answer: DayEnd, actor: str | None) -> None:
+    """Everything that is open, each with its ways out as buttons."""
+    for item in answer.items:
+        urgent = "urgent-" if item.kind in _URGENT else ""
+        with st.container(key=f"open-{urgent}{'-'.join(item.about)}-{item.kind.name.lower()}"):
+            bold = "**" if item.kind in _URGENT else ""
+            st.markdown(f"{bold}{'✕ ' if bold else ''}{plain(item.sentence)}{bold}")
+            with st.container(horizontal=True):
+                for way in item.ways:
+                    _way(screen, item, way, actor)
+    for note in answer.notes:
+        st.text(note)
+
+
+def _way(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
+    key = f"{item.kind.name.lower()}-{way.way}-{'-'.join(way.target)}"
+    if way.way == Way.SET_ASIDE:
+        with st.popover(way.label):
+            for how, words in _ASIDE.items():
+                if st.button(words, key=f"{key}-{how}"):
+                    act(slates.set_aside, screen, actor, *way.target, how, done="The sheet is set aside.")
+        return
+    page = PAGES / f"{_ELSEWHERE[way.way]}.py" if way.way in _ELSEWHERE else None
+    if page is not None and not page.is_file():
+        st.text(way.label)
+    elif st.button(way.label, key=key):
+        if page is not None:
+            st.switch_page(page, query_params=_address(screen, way))
+        _do(screen, item, way, actor)
+
+
+def _address(screen: Screen, way: WayOut) -> dict[str, str]:
+    names = {Way.OPEN_PAD: ("attempt", "sheet"), Way.COPY_IN: ("session", "slate", "code"), Way.CLEAR_FAULT: ("slip",)}
+    return {"course": screen.course.course.id, **dict(zip(names[way.way], way.target, strict=False))}
+
+
+def _do(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
+    """What is done on this page itself."""
+    session = screen.course.sessions.get(item.about[0])
+    match way.way:
+        case Way.END_SPAN:
+            act(courses.end_span, screen, actor, *way.target, moment(screen), done="The time has its end.")
+        case Way.END_SPAN_AS_PLANNED if session is not None:
+            act(courses.end_span, screen, actor, *way.target, session.end, done="The time has its end.")
+        case Way.CLOSE_SESSION:
+            act(days.close_session, screen, actor, *way.target, moment(screen), done="The session is closed.")
+        case _:  # the parts below are about the session that is chosen
+            st.session_state["end-session"] = item.about[0]
+            st.rerun()
+
+
+def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
+    """Call the roll: one tap a person, then save; who was not tapped is missing."""
+    whens: list[When] = list(get_args(When))
+    when = st.segmented_control(
+        "Roll call", whens, format_func=WHEN_WORDS.__getitem__, key=f"when-{session.id}-{len(session.rolls)}",
+        default="coming_out" if went_in(session) else "going_in",
+    ) or "other"  # fmt: skip
+    seen = screen.course
+    called = has_to_answer(session, when) or seen.course.people(*STAFF)
+    called = tuple(dict.fromkeys([*called, *(seen.students if not session.groups and when == "going_in" else ())]))
+    names = {person: seen.name(person) for person in called}
+    key = f"roll-{session.id}-{when}-{len(session.rolls)}"
+    present = st.pills(
+        "Tap who answers", list(names), format_func=names.__getitem__, selection_mode="multi", key=key
+    )  # fmt: skip
+    missing = [person for person in called if person not in present]
+    word = "not here" if when == "going_in" else "MISSING"
+    label = f"Save the roll: {len(present)} here, {len(missing)} {word}"
+    if st.button(label, key=f"save-{key}-{len(present)}", type="primary", disabled=not present):
+        act(
+            days.call_roll, screen, actor, session.id, when=when, present=present, missing=missing,
+            observed=moment(screen), done="The roll is saved.",
+        )  # fmt: skip
+
+
+def site_part(screen: Screen, session: Session, actor: str | None, day: date) -> None:
+    """What stands on the day sheet for an emergency, and the sheet itself."""
+    emergency, plans = site_texts(screen.ledger, session)
+    with st.form(f"site-{session.id}-{len(session.events)}"):
+        told = st.text_area("Emergency contact: whom to call, with numbers", "\n".join(emergency), max_chars=2000)
+        plan = st.text_area("Site plan: way in and out, oxygen, first aid, limits", "\n".join(plans), max_chars=2000)
+        whole_day = st.checkbox("For every session of this day", value=False)
+        if st.form_submit_button("Put it on the day sheet"):
+            these = [s.id for s in sessions_on(screen.course, day)] if whole_day else [session.id]
+            act(days.plan_site, screen, actor, these, emergency=told, plan=plan, done="It stands on the day sheet.")
+    st.download_button(
+        "Day sheet of this day", lambda: _printed(screen, day), "day-sheet.pdf", "application/pdf", key="day-sheet",
+        on_click="ignore",
+    )  # fmt: skip
+
+
+def close_part(screen: Screen, answer: DayEnd, actor: str | None, tablets: tuple[TabletWaiting, ...]) -> None:
+    """Close the day with the list as it is shown: another list is another button, so nobody closes what they missed."""
+    left = answer.still_open
+    label = "Close the day" if not left else f"Close the day with {plural(left, 'thing')} open"
+    note = st.text_input("Note on the day (may be empty)", max_chars=200, key=f"day-note-{answer.day}")
+    shown = "-".join(sorted(part for item in answer.items for part in item.about))
+    if st.button(
+        label, key=f"close-day-{answer.day}-{crc32(shown.encode()):x}", type="secondary" if left else "primary"
+    ):
+        act(
+            days.close_day, screen, actor, screen.course.course.id, answer.day, moment(screen), shown_open=left,
+            tablets=tablets, note=note, done="The day is closed, with a checkpoint.",
+        )  # fmt: skip
+    st.caption(
+        "A checkpoint names how far each laptop's ledger had come, so that laptops and papers witness each other. "
+        "It is not signed yet: this centre has no key."
+    )
+    for made in answer.checkpoints:
+        st.text(made.sentence)
+        for chain, seq, digits in made.heads:
+            st.caption(f"chain {chain[:8]} at event {seq}: {digits[:16]}")
+
+
+def reopen_part(screen: Screen, session: Session, actor: str | None) -> None:
+    """Open a closed session again, with a reason."""
+    if session.closed_at is None:
+        return
+    with st.form(f"reopen-{session.id}", clear_on_submit=True):
+        why = st.text_input("Why it is opened again", max_chars=500)
+        if st.form_submit_button("Open this session again"):
+            act(days.reopen_session, screen, actor, session.id, why, moment(screen), done="It takes entries again.")
+
+
+def _printed(screen: Screen, day: date) -> bytes:
+    out = BytesIO()
+    print_day_sheet(day_paper(screen.ledger, screen.course, sessions_on(screen.course, day)), out)
+    return out.getvalue()

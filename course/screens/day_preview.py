@@ -1,0 +1,50 @@
+"""On the Papers page: the day sheet, and the incident sheet, previewed as they print."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import streamlit as st
+
+from course.answers.day_paper import day_paper
+from course.answers.day_state import sessions_on
+from course.answers.days import day_words
+from course.answers.incident_paper import CONFIDENTIAL, incident_paper
+from course.paper.day_sheet import print_day_sheet
+from course.paper.incident_sheet import print_incident_sheet
+from course.screens import day_parts, preview
+from course.screens.frame import Screen, show_told, telling
+
+RECORD, DAY, INCIDENT = "Competency record", "Day sheet", "Incident sheet"
+
+
+def choose(screen: Screen) -> str:
+    """Which paper; one of a day is shown at once, and the page ends with it."""
+    papers = [RECORD, *([DAY, INCIDENT] if screen.course.sessions else [])]
+    chosen = st.segmented_control("Which paper", papers, default=RECORD, key="paper-name") or RECORD
+    if chosen != RECORD:
+        _show_of_day(screen, chosen)
+        st.stop()
+    return chosen
+
+
+def _show_of_day(screen: Screen, paper: str) -> None:
+    day = day_parts.choose_day(screen)
+    size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
+    sessions = sessions_on(screen.course, day)
+    if paper == DAY:
+        printing = partial(preview.as_bytes, print_day_sheet, day_paper(screen.ledger, screen.course, sessions))
+    else:
+        found = [incident_paper(screen.ledger, screen.course, s.id, i.id) for s in sessions for i in s.incidents]
+        if not found:
+            st.markdown(f"### Nothing was frozen on {day_words(day)}.")
+            return
+        st.caption(CONFIDENTIAL)
+        printing = partial(preview.as_bytes, print_incident_sheet, found)
+    pdf = telling(printing)(size)
+    if pdf is None:
+        show_told()
+        return
+    name = f"{paper.lower().replace(' ', '-')}.pdf"
+    st.download_button("Download the PDF", pdf, name, "application/pdf", type="primary", on_click="ignore")
+    preview.show(pdf)
