@@ -132,6 +132,11 @@ def sheet_of(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> 
     )
 
 
+def group_words(name: str) -> str:
+    """A group as read by people: "group P", also where its name begins with that word."""
+    return name if not name or name.casefold().startswith("group") else f"group {name}"
+
+
 def find_slate(ledger: Ledger, typed: str) -> tuple[str, str]:
     """Return (session id, slate id) of the sheet whose number, or whole square code, was typed or read.
 

@@ -13,7 +13,7 @@ from operator import attrgetter
 
 from reportlab.lib.units import mm
 
-from course.answers.slate_sheet import SlateColumn, SlateSheet
+from course.answers.slate_sheet import SlateColumn, SlateSheet, group_words
 from course.paper.fonts import BOLD, MEDIUM, REGULAR
 from course.paper.shapes import mark_shape
 from course.paper.slate_page import GAP, MARGIN, STRONG, Box, Code, Form, Item, Ruled
@@ -29,7 +29,7 @@ _MOST_TIME = 26 * mm
 
 @dataclass(frozen=True)
 class Part:
-    """Which of a sheet's pages this is: columns and rows from (first) to (last), counted from 0, last not among them."""
+    """Which of a sheet's pages this is: its columns and rows, from the first (counted from 0) to before the last."""
 
     number: int
     of: int
@@ -71,9 +71,7 @@ def head(sheet: SlateSheet, part: Part, form: Form) -> tuple[float, list[Item]]:
     words, x = part_words(sheet, part), number[0].width + 3 * mm
     if x + width_of(words, BOLD, _PART) <= room:  # on the number's own baseline
         low = y + DESCENT * (_NUMBER - _PART)
-        items += place(
-            wrap([(words, BOLD)], _PART, room - x), _PART, Area(MARGIN + x, low, room - x, leading(_PART))
-        )
+        items += place(wrap([(words, BOLD)], _PART, room - x), _PART, Area(MARGIN + x, low, room - x, leading(_PART)))
     else:
         size = _PART if fits(words, BOLD, _PART, room) else _SMALL_PART
         lines = wrap([(words, BOLD)], size, room)
@@ -88,8 +86,8 @@ def head(sheet: SlateSheet, part: Part, form: Form) -> tuple[float, list[Item]]:
 
 def _whose(sheet: SlateSheet) -> Iterator[tuple[str, str, str]]:
     yield f"{sheet.day} \u00b7 {sheet.session}", MEDIUM, "The session"
-    staff = " with ".join(part for part in (sheet.group, ", ".join(sheet.staff)) if part)
-    yield " \u00b7 ".join(part for part in (sheet.where, staff) if part), REGULAR, "The session's place or group"
+    staff = " with ".join(part for part in (group_words(sheet.group), ", ".join(sheet.staff)) if part)
+    yield " \u00b7 ".join(part for part in (staff, sheet.where) if part), REGULAR, "The session's place or group"
     yield f"{sheet.centre} \u00b7 {sheet.course}", REGULAR, "The centre or course"
 
 
@@ -116,14 +114,10 @@ def strip(top: float, form: Form) -> tuple[float, list[Item]]:
 
 @dataclass(frozen=True)
 class Name:
-    """One student's head over their columns: lines with their sizes, from the top."""
+    """One student's head over their columns: first name, initials and tag as lines, with the type of each."""
 
-    lines: tuple[tuple[Line, float], ...]
-
-    @property
-    def height(self) -> float:
-        """How tall it is."""
-        return sum(leading(size) for _, size in self.lines)
+    first: tuple[Line, float]
+    others: tuple[tuple[Line, float], ...]
 
 
 def column_heads(
@@ -136,7 +130,8 @@ def column_heads(
     left = form.width - 2 * MARGIN - len(columns) * pitch - 2 * mm
     title = wrap([(sheet.title, BOLD)], form.lead, left, "The skill's title")
     label = wrap([("attempt no.", MEDIUM), ("(in small: next as known)", REGULAR)], SMALLEST, left)
-    names_tall = max(name.height for name in names)
+    first_tall = max(leading(name.first[1]) for name in names)  # so that all initials stand level
+    names_tall = first_tall + max(sum(leading(size) for _, size in name.others) for name in names)
     tall = max(names_tall + 0.5 * mm + form.mark, len(title) * leading(form.lead) + len(label) * leading(SMALLEST))
     low = top - 1 * mm - tall
     items: list[Item] = [*place(title, form.lead, Area(MARGIN, low, left, tall))]
@@ -144,8 +139,10 @@ def column_heads(
     items += place(label, SMALLEST, Area(MARGIN, low, left, label_tall), "right")
     x = form.width - MARGIN - len(columns) * pitch
     for own, name, room in zip(groups, names, wide, strict=True):
-        y = low + tall
-        for line, size in name.lines:
+        y = low + tall - first_tall
+        line, size = name.first
+        items += place([line], size, Area(x + GAP / 4, y, room, leading(size)), "centre")
+        for line, size in name.others:
             y -= leading(size)
             items += place([line], size, Area(x + GAP / 4, y, room, leading(size)), "centre")
         for turn, column in enumerate(own):
@@ -172,20 +169,19 @@ def _names(columns: Sequence[SlateColumn], wide: Sequence[float], form: Form) ->
     tagged = any(column.tag for column in columns)
     made = []
     for column, room in own:
-        lines = _first_name(column.first_name, room, name_size)
-        lines += [(line, short_size) for line in wrap([(column.initials, BOLD)], short_size, room, "The name")]
+        lines = [(line, short_size) for line in wrap([(column.initials, BOLD)], short_size, room, "The name")]
         if tagged:
             lines += [(line, SMALLEST) for line in wrap([(column.tag, REGULAR)], SMALLEST, room, "The tag")]
-        made.append(Name(tuple(lines)))
+        made.append(Name(_first_name(column.first_name, room, name_size), tuple(lines)))
     return made
 
 
-def _first_name(name: str, room: float, size: float) -> list[tuple[Line, float]]:
+def _first_name(name: str, room: float, size: float) -> tuple[Line, float]:
     """Return a first name whole on one line, else smaller, else shortened."""
     for tried in (size, 9.5, 8.0):
         if tried <= size and fits(name, BOLD, tried, room, "The name"):
-            return [(shorten(name, BOLD, tried, room, "The name"), tried)]
-    return [(shorten(name, BOLD, SMALLEST, room, "The name"), SMALLEST)]
+            return shorten(name, BOLD, tried, room, "The name"), tried
+    return shorten(name, BOLD, SMALLEST, room, "The name"), SMALLEST
 
 
 def foot_height(sheet: SlateSheet, form: Form) -> float:
@@ -228,4 +224,3 @@ def _legend(size: float, width: float) -> tuple[Line, ...]:
         ("?", BOLD), ("unreadable, in copying in only.", REGULAR),
     ]  # fmt: skip
     return wrap(strokes, size, width)
-

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 from math import ceil
 
 from reportlab.lib.units import mm
@@ -14,7 +15,7 @@ from course.paper.fonts import BOLD, REGULAR, register_fonts
 from course.paper.slate_head import SMALLEST, Part, column_heads, foot, foot_height, head, part_code, strip
 from course.paper.slate_page import GAP, MARGIN, Box, Form, Item, SlatePage, form_of
 from course.paper.slate_rows import Grid, Measured, measure, place_row, spread
-from course.paper.slate_text import Area, leading, place, wrap
+from course.paper.slate_text import Area, fits, leading, place, shorten, wrap
 
 _ONWARD = 12.0
 _MANY = 99
@@ -63,18 +64,18 @@ def _column_pages(sheet: SlateSheet, form: Form) -> Iterator[tuple[int, int]]:
         start += count
 
 
-def _grid(columns: tuple[SlateColumn, ...], form: Form) -> Grid:
-    inner = form.width - 2 * MARGIN
-    pitch = min(form.most_column, (inner - form.least_text) / len(columns))
+def _grid(columns: tuple[SlateColumn, ...], pitch: float, form: Form) -> Grid:
     left = form.width - MARGIN - len(columns) * pitch
     return Grid(columns, pitch, left - MARGIN - 2 * mm, left)
 
 
 def _block(sheet: SlateSheet, columns: tuple[int, int], of: int, form: Form) -> _Block:
-    """Choose the largest type that takes the fewest pages."""
-    grid = _grid(sheet.columns[slice(*columns)], form)
+    """Choose the largest type, and then the widest columns, that take the fewest pages."""
+    own = sheet.columns[slice(*columns)]
+    widest = min(form.most_column, (form.width - 2 * MARGIN - form.least_text) / len(own))
     found: _Block | None = None
-    for types in form.types:
+    for types, pitch in product(form.types, dict.fromkeys((widest, form.least_column))):
+        grid = _grid(own, pitch, form)
         rows = tuple(measure(sheet, grid, types, form))
         pages = _row_pages(sheet, columns, of, grid, rows, form)
         if pages and (found is None or len(pages) < len(found.pages)):
@@ -113,7 +114,7 @@ def _row_pages(
 def _room(sheet: SlateSheet, part: Part, grid: Grid, form: Form) -> float:
     """Return the height that is left for rows on a page."""
     low, _ = _top(sheet, part, grid, form)
-    return low - MARGIN - foot_height(sheet, form) - GAP
+    return float(low - MARGIN - foot_height(sheet, form) - GAP)
 
 
 def _top(sheet: SlateSheet, part: Part, grid: Grid, form: Form) -> tuple[float, list[Item]]:
@@ -146,14 +147,18 @@ def _after_rows(grid: Grid, part: Part, room: Area, *, goes_on: bool) -> Iterato
     if goes_on:
         y -= leading(_ONWARD)
         told = f"goes on: sheet {part.number + 1} of {part.of}"
-        yield from place(wrap([(told, BOLD)], _ONWARD, room.width), _ONWARD, Area(room.x, y, room.width, leading(_ONWARD)))
+        yield from place(
+            wrap([(told, BOLD)], _ONWARD, room.width), _ONWARD, Area(room.x, y, room.width, leading(_ONWARD))
+        )
     tall = leading(SMALLEST)
     if y - room.y >= tall and not goes_on:
         y -= tall
         for turn, column in enumerate(grid.columns):
             area = Area(grid.left + turn * grid.pitch, y, grid.pitch, tall).inset(GAP / 2, 0)
-            lines = wrap([(column.initials, BOLD)], SMALLEST, area.width, "The name")
-            yield from place(lines[:1], SMALLEST, area, "centre")
+            told = f"{column.initials} {column.tag}".strip()
+            if not fits(told, BOLD, SMALLEST, area.width, "The name"):
+                told = column.tag or column.initials
+            yield from place([shorten(told, BOLD, SMALLEST, area.width, "The name")], SMALLEST, area, "centre")
     if y - room.y >= _LEAST_NOTES:
         area = Area(room.x, room.y + GAP, room.width, y - room.y - 2 * GAP)
         yield Box(area, "notes", area)

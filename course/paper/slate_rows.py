@@ -13,7 +13,7 @@ from reportlab.lib.units import mm
 
 from course.answers.slate_sheet import SlateColumn, SlateRow, SlateSheet
 from course.paper.fonts import BOLD, MEDIUM, REGULAR
-from course.paper.slate_page import BAR, GAP, HAIR, MARGIN, STRONG, Box, Filled, Form, Grey, Item, Ruled, TypeSizes
+from course.paper.slate_page import BAR, GAP, HAIR, MARGIN, Box, Filled, Form, Grey, Item, Ruled, TypeSizes
 from course.paper.slate_text import Area, Line, Span, leading, place, width_of, wrap
 from course.standards.rubric import Limit
 from course.words import QUANTITY_WORDS, UNIT_WORDS, listed
@@ -24,8 +24,10 @@ VALUE_HEIGHT = 7 * mm + leading(UNIT_SIZE)
 _AFTER_BAR, _AFTER_NUMBER = 1 * mm, 1.2 * mm
 _ABOVE_CAPITALS = 0.246
 """From the top of a line to its capitals, in parts of its size (Fira Sans: ascent 0.935, capitals 0.689)."""
+_WATCHED = {"s": "seconds watched", "min": "minutes watched"}
 WHOLE = "whole attempt clean"
-WHOLE_FILLS = "One tick: thin boxes only."
+WHOLE_FILLS = "One tick: fills the thin boxes only, where nothing critical can happen."
+WHOLE_FILLS_BRIEF = "One tick: thin boxes only."
 WHOLE_FILLS_NONE = "Fills no step here."
 
 
@@ -78,10 +80,8 @@ def number_width(sheet: SlateSheet, size: float) -> float:
 
 
 def _step(row: SlateRow, width: float, types: TypeSizes, form: Form, number: float) -> Measured:
-    step_size, size = types
-    told = _critical_words(row)
-    critical: list[Span] = [("critical", BOLD), (told, REGULAR)] if told else []
-    blocks = [Block(wrap([(row.do, MEDIUM), *critical], step_size, width, "The step"), step_size)]
+    size = types[1]
+    blocks = _said(row, width, types)
     indent = max((width_of(error.letter, BOLD, size) for error in row.errors), default=0.0) + 1.5 * mm
     for error in row.errors:
         label: list[Span] = [("critical:", BOLD)] if error.critical else []
@@ -94,6 +94,19 @@ def _step(row: SlateRow, width: float, types: TypeSizes, form: Form, number: flo
     return Measured(row, tuple(blocks), tall, number)
 
 
+def _said(row: SlateRow, width: float, types: TypeSizes) -> list[Block]:
+    """The step itself, and what of it is critical: on a line of its own, or behind it where that saves a line."""
+    step_size, size = types
+    plain = Block(wrap([(row.do, MEDIUM)], step_size, width, "The step"), step_size)
+    told = _critical_words(row)
+    if not told:
+        return [plain]
+    critical: list[Span] = [("critical", BOLD), (told, REGULAR)]
+    apart = Block(wrap(critical, size, width), size)
+    behind = Block(wrap([(row.do, MEDIUM), *critical], step_size, width, "The step"), step_size)
+    return [behind] if behind.height < plain.height + apart.height else [plain, apart]
+
+
 def _critical_words(row: SlateRow) -> str:
     """What of the step itself is critical; of its errors each says so by itself."""
     told = ["if left out"] if row.left_out_critical else []
@@ -104,17 +117,18 @@ def _critical_words(row: SlateRow) -> str:
 
 
 def _limit_spans(limit: Limit, clock_from: int | None) -> list[Span]:
-    unit = UNIT_WORDS.get(limit.unit, limit.unit)
-    bounds = [(word, bound) for word, bound in (("at least", limit.at_least), ("at most", limit.at_most)) if bound]
-    told = f"{', '.join(f'{word} {bound}' for word, bound in bounds)} {unit}".strip()
-    clock = f" from step {clock_from}" if clock_from else " from your sign"
-    what = QUANTITY_WORDS[limit.quantity] + (clock if limit.quantity == "time" else "")
-    return [("write", REGULAR), (what, MEDIUM), (f"({told})", REGULAR)]
+    bounds = [f"{word} {bound}" for word, bound in (("at least", limit.at_least), ("at most", limit.at_most)) if bound]
+    told, unit = ", ".join(bounds), UNIT_WORDS.get(limit.unit, limit.unit)
+    if limit.quantity == "time":
+        clock = f"from step {clock_from}" if clock_from else "from your sign"
+        return [("write", REGULAR), (_WATCHED[limit.unit], MEDIUM), (f"{clock}: {told}", REGULAR)]
+    what = QUANTITY_WORDS[limit.quantity] + (f" in {unit}" if unit else "")
+    return [("write", REGULAR), (f"{what}:", MEDIUM), (told, REGULAR)]
 
 
 def _whole(sheet: SlateSheet, width: float, types: TypeSizes, form: Form, number: float) -> Measured:
-    own = [row.own_box for row in sheet.rows]
-    note = WHOLE_FILLS_NONE if all(own) else WHOLE_FILLS
+    fills = WHOLE_FILLS if types[0] > UNIT_SIZE else WHOLE_FILLS_BRIEF
+    note = WHOLE_FILLS_NONE if all(row.own_box for row in sheet.rows) else fills
     blocks = (
         Block(wrap([(WHOLE, BOLD)], types[0], width), types[0]),
         Block(wrap([(note, REGULAR)], types[1], width), types[1]),
@@ -164,7 +178,8 @@ def place_row(
     for turn, column in enumerate(grid.columns):
         cell = Area(grid.left + turn * grid.pitch, area.y, grid.pitch, height).inset(GAP / 2, form.pad)
         yield from _cell(row, column, cell)
-    yield Ruled(MARGIN, area.y, area.width, HAIR if row else STRONG)
+    if row:
+        yield Ruled(MARGIN, area.y, area.width, HAIR)
 
 
 def _cell(row: SlateRow | None, column: SlateColumn, cell: Area) -> Iterator[Item]:
