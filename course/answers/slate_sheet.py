@@ -13,6 +13,7 @@ from course.record.day_facts import Slate
 from course.record.facts import Attempt, Course, Session
 from course.record.slate_code import read_code
 from course.standards.rubric import Limit, Skill, Step
+from course.standards.units import applies
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed, skill_as_marked
 from course.words import SETTING_WORDS
@@ -38,6 +39,7 @@ class SlateColumn:
     next_number: int
     """The number that this try will have among the student's attempts at the skill, as known now."""
     not_here: frozenset[str]
+    """Steps that the student's unit lacks: all of them where the whole skill is not for it."""
 
 
 @dataclass(frozen=True)
@@ -191,7 +193,8 @@ def _columns(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> 
     made: list[SlateColumn] = []
     for student in slate.students:
         unit, unit_type = seen.unit_of(student, day), seen.unit_type_of(student, day)
-        here = {step.id for step in skill.steps_for(unit_type.feature_set if unit_type else frozenset())}
+        steps = skill.steps_for(unit_type.feature_set if unit_type else frozenset())
+        here = {step.id for step in steps} if applies(skill, unit_type) else set()
         known = seen.people.get(student)
         alike = sum(1 for s in slate.students if firsts[s] == firsts[student] or initials[s] == initials[student]) > 1
         numbers = [one.attempt.number for one in seen.by_student_and_skill.get((student, skill.id), ())]

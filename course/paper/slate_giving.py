@@ -63,9 +63,7 @@ def _choice_lines(plan: SlatePlan) -> list[str]:
         return []
     lines = ["  Those that were given out to them before."]
     if plan.how == "chosen":
-        lines = [
-            "  Chosen: required skills for this setting, still missing for somebody; first what has to be seen here."
-        ]
+        lines = ["  Chosen: required skills that are missing for somebody; first what has to be seen in this setting."]
     if plan.left:
         lines.append(f"  Missing too: {', '.join(plan.left)}.")
     return [*lines, "  For others, name each with --skill ID."]

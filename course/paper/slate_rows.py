@@ -19,7 +19,8 @@ from course.standards.rubric import Limit
 from course.words import QUANTITY_WORDS, UNIT_WORDS, listed
 
 UNIT_SIZE = 8.0
-VALUE_HEIGHT = 7 * mm + leading(UNIT_SIZE)
+_UNIT_ROOM = 0.3 * mm + leading(UNIT_SIZE)
+VALUE_HEIGHT = 7 * mm + _UNIT_ROOM
 """The least height of a value's box: 7 mm to write in, and its unit below."""
 _AFTER_BAR, _AFTER_NUMBER = 1 * mm, 1.2 * mm
 _ABOVE_CAPITALS = 0.246
@@ -177,7 +178,10 @@ def place_row(
         y -= block.height
     for turn, column in enumerate(grid.columns):
         cell = Area(grid.left + turn * grid.pitch, area.y, grid.pitch, height).inset(GAP / 2, form.pad)
-        yield from _cell(row, column, cell)
+        if all(each.step in column.not_here for each in sheet.rows):  # the whole skill is not for this unit
+            yield Grey(cell, hatched=True, whom=(column.student, column.attempt_try), step=row.step if row else "")
+        else:
+            yield from _cell(row, column, cell)
     if row:
         yield Ruled(MARGIN, area.y, area.width, HAIR)
 
@@ -199,8 +203,8 @@ def _cell(row: SlateRow | None, column: SlateColumn, cell: Area) -> Iterator[Ite
 
 
 def _value(limit: Limit, area: Area, whom: tuple[str, int], step: str) -> Iterator[Item]:
-    below = leading(UNIT_SIZE)
-    yield Box(area, "value", Area(area.x, area.y + below, area.width, area.height - below), whom, step)
+    room = Area(area.x, area.y + _UNIT_ROOM, area.width, area.height - _UNIT_ROOM)
+    yield Box(area, "value", room, whom, step)
     if unit := UNIT_WORDS.get(limit.unit, limit.unit):
-        room = Area(area.x + 0.5 * mm, area.y + 0.3 * mm, area.width - 1 * mm, below)
-        yield from place(wrap([(unit, REGULAR)], UNIT_SIZE, room.width), UNIT_SIZE, room, "right")
+        low = Area(area.x + 0.5 * mm, area.y + 0.3 * mm, area.width - 1 * mm, leading(UNIT_SIZE))
+        yield from place(wrap([(unit, REGULAR)], UNIT_SIZE, low.width), UNIT_SIZE, low, "right")
