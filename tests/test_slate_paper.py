@@ -82,7 +82,9 @@ def check_page(page: SlatePage) -> None:
     assert not overlaps(text, room).any()
     outer = corners([box.area for box in boxes])
     assert not (overlaps(outer, outer) & ~np.eye(len(outer), dtype=bool)).any()
-    assert not overlaps(corners([item.area for item in page.items if isinstance(item, Code)]), every[:-1]).sum() > 1
+    codes = corners([item.area for item in page.items if isinstance(item, Code)])
+    assert len(codes) == 1
+    assert not overlaps(codes, np.concatenate([text, outer])).any()
     assert {one.size for one in words} <= PAPER_SCALE
     for box in boxes:
         if box.whom and box.what != "attempt":

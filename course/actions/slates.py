@@ -62,7 +62,8 @@ def give_out(
         )  # fmt: skip
         drafts.append(draft(actor, content))
         slates.append(slate)
-    ledger.append(drafts)
+    if drafts:  # with none, a ledger that is open for reading only will do
+        ledger.append(drafts)
     return tuple(slates)
 
 

@@ -80,6 +80,8 @@ def _block(sheet: SlateSheet, columns: tuple[int, int], of: int, form: Form) -> 
         pages = _row_pages(sheet, columns, of, grid, rows, form)
         if pages and (found is None or len(pages) < len(found.pages)):
             found = _Block(columns, grid, rows, pages)
+            if len(pages) == 1:
+                break
     if found is None:
         raise PaperError(
             f"A step of {sheet.title}, with its errors, is too long for a slate of this size. "

@@ -91,6 +91,11 @@ def wrap(spans: Sequence[Span], size: float, width: float, what: str = "The text
     Raises:
         PaperError: a letter has no font here; the text is named by `what`.
     """
+    return _wrapped(tuple(spans), size, width, what)
+
+
+@lru_cache(maxsize=20_000)
+def _wrapped(spans: tuple[Span, ...], size: float, width: float, what: str) -> tuple[Line, ...]:
     lines: list[list[_Piece]] = [[]]
     reached = 0.0
     for piece in _pieces(spans, size, width, what):
