@@ -7,6 +7,7 @@ line is wrong; 3 refused; 4 not found; 5 folder, disk or database; 6 a paper tha
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable
 from datetime import date
@@ -22,15 +23,19 @@ from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, find_person, find_skill, view
 from course.answers.missing import missing as missing_answer
 from course.answers.skill_detail import skill_detail
+from course.answers.slate_choice import SlatePlan, find_session, find_staff, plan_day, plan_slates, sessions_of_day
 from course.errors import CourseError, ExitCode, NotFoundError, StandardsError
 from course.paper.competency_record import print_competency_record
 from course.paper.day_papers import DAY_PAPERS, print_of_day
+from course.paper.frame import write_paper
+from course.paper.slate_giving import give_and_print
 from course.standards.concerns import concerns
 from course.storage import backup as backups
 from course.storage.inspection import verify as verify_folder
 from course.storage.ledger import open_ledger
 from course.storage.ledger import rebuild as rebuild_folder
 from course.storage.rubric_files import read_folder
+from course.words import plural
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 FOLDER = click.Path(path_type=Path, file_okay=False)
@@ -207,6 +212,42 @@ def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title
 
 @main.command()
 @click.argument("folder", type=FOLDER)
+@click.argument("session", required=False)
+@click.option("--out", type=FILE, required=True, help="The PDF file to write.")
+@click.option("--day", "on", help="Every session of this day (YYYY-MM-DD) instead of one SESSION.")
+@click.option("--skill", "skills", multiple=True, help="A skill by id or title; several may be named.")
+@click.option("--student", "students", multiple=True, help="A student by name; several may be named.")
+@click.option("--group", help="One group of the session; every group unless named.")
+@click.option("--tries", type=click.IntRange(1, 3), default=1, show_default=True, help="Columns for each student.")
+@click.option("--size", type=click.Choice(["a4", "a5", "small"]), default="a5", show_default=True)
+@click.option("--by", help="Who gives the sheets out; the centre's lead unless named.")
+@click.option("--course", "title", help="The course; the newest one unless named.")
+@_as_json
+def slate(
+    folder: Path, session: str | None, out: Path, on: str | None, title: str | None, by: str | None, size: Any,
+    *, as_json: bool, **asked: Any,
+) -> None:  # fmt: skip
+    """Print the sheets that SESSION needs for the water as PDF: one for each skill and group.
+
+    SESSION is a title, an unmistakable part of it, an id, or a day. Without --skill: skills for this setting that are
+    still missing for somebody. Printing again is the same sheets and appends nothing.
+    """
+    with _progress("Printing", quiet=as_json) as step:
+        with open_ledger(folder) as ledger:
+            plans, actor = _slate_plans(ledger, session, on, title, by, asked)
+        with open_ledger(folder, write=any(plan.is_new for plan in plans)) as ledger:
+            printed = give_and_print(ledger, actor, plans, size=size, step=step)
+    write_paper(printed.pdf, out)
+    if as_json:
+        click.echo(json.dumps({"out": str(out), "size": size, "sheets": printed.plain()}, ensure_ascii=False))
+        return
+    click.echo(printed.text())
+    pages = sum(printed.pages)
+    click.echo(f"\n{out}: {plural(len(printed.sheets), 'sheet')} on {plural(pages, 'page')}, size {size}, one side.")
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
 @_as_json
 def verify(folder: Path, *, as_json: bool) -> None:
     """Check the ledger in FOLDER: its chains, its head witness, its tables against a rebuild."""
@@ -275,12 +316,28 @@ def _course_view(ledger: Any, title: str | None) -> CourseView:
 
 
 def _day(seen: CourseView, text: str | None) -> date:
-    if text is None:
-        return seen.usual_day
+    return seen.usual_day if text is None else _date(text, "--as-of")
+
+
+def _date(text: str, option: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise click.BadParameter(f"{text!r} is no day like 2026-10-25.", param_hint="--as-of") from None
+        raise click.BadParameter(f"{text!r} is no day like 2026-10-25.", param_hint=option) from None
+
+
+def _slate_plans(
+    ledger: Any, session: str | None, on: str | None, title: str | None, by: str | None, asked: dict[str, Any]
+) -> tuple[tuple[SlatePlan, ...], str]:
+    """What to print, and who gives it out."""
+    if (session is None) == (on is None):
+        raise click.UsageError("Name one SESSION, or --day YYYY-MM-DD for every session of a day.")
+    seen = _course_view(ledger, title)
+    actor = find_staff(seen, by)
+    if on is not None or re.fullmatch(r"\d{4}-\d\d-\d\d", session or ""):
+        day = _date(on or session or "", "--day")
+        return plan_day(ledger, sessions_of_day(ledger, day, seen.course.id if title else None), **asked), actor
+    return plan_slates(ledger, find_session(ledger, seen, session or ""), **asked), actor
 
 
 class _progress:  # noqa: N801 - reads as a verb where it is used

@@ -12,6 +12,7 @@ from course.moments import new_id
 from course.record.events import SlateIssued, SlateSetAside
 from course.record.facts import Session
 from course.record.slate_code import code_of
+from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
 from course.words import SETTING_WORDS, listed
@@ -48,12 +49,7 @@ def give_out(
     known = {(slate.skill, slate.rubric, slate.students, slate.tries): slate for slate in fact.slates}
     drafts, slates = [], []
     for skill_id in skills:
-        skill = seen.adopted.skill(skill_id)
-        if fact.setting not in skill.setting:
-            raise RefusedError(
-                f"{skill.title} is for {listed([SETTING_WORDS[s] for s in skill.setting], 'or')}, and {fact.title} is "
-                f"{SETTING_WORDS[fact.setting]}. Nothing was given out."
-            )
+        refuse_other_setting(fact, seen.adopted.skill(skill_id))
         rubric = seen.adopted.hashes[skill_id]
         same = known.get((skill_id, rubric, columns, tries))
         if same is not None and same.set_aside is None:
@@ -66,8 +62,22 @@ def give_out(
         )  # fmt: skip
         drafts.append(draft(actor, content))
         slates.append(slate)
-    ledger.append(drafts)
+    if drafts:  # with none, a ledger that is open for reading only will do
+        ledger.append(drafts)
     return tuple(slates)
+
+
+def refuse_other_setting(session: Session, skill: Skill) -> None:
+    """Refuse a skill that is not tried in a session's setting.
+
+    Raises:
+        RefusedError: it is not.
+    """
+    if session.setting not in skill.setting:
+        raise RefusedError(
+            f"{skill.title} is for {listed([SETTING_WORDS[s] for s in skill.setting], 'or')}, and {session.title} is "
+            f"{SETTING_WORDS[session.setting]}. Nothing was given out."
+        )
 
 
 def set_aside(ledger: Ledger, actor: str, session: str, slate: str, how: str, why: str | None = None) -> None:

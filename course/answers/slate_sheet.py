@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from course.answers.course_view import CourseView, view
-from course.answers.days import weekday_words
+from course.answers.days import day_words, weekday_words
 from course.answers.marking import LETTERS
 from course.errors import NotFoundError
 from course.moments import training_day
@@ -13,12 +13,14 @@ from course.record.day_facts import Slate
 from course.record.facts import Attempt, Course, Session
 from course.record.slate_code import read_code
 from course.standards.rubric import Limit, Skill, Step
+from course.standards.units import applies
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed, skill_as_marked
 from course.words import SETTING_WORDS
 
 QR = "course-slate/1"
-"""How the square code of a sheet begins; then the centre's id, the sheet's code and its hash of the skill."""
+"""How the square code of a sheet begins; then the centre's id, the sheet's code and its hash of the skill.
+Where a sheet takes several pages, "2/3" for the second of three comes last."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,7 @@ class SlateColumn:
     next_number: int
     """The number that this try will have among the student's attempts at the skill, as known now."""
     not_here: frozenset[str]
+    """Steps that the student's unit lacks: all of them where the whole skill is not for it."""
 
 
 @dataclass(frozen=True)
@@ -58,8 +61,12 @@ class SlateRow:
     do: str
     own_box: bool
     left_out_critical: bool
+    not_before: tuple[int, ...]
+    """Numbers of the steps that must come first: this one before them is critical."""
     errors: tuple[SlateError, ...]
     limit: Limit | None
+    clock_from: int | None
+    """Number of the step at which the clock of a time limit starts; None for the observer's own sign."""
 
 
 @dataclass(frozen=True)
@@ -99,8 +106,13 @@ def slate_sheet(ledger: Ledger, session_id: str, slate_id: str) -> SlateSheet:
     slate = next((slate for slate in session.slates if slate.id == slate_id), None)
     if slate is None:
         raise NotFoundError("This session gave out no such sheet.")
-    seen = view(ledger, session.course)
-    skill = skill_as_marked(ledger, slate.skill, slate.rubric)
+    return sheet_of(view(ledger, session.course), session, skill_as_marked(ledger, slate.skill, slate.rubric), slate)
+
+
+def sheet_of(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> SlateSheet:
+    """Return what stands on a sheet, whether it was given out yet or not."""
+    day = training_day(session.start)
+    numbers = {step.id: number for number, step in enumerate(skill.steps, 1)}
     group = next((group for group in session.groups if group.id == slate.group), None)
     return SlateSheet(
         slate=slate,
@@ -110,7 +122,7 @@ def slate_sheet(ledger: Ledger, session_id: str, slate_id: str) -> SlateSheet:
         course=seen.course.title,
         session_id=session.id,
         session=session.title,
-        day=weekday_words(training_day(session.start)),
+        day=f"{weekday_words(day)} {day_words(day)}",
         where=" · ".join(part for part in (SETTING_WORDS[session.setting], session.place or "") if part),
         group=group.name if group else "",
         staff=tuple(seen.name(person) for person in group.staff) if group else (),
@@ -118,8 +130,13 @@ def slate_sheet(ledger: Ledger, session_id: str, slate_id: str) -> SlateSheet:
         title=skill.title,
         caution=skill.caution,
         columns=_columns(seen, session, skill, slate),
-        rows=tuple(_row(number, step) for number, step in enumerate(skill.steps, 1)),
+        rows=tuple(_row(step, numbers) for step in skill.steps),
     )
+
+
+def group_words(name: str) -> str:
+    """A group as read by people: "group P", also where its name begins with that word."""
+    return name if not name or name.casefold().startswith("group") else f"group {name}"
 
 
 def find_slate(ledger: Ledger, typed: str) -> tuple[str, str]:
@@ -132,7 +149,7 @@ def find_slate(ledger: Ledger, typed: str) -> tuple[str, str]:
     text = typed.strip()
     if text.startswith("course-slate/"):
         parts = text.split("|")
-        if len(parts) != 4 or parts[0] != QR:
+        if len(parts) not in (4, 5) or parts[0] != QR:
             raise NotFoundError("This square code is not of a sheet that this version can read. Type its number.")
         if parts[1] != ledger.centre_id:
             raise NotFoundError("This sheet belongs to another centre. Copy it in there. Nothing was changed.")
@@ -176,7 +193,8 @@ def _columns(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> 
     made: list[SlateColumn] = []
     for student in slate.students:
         unit, unit_type = seen.unit_of(student, day), seen.unit_type_of(student, day)
-        here = {step.id for step in skill.steps_for(unit_type.feature_set if unit_type else frozenset())}
+        steps = skill.steps_for(unit_type.feature_set if unit_type else frozenset())
+        here = {step.id for step in steps} if applies(skill, unit_type) else set()
         known = seen.people.get(student)
         alike = sum(1 for s in slate.students if firsts[s] == firsts[student] or initials[s] == initials[student]) > 1
         numbers = [one.attempt.number for one in seen.by_student_and_skill.get((student, skill.id), ())]
@@ -210,17 +228,19 @@ def _initials(seen: CourseView, student: str) -> str:
     return "".join(part[0] for part in parts)[:4].upper()
 
 
-def _row(number: int, step: Step) -> SlateRow:
+def _row(step: Step, numbers: dict[str, int]) -> SlateRow:
     errors = tuple(
         SlateError(letter, error.id, error.label, error.critical)
         for letter, error in zip(LETTERS, step.errors, strict=False)
     )
     return SlateRow(
         step=step.id,
-        number=number,
+        number=numbers[step.id],
         do=step.do,
         own_box=step.can_be_critical,
         left_out_critical=step.if_left_out == "critical",
+        not_before=tuple(numbers[earlier] for earlier in step.after_critical),
         errors=errors,
         limit=step.limit,
+        clock_from=numbers.get(step.limit.from_) if step.limit else None,
     )

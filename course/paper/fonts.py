@@ -80,6 +80,15 @@ def set_text(text: str, what: str = "The text") -> str:
     Raises:
         PaperError: it is longer than `LONGEST`, or a letter has no font here.
     """
+    return "".join(_marked(run, font) for font, run in runs_of(text, what))
+
+
+def runs_of(text: str, what: str = "The text") -> tuple[tuple[str, str], ...]:
+    """Return text in NFC as runs of (font that has the letters, letters).
+
+    Raises:
+        PaperError: it is longer than `LONGEST`, or a letter has no font here.
+    """
     text = unicodedata.normalize("NFC", text)
     if len(text) > LONGEST:
         wrong = f"{what} is {len(text):,} letters long; a paper takes {LONGEST:,}."
@@ -91,10 +100,10 @@ def set_text(text: str, what: str = "The text") -> str:
     if missing:
         raise PaperError(_missing(what, text, missing))
     runs = groupby(zip(text, fonts, strict=True), key=itemgetter(1))
-    return "".join(_marked("".join(letter for letter, _ in run), font) for font, run in runs)
+    return tuple((font or REGULAR, "".join(letter for letter, _ in run)) for font, run in runs)
 
 
-def _marked(run: str, font: str | None) -> str:
+def _marked(run: str, font: str) -> str:
     markup = escape(run).replace("\n", "<br/>")
     return markup if font == REGULAR else f'<font name="{font}">{markup}</font>'
 

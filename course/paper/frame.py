@@ -48,7 +48,7 @@ _SMALL_LEADING = 10.5
 _TABLE_HEAD_HEIGHT = 7 * mm
 _LONGEST_HEAD = 200
 _TALLEST_KEPT = 195 * mm  # less than the room on Letter below a repeated table head
-_one_at_a_time = Lock()  # ReportLab's fonts and settings belong to the whole process
+one_at_a_time = Lock()  # ReportLab's fonts and settings belong to the whole process
 
 
 def style(size: float, leading: float, font: str = REGULAR, **more: Any) -> Any:
@@ -164,11 +164,11 @@ def print_paper(sheet: Sheet, story: Callable[[], list[Any]], out: Path | Binary
         PaperError: a letter has no font, or the file cannot be written; an older file of that name is kept.
     """
     register_fonts()
-    with _one_at_a_time:
+    with one_at_a_time:
         pages = _build(sheet, story(), io.BytesIO(), size, 0)
         whole = io.BytesIO()
         _build(sheet, story(), whole, size, pages)
-    _write(whole.getvalue(), out)
+    write_paper(whole.getvalue(), out)
     return pages
 
 
@@ -262,7 +262,12 @@ def _draw_line(canvas: Any, text: str, x: float, top: float, width: float, align
     line.drawOn(canvas, x, top - tall)
 
 
-def _write(content: bytes, out: Path | BinaryIO) -> None:
+def write_paper(content: bytes, out: Path | BinaryIO) -> None:
+    """Write a paper whole or not at all; an older file of that name is kept where it cannot be written.
+
+    Raises:
+        PaperError: the file cannot be written.
+    """
     if not isinstance(out, Path):
         out.write(content)
         return
