@@ -9,10 +9,12 @@ from collections.abc import Sequence
 
 from course.access import Act, may
 from course.actions.drafting import allow, body, draft, told
+from course.answers.units import water_block
 from course.errors import NotFoundError, RefusedError
+from course.hours.unit_time import WATER
 from course.moments import Observed, new_id
 from course.record.events import Draft, UnitCared, UnitHeld, UnitReleased
-from course.record.facts import Course, Person, Slip, Unit
+from course.record.facts import Assignment, Course, Person, Session, Slip, Unit
 from course.record.unit_facts import Hold
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, needed
@@ -96,6 +98,16 @@ def release(
     if found.slip is None:
         told(why)
     ledger.append(releases(ledger, actor, fact, [found], observed, why=why, list_passed_by=list_passed_by))
+
+
+def refuse_held(ledger: Ledger, session: Session, assigned: Assignment | None, observed: Observed) -> None:
+    """Refuse to begin an attempt in the water on a unit that is on hold.
+
+    What was seen on one all the same is copied in from its slate, is kept, and is a finding.
+    """
+    unit = ledger.fact("unit", assigned.unit) if assigned and session.setting in WATER else None
+    if isinstance(unit, Unit) and (why := water_block(unit, observed.moment)):
+        raise RefusedError(f"{why} Nothing was changed.")
 
 
 def releases(
