@@ -43,6 +43,7 @@ class UnitChange:
     student: str
     unit: str
     from_day: date
+    same_type: bool
     sentence: str
     kept: str
     blocked: str
@@ -69,6 +70,7 @@ def unit_change(seen: CourseView, student: str, unit: str, from_day: date) -> Un
         student=student,
         unit=unit,
         from_day=from_day,
+        same_type=before is not None and before.id == after.id,
         sentence=_sentence(seen, student, to, after, from_day, changes) + _still(seen, changes, standings),
         kept=_kept(seen, student, before, after, from_day),
         blocked=water_block(to, now()) or "",

@@ -75,6 +75,8 @@ class UnitCard:
     care: tuple[CareLine, ...]
     holds: tuple[OpenHold, ...]
     past_holds: tuple[str, ...]
+    findings: tuple[str, ...]
+    """Times in the water for which it was booked while on hold."""
 
     @property
     def planted_cleared(self) -> bool:
@@ -89,6 +91,7 @@ class UnitsAnswer:
 
     sentence: str
     units: tuple[UnitCard, ...]
+    findings: tuple[str, ...] = ()
     caution: str = CAUTION
 
 
@@ -153,7 +156,10 @@ def held_in_water(ledger: Ledger, course: str) -> tuple[HeldInWater, ...]:
     Raises:
         NotFoundError: there is no such course.
     """
-    seen = view(ledger, course)
+    return _held(view(ledger, course))
+
+
+def _held(seen: CourseView) -> tuple[HeldInWater, ...]:
     zone = seen.course.zone
     return tuple(
         HeldInWater(
@@ -191,7 +197,7 @@ def units_answer(ledger: Ledger, seen: CourseView) -> UnitsAnswer:
     cards = [reader.card(unit) for unit in seen.units.values()]
     order = list(UnitState)
     cards.sort(key=lambda card: (order.index(card.state), card.label))
-    return UnitsAnswer(_sentence(cards), tuple(cards))
+    return UnitsAnswer(_sentence(cards), tuple(cards), tuple(held.sentence for held in reader.held))
 
 
 def _sentence(cards: list[UnitCard]) -> str:
@@ -221,6 +227,7 @@ class _Reader:
             self.water_days.setdefault(booking.unit, set()).add(day)
         self.slips = {slip.id: slip for slip in all_of(ledger, Slip)}
         self.titles = planted_titles(ledger, seen, self.slips.values())
+        self.held = _held(seen)
         self.times = _water_times(ledger, seen)
 
     def card(self, unit: Unit) -> UnitCard:
@@ -246,6 +253,7 @@ class _Reader:
             care=care,
             holds=holds,
             past_holds=tuple(self._past(hold, why) for hold in reversed(past)),
+            findings=tuple(held.sentence for held in self.held if held.unit == unit.id),
         )
 
     def _dated(self, unit: Unit, what: Care) -> CareLine:
@@ -275,9 +283,9 @@ class _Reader:
         if used is None or care is None:
             return CareLine(Care.SCRUBBER, f"{word}: none entered.", lapsed=False)
         asked = care.good_minutes or 0
-        more = f", {used - asked} more than the {asked} it was filled for" if used > asked else f" of {asked}"
-        told = f"{word}: {at_words(care.observed.local)}; {used} min on the loop since{more}."
-        told += " Pre-breathe and time at the surface are not in it."
+        minutes = f"{used} min on the loop, {used - asked} more than its {asked}" if used > asked else ""
+        minutes = minutes or f"{used} of its {asked} min on the loop"
+        told = f"{word} of {at_words(care.observed.local)}: {minutes}. Pre-breathe and surface time are not in it."
         return CareLine(Care.SCRUBBER, told, lapsed=used > asked)
 
     def _open(self, hold: Hold, why: str | None) -> OpenHold:
