@@ -137,5 +137,6 @@ def _kept(seen: CourseView, student: str, before: UnitType | None, after: UnitTy
     signed = [s for s in seen.skills() if (d := seen.decision(student, s, day)) and d.unit_type == before.id]
     told = f"Nothing is lost: what was seen on {before.title} is shown grey and holds again on {before.title}."
     if signed:
-        told += f" {plural(len(signed), 'signature')} on {before.title} stay with {before.title}."
+        count = plural(len(signed), f"signature on {before.title} stays", f"signatures on {before.title} stay")
+        told += f" {count} with it."
     return f"{told} A re-teach that is owed goes along."

@@ -116,7 +116,9 @@ class HeldInWater:
         until = f"{last:%H:%M}" if first.date() == last.date() else at_words(last)
         told = f"{self.label} was on hold {at_words(first)}-{until}, and {self.name} was booked on it ({self.title})."
         if self.attempts:
-            told += f" {plural(len(self.attempts), 'attempt')} marked on it stand."
+            told += (
+                f" {plural(len(self.attempts), 'attempt was', 'attempts were')} marked on it; what was seen is kept."
+            )
         return told
 
 

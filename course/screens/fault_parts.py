@@ -37,7 +37,7 @@ def plant_form(screen: Screen, actor: str | None) -> None:
         fits = asked.plantable(seen, unit)
         fault = st.selectbox("Fault", list(fits), format_func=fits.__getitem__, index=None, key=f"plant-{unit}")
         people = asked.members(seen)
-        whom = st.multiselect("Who is to find it", list(people), format_func=people.__getitem__)
+        whom = _people("Who is to find it", people, "plant-for")
         bag = st.text_input("Bag of the part that is taken out, if any", max_chars=40)
         st.caption("With this the unit is on hold for the water until the fault is cleared and its whole list passed.")
         if st.form_submit_button("Plant it: the unit goes on hold", type="primary") and said(actor, fault):
@@ -62,7 +62,7 @@ def show_form(screen: Screen, actor: str | None) -> None:
     skill = choices.one_of_many("Which skill answers the fault?", skills, "show-skill")
     with st.form("show"):
         people = asked.askable(seen, session, skill)
-        whom = st.multiselect("Shown to", list(people), format_func=people.__getitem__, key=f"shown-to-{skill}")
+        whom = _people("Shown to", people, f"shown-to-{skill}")
         st.caption("In the water faults are shown, never made: nothing is changed on any unit.")
         if st.form_submit_button("Show it", type="primary") and said(actor):
             done(
@@ -74,6 +74,11 @@ def show_form(screen: Screen, actor: str | None) -> None:
                 ),
                 "Hold it up. Note each answer below it.",
             )  # fmt: skip
+
+
+def _people(label: str, people: dict[str, str], key: str) -> list[str]:
+    """Several people by a tap on each name."""
+    return st.pills(label, list(people), selection_mode="multi", format_func=people.__getitem__, key=key)
 
 
 def _open(slip: str) -> None:
@@ -138,7 +143,8 @@ def _answer_form(screen: Screen, slip: SlipView, actor: str | None) -> None:
     others = {reply.event: f"instead of: {reply.sentence}" for reply in slip.replies}
     with st.form("answer", clear_on_submit=True):
         person = st.pills("Who", list(people), format_func=people.__getitem__, key=f"who-{slip.slip}")
-        answer = st.pills("What came of it", list(SlipAnswer), format_func=SLIP_ANSWER_WORDS.__getitem__)
+        words = {answer.value: word for answer, word in SLIP_ANSWER_WORDS.items()}
+        answer = st.pills("What came of it", list(words), format_func=words.__getitem__, key=f"answer-{slip.slip}")
         earlier = {"": "another try, or the first", **others}
         replaces = st.selectbox("This is", list(earlier), format_func=earlier.__getitem__) if others else ""
         note = st.text_input("Note (if any)", max_chars=200)
