@@ -26,6 +26,8 @@ from course.storage.lookup import all_of
 from course.words import SlipKind
 
 TARGETS = "button, summary, input:not([type=file]), textarea, [role=combobox], a[href]"
+FIELDS = '[data-testid$="InputField"], [data-testid$="TimeDisplay"]'
+"""What a person taps where an input is drawn inside a larger field."""
 
 
 @pytest.fixture
@@ -124,7 +126,7 @@ def test_nothing_is_done_while_nobody_is_said_to_act(c: Centre) -> None:
 def test_a_filling_is_entered_with_its_minutes_and_a_service_with_its_day(c: Centre) -> None:
     app = choose(units_page(c, unit=c.unit_a), "care-what", "scrubber")
     assert "needs its minutes" in words(press(app, "Enter it"))
-    box(app, "number_input", "Good for how many minutes").set_value(180)
+    box(app, "text_input", "Good for how many minutes").set_value("180")
     app = press(app, "Enter it")
     assert "Scrubber filling of A-05 is entered." in words(app)
     app = choose(app, "care-what", "service")
@@ -257,13 +259,14 @@ def running(small_centre: Centre, tmp_path: Path) -> Iterator[tuple[RunningCentr
 
 def small_targets(page: Page) -> list[str]:
     """What can be tapped in the page's body and is lower than 48 px."""
-    script = """(targets) =>
+    script = """([targets, FIELDS]) =>
       [...document.querySelector('[data-testid="stMainBlockContainer"]').querySelectorAll(targets)]
       .filter((e) => e.checkVisibility() && !e.closest('h1, h2, h3'))
-      .map((e) => [e, (e.closest('[role="group"], [data-testid="stDateInputField"]') || e).getBoundingClientRect()])
+      .map((e) => [e, e.closest(FIELDS) || e.closest('[role="group"]')])
+      .map(([e, field]) => [e, (field || e).getBoundingClientRect()])
       .filter(([e, box]) => box.height < 48)
       .map(([e, box]) => `${e.tagName} ${e.getAttribute('aria-label') || e.textContent} ${box.height}`)"""
-    return list(page.evaluate(script, TARGETS))
+    return list(page.evaluate(script, [TARGETS, FIELDS]))
 
 
 def test_everything_on_the_page_is_large_enough_for_a_finger_and_one_tap_opens_a_unit(
@@ -282,6 +285,12 @@ def test_everything_on_the_page_is_large_enough_for_a_finger_and_one_tap_opens_a
         assert first.locator("svg path").count() == 3, "crossed: a square and two strokes"
         first.click()
         expect(page.get_by_role("heading", name="A-05 · Unit type A")).to_be_visible(timeout=20_000)
+        details = page.locator("details", has=page.locator("summary", has_text="Enter a service"))
+        page.wait_for_timeout(2_000)  # a rerun of the page that just opened shuts what was opened before it
+        details.locator("summary").click()
+        expect(details).to_have_attribute("open", "")
+        page.get_by_role("radio", name="scrubber filling").click()
+        expect(page.get_by_role("button", name="Enter it")).to_be_visible(timeout=20_000)
         assert small_targets(page) == []
         page.get_by_role("button", name="Open the fault slip").click()
         title = page.locator(".slip .big")

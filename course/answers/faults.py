@@ -122,9 +122,9 @@ def plantable(seen: CourseView, unit: str) -> dict[str, str]:
 def showable(seen: CourseView, session: str) -> dict[str, str]:
     """Skills that answer a fault in a water session: id to title, those of failures and bailout first."""
     setting = seen.sessions[session].setting
-    phase = seen.adopted.standards.phase_of
+    phase, first = seen.adopted.standards.phase_of, ("failures", "bailout")
     fit = [skill for skill in seen.skills() if setting in skill.setting and skill.audience == "student"]
-    fit.sort(key=lambda skill: phase[skill.id] not in ("failures", "bailout"))
+    fit.sort(key=lambda skill: first.index(phase[skill.id]) if phase[skill.id] in first else len(first))
     return {skill.id: skill.title for skill in fit}
 
 

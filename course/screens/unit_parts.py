@@ -146,7 +146,8 @@ def _care_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
         clock = second.time_input("At", time(here.hour, here.minute), step=timedelta(minutes=1))
         until, minutes = None, None
         if care == Care.SCRUBBER:
-            minutes = st.number_input("Good for how many minutes, by the maker's manual", 1, 10_000, None, 1)
+            text = st.text_input("Good for how many minutes, by the maker's manual", max_chars=5).strip()
+            minutes = int(text) if text.isascii() and text.isdigit() else None
         else:
             until = st.date_input("Good until, by the maker's manual", None, format="YYYY-MM-DD")
         note = st.text_area("Note (if any)", max_chars=1000)
