@@ -19,7 +19,7 @@ from course.answers.course_view import CourseView, view
 from course.errors import RefusedError
 from course.hours.minutes import learner_minutes
 from course.moments import training_day
-from course.record.facts import Attempt
+from course.record.facts import Attempt, Slip
 from course.sample.files import COLUMNS, Files
 from course.standards.standards import Standards
 from course.standards.units import applies
@@ -278,6 +278,9 @@ def test_everything_in_the_tables_is_in_the_ledger(loaded: sample.Loaded, seen: 
         "groups": sum(len(s.groups) for s in sessions),
         "spans": sum(len(s.spans) for s in sessions),
         "water times": sum(len(s.water) for s in sessions),
+        "notes of care": sum(len(unit.care) for unit in seen.units.values()),
+        "fault slips": lines["slips.csv"],
+        "fault answers": lines["answers.csv"],
         "attempts": len(seen.attempts),
         "sheets": len(sheets),
     }
@@ -285,6 +288,10 @@ def test_everything_in_the_tables_is_in_the_ledger(loaded: sample.Loaded, seen: 
         loaded.counts[what] for what in ("people", "units", "sessions", "groups", "spans")
     ]
     assert (lines["water.csv"], lines["attempts.csv"]) == (loaded.counts["water times"], len(sheets))
+    with open_ledger(loaded.folder) as ledger:
+        slips = all_of(ledger, Slip)
+    assert (len(slips), sum(len(slip.replies) for slip in slips)) == (lines["slips.csv"], lines["answers.csv"])
+    assert lines["care.csv"] == loaded.counts["notes of care"]
 
 
 def test_every_mark_value_order_and_note_of_the_sheets_is_kept(loaded: sample.Loaded, seen: CourseView) -> None:
@@ -316,8 +323,7 @@ def test_what_has_no_event_yet_is_counted_and_named(loaded: sample.Loaded) -> No
         key.replace("_", " ").removesuffix("s" if len(things) == 1 else "?"): len(things)
         for key, things in later.items()
     }
-    assert loaded.not_loaded["fault slips"] == 6
-    assert loaded.not_loaded["unit holds"] == 2
+    assert loaded.not_loaded["candidate sheets"] == 2
     assert loaded.not_loaded["adjustment"] == 1
 
 
@@ -402,6 +408,10 @@ FAULTS = [
     ("people.csv", "2009-06-14", "14.6.2009", 4, '"14.6.2009" is no day.'),
     ("people.csv", "odo,Odo", "bruno,Odo", 1, '"bruno" stands here for the second time.'),
     ("units.csv", "type-b,KT-B-0001", "type-c,KT-B-0001", 3, 'There is no unit type "type-c".'),
+    ("care.csv", ",service,2026-04-09", ",servicing,2026-04-09", 2, 'There is no what "servicing".'),
+    ("slips.csv", ",pf-strap,", ",pf-starp,", 4, 'There is no planted fault "pf-starp". Did you mean "pf-strap"?'),
+    ("slips.csv", "2026-10-22 11:52", "2026-10-22 13:52", 8, "not planted, cleared and passed in this order"),
+    ("answers.csv", "strap,amaru,hit", "stap,amaru,hit", 1, 'There is no slip "stap".'),
     ("units.csv", "unit,label", "unit,name", 0, "The first line does not name the columns."),
 ]
 
@@ -425,7 +435,7 @@ def test_a_fault_is_told_with_file_line_and_column(
 def test_files_with_a_fault_make_nothing(tmp_path: Path) -> None:
     source = small_copy(tmp_path / "room" / "source")
     (source / "water.csv").unlink()
-    (source / "later.yaml").write_text("fault_slips: 3\n", encoding="utf-8")
+    (source / "later.yaml").write_text("proofs: 3\n", encoding="utf-8")
     with pytest.raises(RefusedError, match=r"(?s)2 problems .*Nothing was loaded.*later\.yaml.*water\.csv"):
         sample.load(tmp_path / "room" / "centre", quiet, source=source)
     assert [entry.name for entry in (tmp_path / "room").iterdir()] == ["source"]
@@ -435,7 +445,7 @@ def test_what_an_act_refuses_is_told_with_its_line_and_leaves_nothing(tmp_path: 
     """A skill that is not for the student's setting is refused by the action itself."""
     source = small_copy(tmp_path / "room" / "source")
     text = (source / "sessions.csv").read_text(encoding="utf-8")
-    changed = text.replace('planted faults",dry', 'planted faults",class')
+    changed = text.replace('mouthpiece",pool', 'mouthpiece",class')
     assert changed != text
     (source / "sessions.csv").write_text(changed, encoding="utf-8")
     with pytest.raises(RefusedError, match=r"^attempts\.csv:\d+: .* is class\..*The demo centre was not made\."):

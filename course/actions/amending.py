@@ -14,10 +14,11 @@ from course.moments import Observed
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.events import KINDS, Corrected, MarkGiven, MarksGiven, Withdrawn
-from course.record.facts import Attempt, Centre, Course, Decision, Session
+from course.record.facts import Attempt, Centre, Course, Decision, Session, Slip, Unit
 from course.record.statements import Statement, live_statements
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed, skill_as_marked
+from course.words import SlipKind
 
 _FOR_GOOD: dict[str, str] = {
     kinds.CentreMade.kind: "the ledger began with it",
@@ -31,6 +32,11 @@ _NOT_CORRECTED: dict[str, str] = _FOR_GOOD | {
     kinds.Signed.kind: "a decision is frozen; decide anew",
 }
 _SKILL_FIELDS = frozenset({"skill", "rubric", "course"})
+_OF_THE_HOLD = {
+    kinds.UnitHeld.kind: frozenset({"slip", "hold"}),
+    kinds.FaultSet.kind: frozenset({"how", "fault", "unit", "session", "course"}),
+}
+"""Fields that tie a planted fault to the hold on its unit: another value would take the hold from it."""
 
 
 def correct(
@@ -54,6 +60,11 @@ def correct(
     event = _event(ledger, event_id)
     if event.kind in _NOT_CORRECTED:
         raise RefusedError(f"{event.kind} is not corrected: {_NOT_CORRECTED[event.kind]}. Nothing was changed.")
+    if tied := _OF_THE_HOLD.get(event.kind, frozenset()) & (change or {}).keys():
+        raise RefusedError(
+            f"{', '.join(sorted(tied))}: stays as it is, since a unit is on hold for it. Clear the fault, pass the "
+            "list, and set it anew. Nothing was changed."
+        )
     change, private_change = change or {}, private_change or {}
     statements = live_statements(ledger.events(event.subject))
     _refuse_misfit(next(s for s in statements if s.event.id == event_id), change, private_change)
@@ -230,7 +241,20 @@ def _refuse_in_use(ledger: Ledger, event: Event) -> None:
         case kinds.SessionPlanned.kind:
             rests = bool(all_of(ledger, Attempt, session=event.subject))
             what = "Attempts were seen in this session"
+        case kinds.UnitHeld.kind | kinds.FaultSet.kind if _is_planted(ledger, event):
+            raise RefusedError(
+                "A unit is or was on hold for this planted fault, and no hold is taken back: clear the fault and pass "
+                "the whole list again. Nothing was changed."
+            )
         case _:
             return
     if rests:
         raise RefusedError(f"{what}. Withdraw or move these first. Nothing was changed.")
+
+
+def _is_planted(ledger: Ledger, event: Event) -> bool:
+    """Whether a slip or a hold is of a planted fault."""
+    slip, unit = ledger.fact("slip", event.subject), ledger.fact("unit", event.subject)
+    if isinstance(slip, Slip):
+        return slip.how == SlipKind.PLANTED
+    return isinstance(unit, Unit) and any(hold.slip for hold in unit.holds if hold.event == event.id)

@@ -9,6 +9,7 @@ from typing import Any
 from course.access import Act, may
 from course.actions.drafting import allow, body, draft, told
 from course.actions.sheet_checks import check_mark, check_order, measured
+from course.actions.unit_care import refuse_held
 from course.assessment.attempts import judge_sheet, pending_critical
 from course.errors import RefusedError
 from course.moments import Observed, new_id, training_day
@@ -88,6 +89,7 @@ def open_attempt(
         RefusedError: the observer, student, setting or unit does not fit (told which); nothing was changed.
     """
     trial = _trial(ledger, course, session, student, skill)
+    refuse_held(ledger, trial.session, trial.assigned, observed)
     opened, opening = _opening(ledger, observer, trial, observed)
     sheet = _sheet(ledger, observer, trial.course, student, opened.attempt, opened.sheet, SheetSource.PAD, observed)
     ledger.append([opening, sheet])

@@ -12,7 +12,7 @@ from course.sample.sheets import Try, content_of, ending_of
 from course.sample.tables import Fault, Row, day_of, known_word, read_table, text_of
 from course.standards.standards import Standards
 from course.storage.yaml_text import YamlText
-from course.words import SETTING_WORDS, Role, SpanRole, plural
+from course.words import SETTING_WORDS, Care, Role, SlipAnswer, SpanRole, plural
 
 COLUMNS = {
     "people.csv": ("person", "name", "role", "birth_date", "contact", "note", "check_outs"),
@@ -24,6 +24,12 @@ COLUMNS = {
         "session", "person", "unit", "entered", "entered_fold", "left", "left_fold", "loop_minutes",
         "bailout_minutes", "max_depth_m",
     ),
+    "care.csv": ("unit", "what", "done", "done_fold", "good_until", "good_minutes", "by"),
+    "slips.csv": (
+        "slip", "session", "unit", "fault", "for_whom", "bag", "by", "planted", "planted_fold", "cleared",
+        "cleared_fold", "cleared_by", "passed", "passed_fold", "passed_by",
+    ),
+    "answers.csv": ("slip", "person", "answer", "at", "at_fold", "by"),
     "attempts.csv": (
         "session", "student", "skill", "number", "at", "at_fold", "observer", "whole_clean", "done", "marks", "values",
         "order", "notes", "ending", "reason", "elsewhere", "accepted",
@@ -51,6 +57,8 @@ class Files:
         self.units = self._keyed(tables["units.csv"], "unit")
         self.sessions = self._keyed(tables["sessions.csv"], "session")
         self.groups, self.spans, self.water = tables["groups.csv"], tables["spans.csv"], tables["water.csv"]
+        self.care, self.answers = tables["care.csv"], tables["answers.csv"]
+        self.slips = self._keyed(tables["slips.csv"], "slip")
         self._unit_types = {row.cells["person"]: row.cells["unit_type"] for row in self.units.values()}
         self._each(self.people.values(), self._check_person)
         self._each(self.units.values(), self._check_unit)
@@ -58,6 +66,9 @@ class Files:
         self._each(self.groups, self._check_group)
         self._each(self.spans, self._check_span)
         self._each(self.water, self._check_water)
+        self._each(self.care, self._check_care)
+        self._each(self.slips.values(), self._check_slip)
+        self._each(self.answers, self._check_answer)
         self.tries: dict[tuple[str, str, int], Try] = {}
         self._each(tables["attempts.csv"], self._read_sheet)
 
@@ -201,6 +212,34 @@ class Files:
         entered, left = row.times("entered", "left")
         if (left.moment - entered.moment).total_seconds() < minutes * 60:
             raise Fault("loop_minutes", "More minutes are written than there were.", "Put minutes or times right.")
+
+    def _check_care(self, row: Row) -> None:
+        row.name("unit", self.units, "unit")
+        row.choice("what", Care)
+        row.moment("done")
+        row.day("good_until") if row.cells["good_until"] else row.number("good_minutes")
+        row.name("by", self.people, "person")
+
+    def _check_slip(self, row: Row) -> None:
+        self._session(row)
+        row.name("unit", self.units, "unit")
+        row.name("fault", self._standards.planted_faults, "planted fault")
+        self.members(row, "for_whom")
+        times = [row.moment("planted")]
+        for act in ("cleared", "passed"):
+            if row.cells[act]:
+                row.name(f"{act}_by", self.people, "person")
+                times.append(row.moment(act))
+        row.name("by", self.people, "person")
+        if times != sorted(times, key=lambda time: time.utc):
+            raise Fault("planted", "It is not planted, cleared and passed in this order.", "Put the times right.")
+
+    def _check_answer(self, row: Row) -> None:
+        row.name("slip", self.slips, "slip")
+        row.name("person", self.people, "person")
+        row.choice("answer", SlipAnswer)
+        row.moment("at")
+        row.name("by", self.people, "person")
 
     def _check_inside(self, row: Row, first: str, last: str) -> None:
         start, end = row.times(first, last)

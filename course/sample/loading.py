@@ -18,6 +18,7 @@ from course.record.facts import Centre
 from course.sample.files import Files
 from course.sample.sheets import Try, ending_of
 from course.sample.tables import Row
+from course.sample.unit_acts import UnitActs
 from course.standards.standards import Standards
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
@@ -40,6 +41,7 @@ class Loaded:
     sessions: Mapping[str, str]
     attempts: Mapping[tuple[str, str, int], str]
     """By the keys of student and skill, and the number."""
+    slips: Mapping[str, str]
     counts: Mapping[str, int]
     not_loaded: Mapping[str, int]
     """What stays in later.yaml, under the word for so many of it."""
@@ -105,9 +107,11 @@ class _Loader:
         self.sessions: dict[str, str] = {}
         self.groups: dict[tuple[str, str], str] = {}
         self.attempts: dict[tuple[str, str, int], str] = {}
+        self.slips: dict[str, str] = {}
         self.centre = self.course = self.lead = ""
         self._done = 0
         self._of = sum(map(len, (files.people, files.units, files.sessions, files.groups, files.tries)))
+        self._of += sum(map(len, (files.care, files.slips, files.answers)))
         self._of += len(files.sessions)  # the times of each session
 
     def make(self, folder: Path) -> None:
@@ -122,6 +126,7 @@ class _Loader:
             self._add_units(ledger)
             self._plan_sessions(ledger)
             self._note_times(ledger)
+            self._look_after_units(ledger)
             self._enter_attempts(ledger)
 
     def loaded(self, folder: Path) -> Loaded:
@@ -135,12 +140,16 @@ class _Loader:
             "groups": len(self.groups),
             "spans": len(files.spans),
             "water times": len(files.water),
+            "notes of care": len(files.care),
+            "fault slips": len(self.slips),
+            "fault answers": len(files.answers),
             "attempts": len(self.attempts),
             "sheets": len(sheets),
         }
         return Loaded(
-            folder, self.centre, self.course, self.people, self.units, self.sessions, self.attempts, counts, files.later
-        )
+            folder, self.centre, self.course, self.people, self.units, self.sessions, self.attempts, self.slips, counts,
+            files.later,
+        )  # fmt: skip
 
     def _tell(self, what: str) -> None:
         self._done += 1
@@ -252,6 +261,15 @@ class _Loader:
                 bailout_minutes=row.number("bailout_minutes"),
                 max_depth_m=row.cells["max_depth_m"] or None,
             )
+
+    def _look_after_units(self, ledger: Ledger) -> None:
+        acts = UnitActs(ledger, self.files, self.people, self.units, self.sessions)
+        for act in acts.in_order():
+            with _at(act.row):
+                act.do()
+            if act.what:
+                self._tell(act.what)
+        self.slips = acts.slips
 
     def _enter_attempts(self, ledger: Ledger) -> None:
         for key, one in self.files.tries.items():

@@ -12,6 +12,7 @@ page = st.navigation(
         st.Page(PAGES / "mark.py", title="Mark", default=True),
         st.Page(PAGES / "course.py", title="Course", url_path="standings"),
         st.Page(PAGES / "day.py", title="Day's end", url_path="day"),
+        st.Page(PAGES / "units.py", title="Units", url_path="units"),
         st.Page(PAGES / "papers.py", title="Papers", url_path="papers"),
         st.Page(PAGES / "people.py", title="People", url_path="people"),
     ],

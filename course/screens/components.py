@@ -26,6 +26,13 @@ def history(outcomes: list[Outcome], streaks: list[int], in_a_row: int) -> None:
     _component("history", ".history")(data={"attempts": history_plain(outcomes, streaks, in_a_row)}, key="history")
 
 
+def unit_list(rows: list[dict[str, Any]]) -> str | None:
+    """Draw the units with shape and word; return the one that was tapped now, if any."""
+    result = _component("unit_list", ".units")(data={"rows": rows}, key="units", on_unit_change=_heard)
+    unit = result.get("unit")
+    return str(unit) if isinstance(unit, str) else None
+
+
 def taps_waiting() -> int:
     """Return how many taps on this device wait to be saved, as far as the browser has told."""
     known = int(st.session_state.get("taps-waiting", 0))

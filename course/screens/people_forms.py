@@ -12,6 +12,7 @@ from course.actions import centre as centres
 from course.actions import courses
 from course.answers.days import day_words
 from course.answers.marking import session_words
+from course.errors import RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
 from course.screens.frame import Screen, plain, telling
 from course.standards.standards import Standards
@@ -126,8 +127,11 @@ def unit_form(screen: Screen) -> None:
     with st.form("new-unit", clear_on_submit=True):
         label = st.text_input("Label on the unit, such as A-05", max_chars=40)
         unit_type = st.selectbox("Unit type", list(types), format_func=types.__getitem__)
+        serial = st.text_input("Serial number, if there is one", max_chars=80)
         if st.form_submit_button("Enter the unit", type="primary"):
-            made = telling(centres.add_unit)(screen.ledger, screen.centre.lead, label=label, unit_type=unit_type)
+            made = telling(centres.add_unit)(
+                screen.ledger, screen.centre.lead, label=label, unit_type=unit_type, serial=serial
+            )
             _done(made, f"Unit {label.strip()} is entered.")
 
 
@@ -147,6 +151,12 @@ def enrol_form(screen: Screen) -> None:
 @telling
 def _enrol(screen: Screen, person: str, role: Role, unit: str, day: str) -> bool:
     course = screen.course.course.id
+    now_on = screen.course.course.assignment(person, day)
+    if unit and now_on and now_on.unit != unit:
+        raise RefusedError(
+            f"{screen.course.name(person)} dives another unit on this course. Change it on Units, which shows first "
+            "what carries over and what begins anew. Nothing was changed."
+        )
     courses.enrol(screen.ledger, screen.centre.lead, course, person, role)
     if unit:
         courses.assign_unit(screen.ledger, screen.centre.lead, course, person, unit, day)

@@ -104,7 +104,8 @@ PAGE_CSS = f"""
 .stApp [data-testid="stHeader"] {{ min-height: 64px; }}
 .stApp [data-testid="stButtonGroup"] button, .stApp [data-testid="stSelectbox"] > div > div,
 .stApp [data-testid="stTextInputField"], .stApp [data-testid="stDateInputField"] {{ min-height: {TOUCH}px; }}
-.stApp [data-testid="stButtonGroup"] > div:has([data-testid^="stBaseButton-pills"]) {{ gap: {GAP}px; }}
+.stApp [data-testid="stTimeInputTimeDisplay"] {{ min-height: {TOUCH}px; }}
+.stApp [data-testid="stButtonGroup"] > div:has(button[data-variant="pills"]) {{ gap: {GAP}px; }}
 .stApp [data-testid="stCaptionContainer"], .stApp [data-testid="stCaptionContainer"] * {{
   color: {GREY} !important; opacity: 1; }}
 .stApp [data-testid="stAlertContainer"] {{ background: {SHADE}; color: {INK}; border-left: 4px solid {INK}; }}

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Annotated, Literal
 
 from pydantic import Field
 
 from course.standards.plain import At, Flaw, named_twice
-from course.standards.rubric import Label, Slug, Strict, Text
+from course.standards.rubric import Label, Skill, Slug, Strict, Text
+from course.standards.units import UnitType, applies
 
 
 class PlantedFault(Strict):
@@ -47,3 +48,22 @@ class PlantedFault(Strict):
     def found_at(self) -> tuple[tuple[str, str], ...]:
         """The pairs (skill, step) that should find it."""
         return tuple(zip(self.found_in, self.found_step, strict=True))
+
+
+def finding_steps(
+    fault: PlantedFault, skills: Mapping[str, Skill], unit_type: UnitType | None
+) -> tuple[tuple[str, str], ...]:
+    """Return the pairs (skill, step) that should find a fault and are for this unit type."""
+    features = unit_type.feature_set if unit_type else frozenset()
+    return tuple(
+        (skill_id, step_id)
+        for skill_id, step_id in fault.found_at
+        if (skill := skills.get(skill_id))
+        and applies(skill, unit_type)
+        and step_id in {step.id for step in skill.steps_for(features)}
+    )
+
+
+def fits(fault: PlantedFault, skills: Mapping[str, Skill], unit_type: UnitType | None) -> bool:
+    """Whether a fault can be planted in a unit of this type: some step that applies to it would find it."""
+    return bool(finding_steps(fault, skills, unit_type))

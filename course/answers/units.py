@@ -1,0 +1,373 @@
+"""What is known of each unit: its holds and what would lift them, its dates against the course's days in the water."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from course.access import Act, may
+from course.answers.course_view import CourseView, view
+from course.answers.days import day_words, weekday_words
+from course.hours.unit_time import (
+    Booking,
+    bookings,
+    filling_minutes,
+    held_times,
+    in_force,
+    is_held,
+    lapsed_days,
+)
+from course.moments import Observed, observed_at, training_day
+from course.record.facts import Course, Session, Slip, Unit, WaterTime
+from course.record.unit_facts import Hold
+from course.storage.ledger import Ledger
+from course.storage.lookup import all_of
+from course.words import CARE_WORDS, Care, Role, SlipKind, listed, plural
+
+CAUTION = (
+    "The maker's manual, a licensed service and whoever dives the unit decide whether it is fit. The dates here are "
+    "entered by people; this page compares them with the days of the course and judges no unit."
+)
+
+
+class UnitState(StrEnum):
+    """What a unit is marked with; none of them says that it is fit."""
+
+    HELD = "on hold"
+    LAPSED = "run out"
+    NO_HOLD = "no hold"
+
+
+@dataclass(frozen=True)
+class CareLine:
+    """One kind of care of a unit as a sentence."""
+
+    what: Care
+    sentence: str
+    lapsed: bool
+
+
+@dataclass(frozen=True)
+class OpenHold:
+    """A hold that nobody lifted, and what is missing to lift it."""
+
+    hold: str
+    sentence: str
+    missing: str
+    slip: str | None
+    cleared: bool
+
+
+@dataclass(frozen=True)
+class UnitCard:
+    """All that is known of one unit."""
+
+    unit: str
+    label: str
+    unit_type: str
+    features: tuple[str, ...]
+    serial: str
+    holders: tuple[str, ...]
+    state: UnitState
+    line: str
+    care: tuple[CareLine, ...]
+    holds: tuple[OpenHold, ...]
+    past_holds: tuple[str, ...]
+    findings: tuple[str, ...]
+    """Times in the water for which it was booked while on hold."""
+
+    @property
+    def planted_cleared(self) -> bool:
+        """Whether planted faults hold it and every one is cleared: its list can be passed again."""
+        slips = [hold.cleared for hold in self.holds if hold.slip]
+        return bool(slips) and all(slips)
+
+
+@dataclass(frozen=True)
+class UnitsAnswer:
+    """Every unit of the centre, and the one sentence that matters now."""
+
+    sentence: str
+    units: tuple[UnitCard, ...]
+    findings: tuple[str, ...] = ()
+    caution: str = CAUTION
+
+
+@dataclass(frozen=True)
+class HeldInWater:
+    """Somebody booked in the water on a unit while it was on hold. The facts stand; it is a finding."""
+
+    person: str
+    name: str
+    unit: str
+    label: str
+    session: str
+    title: str
+    start: Observed
+    end: Observed
+    attempts: tuple[str, ...]
+
+    @property
+    def sentence(self) -> str:
+        """Which unit, when, who: "A-05 was on hold Thu 22 Oct 13:30-16:20, ..."."""
+        first, last = self.start.local, self.end.local
+        until = f"{last:%H:%M}" if first.date() == last.date() else at_words(last)
+        told = f"{self.label} was on hold {at_words(first)}-{until}, and {self.name} was booked on it ({self.title})."
+        if self.attempts:
+            told += (
+                f" {plural(len(self.attempts), 'attempt was', 'attempts were')} marked on it; what was seen is kept."
+            )
+        return told
+
+
+def at_words(local: datetime) -> str:
+    """A minute on the wall clock: "Thu 22 Oct 13:30"."""
+    return f"{weekday_words(local.date())} {day_words(local.date()).rsplit(' ', 1)[0]} {local:%H:%M}"
+
+
+def water_block(unit: Unit, moment: datetime) -> str | None:
+    """Return why a unit may not be taken into the water at a moment, with the way out; None when nothing holds it."""
+    if not is_held(unit, moment):
+        return None
+    holds = [one for one in unit.holds if one.since.moment <= moment and (not one.until or moment < one.until.moment)]
+    ways = []
+    if any(one.slip for one in holds):
+        ways.append("clear the planted fault and pass the whole list again")
+    if any(not one.slip for one in holds):
+        ways.append("lift the hold with a reason")
+    since = min(one.since.local for one in holds)
+    return (
+        f"{unit.label} is on hold since {at_words(since)} and does not go in the water. On Units, "
+        f"{listed(ways)}; or take another unit."
+    )
+
+
+def carers(seen: CourseView) -> dict[str, str]:
+    """Who looks after units and sets faults: id to name, technicians first, those of this course before others."""
+    on_course = {member.person for member in seen.course.members}
+    fit = [p for p in seen.people.values() if may(p.roles, Act.CARE)]
+    fit.sort(key=lambda p: (p.id not in on_course, Role.TECHNICIAN not in p.roles, p.name))
+    return {person.id: person.shown for person in fit}
+
+
+def held_in_water(ledger: Ledger, course: str) -> tuple[HeldInWater, ...]:
+    """Return who was booked in the water on a unit that was on hold, in the order of the sessions.
+
+    Raises:
+        NotFoundError: there is no such course.
+    """
+    return _held(view(ledger, course))
+
+
+def _held(seen: CourseView) -> tuple[HeldInWater, ...]:
+    zone = seen.course.zone
+    return tuple(
+        HeldInWater(
+            person=held.booking.person,
+            name=seen.name(held.booking.person),
+            unit=held.booking.unit,
+            label=seen.units[held.booking.unit].label,
+            session=held.booking.session,
+            title=seen.sessions[held.booking.session].title,
+            start=observed_at(held.start, zone, "minute"),
+            end=observed_at(held.end, zone, "minute"),
+            attempts=_attempts_on(seen, held.booking),
+        )
+        for held in held_times(booked(seen), seen.units)
+    )
+
+
+def booked(seen: CourseView) -> tuple[Booking, ...]:
+    """Who is booked in the water on which unit in this course."""
+    return bookings(seen.course, seen.sessions.values(), seen.students)
+
+
+def _attempts_on(seen: CourseView, booking: Booking) -> tuple[str, ...]:
+    return tuple(
+        attempt.id
+        for attempt in seen.attempts
+        if (attempt.session, attempt.student, attempt.unit) == (booking.session, booking.person, booking.unit)
+        and not attempt.from_elsewhere
+    )
+
+
+def units_answer(ledger: Ledger, seen: CourseView) -> UnitsAnswer:
+    """Return every unit of the centre as this course sees it, those on hold first."""
+    reader = _Reader(ledger, seen)
+    cards = [reader.card(unit) for unit in seen.units.values()]
+    order = list(UnitState)
+    cards.sort(key=lambda card: (order.index(card.state), card.label))
+    return UnitsAnswer(_sentence(cards), tuple(cards), tuple(held.sentence for held in reader.held))
+
+
+def _sentence(cards: list[UnitCard]) -> str:
+    held = [card.label for card in cards if card.state == UnitState.HELD]
+    lapsed = [card.label for card in cards if any(line.lapsed for line in card.care)]
+    if not cards:
+        return "No unit is entered yet."
+    told = (
+        f"{listed(held)} {'is' if len(held) == 1 else 'are'} on hold and {'does' if len(held) == 1 else 'do'} not go "
+        "in the water."
+        if held
+        else f"None of {plural(len(cards), 'unit')} is on hold."
+    )
+    if lapsed:
+        told += f" {listed(lapsed)}: a date or the minutes of a filling have run out."
+    return told
+
+
+class _Reader:
+    """Reads the units of a centre for one course; bookings, times and slips are looked up once."""
+
+    def __init__(self, ledger: Ledger, seen: CourseView) -> None:
+        self.ledger, self.seen = ledger, seen
+        self.water_days: dict[str, set[date]] = {}
+        for booking in booked(seen):
+            day = training_day(seen.sessions[booking.session].start)
+            self.water_days.setdefault(booking.unit, set()).add(day)
+        self.slips = {slip.id: slip for slip in all_of(ledger, Slip)}
+        self.titles = planted_titles(ledger, seen, self.slips.values())
+        self.held = _held(seen)
+        self.times = _water_times(ledger, seen)
+
+    def card(self, unit: Unit) -> UnitCard:
+        seen, standards = self.seen, self.seen.adopted.standards
+        unit_type = standards.unit_types.get(unit.unit_type)
+        private = self.ledger.private(unit)
+        why = {event: fields.get("why") for event, fields in private.get("by_event", {}).items()}
+        care = (*(self._dated(unit, what) for what in (Care.SERVICE, Care.CELLS)), self._scrubber(unit))
+        holds = tuple(self._open(hold, why.get(hold.event)) for hold in unit.held)
+        past = [hold for hold in unit.holds if hold.until is not None]
+        state = UnitState.HELD if holds else UnitState.NO_HOLD
+        if not holds and any(line.lapsed for line in care):
+            state = UnitState.LAPSED
+        return UnitCard(
+            unit=unit.id,
+            label=unit.label,
+            unit_type=unit_type.title if unit_type else unit.unit_type,
+            features=tuple(standards.features[f].title for f in unit_type.features) if unit_type else (),
+            serial=str(private.get("serial") or ""),
+            holders=_holders(seen, unit.id),
+            state=state,
+            line=_line(holds, care),
+            care=care,
+            holds=holds,
+            past_holds=tuple(self._past(hold, why) for hold in reversed(past)),
+            findings=tuple(held.sentence for held in self.held if held.unit == unit.id),
+        )
+
+    def _dated(self, unit: Unit, what: Care) -> CareLine:
+        word = CARE_WORDS[what].capitalize()
+        days = sorted(self.water_days.get(unit.id, ()))
+        last = days[-1] if days else self.seen.last_day
+        care = in_force(unit, what, last)
+        if care is None:
+            return CareLine(what, f"{word}: no date entered up to {day_words(last)}.", lapsed=False)
+        told = f"{word}: {day_words(care.observed.local.date())}"
+        if care.good_until is None:
+            return CareLine(what, f"{told}, without an end.", lapsed=False)
+        until = date.fromisoformat(care.good_until)
+        told += f", good until {day_words(until)}"
+        lapsed = lapsed_days(unit, what, days or [last])
+        if lapsed:
+            where = "on a day in the water" if days else "on the course's last day"
+            when = listed([day_words(day) for day in lapsed])
+            return CareLine(what, f"{told}. Run out {where}: {when}. Think of a hold.", lapsed=True)
+        of = "the last day in the water" if days else "the course's last day"
+        return CareLine(what, f"{told}, {plural((until - last).days, 'day')} after {of}.", lapsed=False)
+
+    def _scrubber(self, unit: Unit) -> CareLine:
+        word = CARE_WORDS[Care.SCRUBBER].capitalize()
+        used = filling_minutes(unit, self.times)
+        care = max((c for c in unit.care if c.what == Care.SCRUBBER), key=lambda c: c.observed.utc, default=None)
+        if used is None or care is None:
+            return CareLine(Care.SCRUBBER, f"{word}: none entered.", lapsed=False)
+        asked = care.good_minutes or 0
+        minutes = f"{used} min on the loop, {used - asked} more than its {asked}" if used > asked else ""
+        minutes = minutes or f"{used} of its {asked} min on the loop"
+        told = f"{word} of {at_words(care.observed.local)}: {minutes}. Pre-breathe and surface time are not in it."
+        return CareLine(Care.SCRUBBER, told, lapsed=used > asked)
+
+    def _open(self, hold: Hold, why: str | None) -> OpenHold:
+        slip = self.slips.get(hold.slip or "")
+        told = f"On hold since {at_words(hold.since.local)}, by {self.seen.name(hold.held_by)}: {self._why(hold, why)}"
+        if hold.slip is None:
+            missing = "To lift it: a reason, and who lifts it."
+        elif slip and slip.cleared is None:
+            missing = "To lift it: clear the fault, then pass the unit's whole list again."
+        else:
+            missing = "The fault is cleared. To lift it: the unit's whole list passed again, and who saw it."
+        return OpenHold(hold.id, told, missing, hold.slip, cleared=bool(slip is None or slip.cleared))
+
+    def _past(self, hold: Hold, why: dict[str, str | None]) -> str:
+        seen, until = self.seen, hold.until
+        told = f"{at_words(hold.since.local)} to {at_words(until.local) if until else ''}"
+        told += f": {self._why(hold, why.get(hold.event))} Held by {seen.name(hold.held_by)}"
+        told += f", lifted by {seen.name(hold.released_by)}" if hold.released_by else ""
+        told += f"; whole list passed, seen by {seen.name(hold.list_passed_by)}" if hold.list_passed_by else ""
+        lifted = why.get(hold.release_event or "")
+        return f"{told}. {lifted}" if lifted else f"{told}."
+
+    def _why(self, hold: Hold, why: str | None) -> str:
+        if hold.slip:
+            return f"planted fault, {self.titles.get(hold.slip, 'of a slip that is not here')}."
+        text = (why or "no reason readable").strip()
+        return text if text.endswith((".", "!", "?")) else f"{text}."
+
+
+def _line(holds: tuple[OpenHold, ...], care: Iterable[CareLine]) -> str:
+    """What stands beside a unit in the list."""
+    if not holds:
+        ran_out = [CARE_WORDS[line.what] for line in care if line.lapsed]
+        return listed(ran_out)
+    planted = [hold for hold in holds if hold.slip]
+    parts = []
+    if left := sum(1 for hold in planted if not hold.cleared):
+        parts.append(f"{plural(left, 'planted fault')} not cleared")
+    elif planted:
+        parts.append("faults cleared, list not passed")
+    if other := len(holds) - len(planted):
+        parts.append(plural(other, "other hold") if planted else plural(other, "hold"))
+    return "; ".join(parts)
+
+
+def _holders(seen: CourseView, unit: str) -> tuple[str, ...]:
+    """Who dives a unit on this course, from which day to which."""
+    found = []
+    for person in dict.fromkeys(a.person for a in seen.course.assignments):
+        own = sorted((a for a in seen.course.assignments if a.person == person), key=lambda a: a.from_day)
+        for number, one in enumerate(own):
+            if one.unit == unit:
+                after = own[number + 1].from_day if number + 1 < len(own) else None
+                until = f" up to the change on {day_words(date.fromisoformat(after))}" if after else ""
+                found.append(f"{seen.name(person)} from {day_words(date.fromisoformat(one.from_day))}{until}")
+    return tuple(found)
+
+
+def planted_titles(ledger: Ledger, seen: CourseView, slips: Iterable[Slip]) -> dict[str, str]:
+    """Titles of planted faults by slip; one of another course is read by that course's rubrics."""
+    titles = {}
+    for slip in slips:
+        if slip.how == SlipKind.PLANTED:
+            of = seen if slip.course == seen.course.id else view(ledger, slip.course)
+            fault = of.adopted.standards.planted_faults.get(slip.fault)
+            titles[slip.id] = fault.title if fault else slip.fault
+    return titles
+
+
+def _water_times(ledger: Ledger, seen: CourseView) -> list[tuple[WaterTime, Session, str | None]]:
+    """Every time in the water of every course, with its diver's assigned unit: a filling knows no courses."""
+    found = []
+    for course in all_of(ledger, Course):
+        for session in seen.sessions.values() if course.id == seen.course.id else _sessions(ledger, course):
+            day = training_day(session.start).isoformat()
+            for water in session.water:
+                assigned = course.assignment(water.person, day)
+                found.append((water, session, assigned.unit if assigned else None))
+    return found
+
+
+def _sessions(ledger: Ledger, course: Course) -> list[Session]:
+    return all_of(ledger, Session, course=course.id)
