@@ -6,6 +6,7 @@ also when it runs past midnight.
 
 from __future__ import annotations
 
+import hashlib
 import re
 import uuid
 from datetime import UTC, date, datetime, timedelta, timezone
@@ -29,6 +30,17 @@ def now() -> datetime:
 def new_id() -> str:
     """Return a new time-ordered id (UUID version 7, RFC 9562) as text."""
     return str(uuid_utils.uuid7())
+
+
+def derived_id(of: str, part: str) -> str:
+    """Return the id of a part of something that has an id already: the same each time, a UUID of the same moment.
+
+    So one id made where a person acts is enough for all that comes of the act, and sending it twice adds nothing.
+    """
+    raw = bytearray(uuid.UUID(of).bytes[:6] + hashlib.sha256(f"{of}|{part}".encode()).digest()[:10])
+    raw[6] = 0x70 | raw[6] & 0x0F
+    raw[8] = 0x80 | raw[8] & 0x3F
+    return str(uuid.UUID(bytes=bytes(raw)))
 
 
 def is_id(text: str) -> bool:
