@@ -22,7 +22,7 @@ from course.answers.slate_copy import CopiedColumn, CopiedSheet, column_of, seen
 from course.answers.slate_faults import Copying, copying, part_of, session_fault
 from course.answers.slate_sheet import entered_from
 from course.errors import NotFoundError, RefusedError
-from course.moments import Observed, derived_id
+from course.moments import Observed, derived_id, training_day
 from course.record.events import (
     AttemptClosed,
     AttemptOpened,
@@ -159,7 +159,7 @@ def _opening(ledger: Ledger, into: Copying, column: CopiedColumn, number: int, s
     if stored is not None:
         return body(AttemptOpened, **json.loads(stored.body))
     known = column_of(into.sheet, *column.key)
-    assigned = into.seen.course.assignment(column.student, start.local.date().isoformat())
+    assigned = into.seen.course.assignment(column.student, training_day(into.session.start).isoformat())
     return body(
         AttemptOpened, attempt=column.id, course=into.sheet.course_id, session=into.session.id, student=column.student,
         skill=into.skill.id, rubric=into.sheet.slate.rubric, unit=assigned.unit if assigned else None,

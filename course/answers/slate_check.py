@@ -13,10 +13,10 @@ from typing import Any
 
 from course.answers.days import day_words
 from course.answers.slate_beside import Beside, beside
-from course.answers.slate_copy import CopiedColumn, CopiedSheet, asked_twice, column_of, seen_between, short_name
+from course.answers.slate_copy import CopiedColumn, CopiedSheet, asked_twice, column_of, seen_between
 from course.answers.slate_faults import Copying, copying, faults, part_of
 from course.answers.slate_foreseen import foreseen_attempt
-from course.answers.slate_sheet import SlateColumn, SlateRow, entered_from
+from course.answers.slate_sheet import SlateColumn, SlateRow, entered_from, short_name
 from course.assessment.attempts import AttemptJudgement, judge
 from course.assessment.history import Effect
 from course.assessment.sentences import standing_line

@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
-from course.answers.slate_sheet import SlateColumn, SlateSheet
+from course.answers.slate_sheet import SlateColumn, SlateSheet, short_name
 from course.errors import RefusedError
 from course.moments import Observed, derived_id, from_wall_clock, observed_at
 from course.record.body import Id, plain_faults
@@ -118,11 +118,6 @@ def column_words(sheet: SlateSheet, column: SlateColumn) -> str:
     """How a column is named in a sentence: "Column 3, Amaru"; a second try of the same student says so."""
     tries = f", try {column.attempt_try}" if sheet.slate.tries > 1 else ""
     return f"Column {sheet.columns.index(column) + 1}, {short_name(column)}{tries}"
-
-
-def short_name(column: SlateColumn) -> str:
-    """The first name, with its tag where another of the sheet could be taken for it."""
-    return f"{column.first_name} ({column.tag})" if column.tag else column.first_name
 
 
 def seen_between(session: Session, seen: SeenTime | None) -> tuple[Observed, Observed]:
