@@ -32,15 +32,19 @@ def new_id() -> str:
     return str(uuid_utils.uuid7())
 
 
-def derived_id(of: str, part: str) -> str:
-    """Return the id of a part of something that has an id already: the same each time, a UUID of the same moment.
+def derived_id(seed: str, *parts: str) -> str:
+    """Return the id (UUID version 7) that these parts have under a seed: the same for whoever works it out.
 
-    So one id made where a person acts is enough for all that comes of the act, and sending it twice adds nothing.
+    Its first 48 bits are the seed's moment, so that it sorts beside it; the others are of the SHA-256 of all parts.
+
+    Raises:
+        ValueError: the seed is no id.
     """
-    raw = bytearray(uuid.UUID(of).bytes[:6] + hashlib.sha256(f"{of}|{part}".encode()).digest()[:10])
-    raw[6] = 0x70 | raw[6] & 0x0F
-    raw[8] = 0x80 | raw[8] & 0x3F
-    return str(uuid.UUID(bytes=bytes(raw)))
+    moment = uuid.UUID(seed).bytes[:6]
+    made = bytearray(moment + hashlib.sha256("\n".join((seed, *parts)).encode()).digest()[:10])
+    made[6] = 0x70 | (made[6] & 0x0F)
+    made[8] = 0x80 | (made[8] & 0x3F)
+    return str(uuid.UUID(bytes=bytes(made)))
 
 
 def is_id(text: str) -> bool:
