@@ -78,7 +78,7 @@ function drawSlate(data) {
   const root = el("div", "slate", null, { "data-slate": data.slate });
   root.append(drawTop(data, parts), drawTurn(parts), drawTable(data, parts), drawFoot(parts));
   parts.answer = el("section", "answer", null, { "aria-label": "Before it is saved", hidden: "", tabindex: "-1" });
-  root.append(parts.answer, drawLegend());
+  root.append(parts.answer);
   parts.tray = el("section", "tray", null, { "aria-label": "Choices", hidden: "" });
   root.append(parts.tray);
   parts.root = root;
@@ -149,7 +149,8 @@ function drawTable(data, parts) {
 function drawRow(data, row, at, parts) {
   const line = el("tr", row.own_box ? "own" : "", null, { role: "row", "data-row": at });
   const head = el("th", "step", null, { role: "rowheader", scope: "row" });
-  head.append(el("span", "number", String(row.number)));
+  const inside = el("div", "inside");
+  inside.append(el("span", "number", String(row.number)));
   const say = el("span", "say");
   say.append(el("span", "do", row.do));
   if (row.limit) say.append(el("span", "limit small", limitWords(row.limit)));
@@ -162,7 +163,8 @@ function drawRow(data, row, at, parts) {
   }
   if (row.left_out_critical) { const one = el("span", "one"); one.append(el("b", "", "o"), " left out ", el("b", "critical", "critical")); letters.append(one); }
   say.append(letters);
-  head.append(say);
+  inside.append(say);
+  head.append(inside);
   line.append(head);
   parts.cells.push(data.columns.map((column, place) => {
     const here = !column.not_here.includes(row.step);
@@ -181,7 +183,7 @@ function drawFoot(parts) {
   const acts = el("div", "acts");
   acts.append(parts.undo, button("next-empty", "Next empty"), parts.check);
   parts.said = el("p", "said", "", { "aria-live": "polite" });
-  foot.append(parts.unsaved, acts, parts.said);
+  foot.append(parts.unsaved, acts, parts.said, drawLegend());
   return foot;
 }
 
