@@ -121,6 +121,20 @@ def open_centre(folder: Path, *, share: bool, new_code: bool, port: int) -> None
 
 
 @main.command()
+@click.argument("folder", type=FOLDER)
+@click.argument("sheet")
+@click.option("--by", help="Who wrote the sheet: a name, or an unmistakable part of it.")
+@click.option("--at", help="When it was seen, such as 14:05-15:10; else the session's own times.")
+@click.option("--json", "content", type=FILE, help="Read the columns from a JSON file and save without asking.")
+def enter(folder: Path, sheet: str, by: str | None, at: str | None, content: Path | None) -> None:
+    """Copy a paper SHEET in by its number: a line of keys for each column, then what it does, then save."""
+    from course.screens.slate_terminal import copy_in  # noqa: PLC0415 - other commands do without
+
+    with open_ledger(folder, write=True) as ledger:
+        click.echo(copy_in(ledger, sheet, by, at, content))
+
+
+@main.command()
 @click.argument("path", type=click.Path(path_type=Path), required=False)
 @_as_json
 def standards(path: Path | None, *, as_json: bool) -> None:

@@ -175,6 +175,8 @@ def _error_faults(
 
 
 def _ending_faults(into: Copying, known: SlateColumn, column: CopiedColumn) -> Iterator[str]:
+    if (column.how == Closing.STOPPED) != (column.stopped_by is not None):
+        yield "say who stopped it, the student or the instructor; only a stopped attempt says so."
     if column.how != Closing.VOID:
         return
     if not (column.reason or "").strip():
