@@ -311,7 +311,8 @@ class Grid {
   }
 
   onFieldKey(event, target) {
-    if (event.key !== "Enter" || target.tagName !== "INPUT" || target.type === "time") return;
+    if (event.key !== "Enter") return;
+    if (target.closest(".top")) { event.preventDefault(); this.focus(); return; } // who and when are said: on to the boxes
     const main = target.closest(".tray, .beside")?.querySelector("button.main, [data-act='value'], [data-act='amend']");
     if (!main) return;
     event.preventDefault();
@@ -374,7 +375,8 @@ class Grid {
   onClick(event) {
     const target = event.composedPath()[0];
     const pressed = target.closest?.("button[data-act]");
-    if (pressed) { this.act(pressed); return; }
+    const deaf = Date.now() < this.deafUntil && pressed?.closest(event.detail ? ".tray, .answer" : ".answer");
+    if (pressed) { if (!deaf) this.act(pressed); return; }
     const cell = target.closest?.("td[data-row]");
     if (!cell) return;
     this.keepTyped();
@@ -385,7 +387,6 @@ class Grid {
   }
 
   act(made) {
-    if (made.closest(".tray, .answer") && Date.now() < this.deafUntil) return;
     const { act, mark, unreadable, error, by, student, step } = made.dataset;
     const field = (name) => made.closest(".tray, .beside")?.querySelector(`[data-field="${name}"]`)?.value.trim() ?? "";
     const acts = {
@@ -443,6 +444,7 @@ class Grid {
     this.changed();
   }
 
+  /** Another tab on the same sheet: both show the same copy. */
   onStorage(event) {
     if (!this.draft || (event.key !== null && event.key !== this.draft.key)) return;
     if (event.newValue === null) { this.draft.keep(); return; } // cleared elsewhere: what is in memory is all there is

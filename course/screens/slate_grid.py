@@ -39,11 +39,15 @@ def show_grid(data: Mapping[str, Any], waiting: Sequence[SheetOut]) -> tuple[str
 
     Args:
         data: the sheet as plain data; text of people is set as text, never as markup.
-        waiting: other sheets that are still out, offered once this one is saved.
+        waiting: sheets that are still out; those after this one are offered first once it is saved.
     """
     component = st.components.v2.component(NAME, js=script(), css=style())
-    others = [{"slate": one.slate, "session": one.session, "code": one.code, "title": one.title} for one in waiting]
-    content = {**data, "route": SLATE, "next": [one for one in others if one["slate"] != data["slate"]]}
+    place = next((at for at, one in enumerate(waiting) if one.slate == data["slate"]), len(waiting))
+    others = [
+        {"slate": one.slate, "session": one.session, "code": one.code, "title": one.title}
+        for one in (*waiting[place + 1 :], *waiting[:place])
+    ]
+    content = {**data, "route": SLATE, "next": others}
     told = component(key=f"slate_{data['slate']}", data=content, on_open_change=_heard).get("open")
     return (str(told["session"]), str(told["slate"])) if isinstance(told, dict) else None
 
