@@ -186,15 +186,16 @@ def test_six_students_and_five_skills_with_the_whole_stroke_take_far_fewer_keys(
             expect(page.locator(".slate")).to_have_count(1)  # the sheet before is taken off the page
         else:
             open_sheet(page, running, skill)
-        choose_observer(page)
+            choose_observer(page)
+        expect(cursor(page)).to_be_focused()
         for _ in running.day.students:
             type_out(page, "w" + " " * own)
         check_and_save(page, f"Sheet {running.codes[skill]}: 6 attempts saved.")
         boxes += 6 * rows
     used = keys(page)
     said = f"{used} keys for {boxes} marks of 30 attempts: {used / boxes:.2f} a mark"
-    assert used / boxes <= 0.8, said
-    assert used <= 120, said
+    assert used / boxes <= 0.75, said
+    assert used <= 90, said
     assert all(a.sheets[0].whole_clean for skill in OWN_BOXES for a in running.attempts(skill)), said
     expect(page.locator("button[data-act='open']").first).to_be_focused()
 
@@ -280,8 +281,10 @@ def test_a_copy_survives_a_reload_and_a_killed_server_and_is_saved_once(page: Pa
     expect(page.locator(".unsaved")).to_have_text("Nothing to save yet.")
 
 
-def test_an_answer_that_was_lost_saves_nothing_twice(page: Page, running: Running) -> None:
-    """The server saved, the answer never came: trying again is acknowledged."""
+def test_an_answer_that_was_lost_saves_nothing_twice_and_a_second_copy_is_shown_beside(
+    page: Page, running: Running
+) -> None:
+    """The server saved, the answer never came: trying again is acknowledged. A new copy is compared line by line."""
     open_sheet(page, running, "lost")
     choose_observer(page)
     type_out(page, "      ")
@@ -302,11 +305,8 @@ def test_an_answer_that_was_lost_saves_nothing_twice(page: Page, running: Runnin
     press(page, "Enter")
     expect(page.locator(".answer h3")).to_have_text(f"Sheet {running.codes['lost']}: 2 attempts saved.")
     assert len(running.attempts("lost")) == 2
-
-
-def test_a_sheet_entered_twice_is_shown_side_by_side_and_amended_with_a_reason(page: Page, running: Running) -> None:
     open_sheet(page, running, "lost")
-    choose_observer(page)
+    expect(page.locator("th.head .state").first).to_have_text("in the ledger")
     type_out(page, "-     ")
     press(page, "Enter")
     expect(page.locator(".beside")).to_have_count(2)

@@ -25,13 +25,25 @@ function emptyColumn() {
   return { id: newId(), marks: {}, values: {}, notes: {}, whole_clean: false, how: "completed", stopped_by: null, reason: "", second: "", leave: false };
 }
 
+/** Who wrote the sheet of the same session that was saved before this one, in this tab; shown, and said on Save. */
+function whoWroteLast(data) {
+  try {
+    const last = sessionStorage.getItem(DRAFT + data.session);
+    return data.observers.some((person) => person.id === last) ? last : "";
+  } catch { return ""; }
+}
+
+function rememberWhoWrote(data, observer) {
+  try { sessionStorage.setItem(DRAFT + data.session, observer); } catch { /* it is chosen again */ }
+}
+
 class Draft {
   constructor(data) {
     this.data = data;
     this.key = DRAFT + data.slate;
     this.past = [];
     this.keepsNothing = false;
-    this.observer = data.observer;
+    this.observer = data.observer || whoWroteLast(data);
     this.seen = { start: data.start, end: data.end, start_second: null, end_second: null };
     this.columns = {};
     this.read();

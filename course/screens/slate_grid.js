@@ -457,7 +457,7 @@ class Grid {
     const { parts } = this;
     this.answer = answer;
     parts.answer.hidden = !answer;
-    parts.answer.replaceChildren(...(answer ? drawAnswer(answer, this.data) : []));
+    parts.answer.replaceChildren(...(answer ? drawAnswer(answer, this.data, this.draft.observer) : []));
     this.deafUntil = Date.now() + DEAF_MS;
     if (!answer) return;
     this.paint();
@@ -484,7 +484,7 @@ class Grid {
 
   saved(result) {
     this.draft.forget();
-    this.draft.observer = this.data.observer || this.draft.observer;
+    rememberWhoWrote(this.data, this.draft.observer);
     this.show({ saved: result.sentence });
     this.say(result.sentence);
   }

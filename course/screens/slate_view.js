@@ -311,7 +311,7 @@ function drawOther(asked) {
 
 // --- what the server says before it is saved, and after ---
 
-function drawAnswer(said, data) {
+function drawAnswer(said, data, observer) {
   if (said.saved) return drawSaved(said, data);
   if (said.trouble) return [el("h3", "", said.trouble), el("p", "", "Nothing typed is lost: it stays on this device until it is saved."), button("again", "Try again", { className: "main" })];
   const check = said.check;
@@ -333,7 +333,7 @@ function drawAnswer(said, data) {
   nodes.push(...listOf("Also", check.consequences.filter((one) => !one.serious).map((one) => one.sentence), "also"));
   nodes.push(...listOf("What each comes to", check.outcomes.map((one) => one.sentence), "outcomes"));
   const acts = el("div", "acts");
-  if (check.may_save) acts.append(button("save", `Save ${count(check.attempts, "attempt")}`, { className: "main" }));
+  if (check.may_save) acts.append(button("save", `Save ${count(check.attempts, "attempt")}`, { className: "main", small: `seen by ${data.observers.find((one) => one.id === observer)?.name ?? ""}` }));
   if (!check.may_save && !check.faults.length && check.entered.length) acts.append(button("forget", "Put this copy away"));
   acts.append(button("back", "Back to the grid"));
   nodes.push(acts);
