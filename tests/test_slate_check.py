@@ -15,7 +15,7 @@ from course.actions.attempts import SheetContent
 from course.actions.centre import adopt_standards, record_check_out
 from course.actions.courses import plan_session
 from course.actions.signing import sign
-from course.actions.slate_entry import enter_slate
+from course.actions.slate_entry import amend_from_slate, enter_slate
 from course.actions.slates import give_out
 from course.answers.decisions import evidence
 from course.answers.slate_check import SlateCheck, check_slate
@@ -174,6 +174,19 @@ def test_a_sheet_entered_twice_is_laid_side_by_side(small_centre: Centre) -> Non
     assert (differs.identical, differs.may_amend) == (False, True)
     assert [(row.ledger, row.typed) for row in differs.rows if not row.same] == [("done", "unreadable")]
     assert "They differ in 1 line. Leave it as it is, or amend it with a reason." in differs.sentence
+
+
+def test_what_is_empty_on_a_second_copy_stays_as_it_is_in_the_ledger(small_centre: Centre) -> None:
+    skill, slate = small_centre.skill(), given_out(small_centre)
+    enter_slate(small_centre.ledger, copied(small_centre, slate, column(small_centre.amaru, *done(skill))), AT)
+    prompted = MarkGiven(step=skill.steps[0].id, mark=Mark.PROMPTED)
+    copy = copied(small_centre, slate, column(small_centre.amaru, prompted))
+    (one,) = check_slate(small_centre.ledger, copy, AT).entered
+    assert one.may_amend
+    assert one.sentence.endswith("or amend it with a reason. Amending brings 1 line; the others stay.")
+    made = amend_from_slate(small_centre.ledger, copy, small_centre.amaru, 1, "Prompted, on a second look")
+    marks = [line.mark for line in small_centre.attempt(made).sheets[0].marks]
+    assert sorted(marks) == sorted([Mark.PROMPTED, *[Mark.DONE] * (len(skill.steps) - 1)])
 
 
 def test_another_observers_copy_may_be_left_and_not_amended_here(small_centre: Centre) -> None:

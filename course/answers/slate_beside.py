@@ -46,7 +46,7 @@ class Beside:
     observer: str
     identical: bool
     may_amend: bool
-    """The same observer wrote both, and what differs are marks or values that now stand on the copy."""
+    """The same observer wrote both, and marks or values that stand on the copy differ."""
     sentence: str
     rows: tuple[BesideRow, ...]
 
@@ -57,13 +57,15 @@ def beside(into: Copying, column: CopiedColumn, entered: Attempt) -> Beside:
     rows = (*(_row(row, sheet, column) for row in into.sheet.rows), *_whole_rows(sheet, column, entered))
     differing = [row for row in rows if not row.same]
     own = sheet.observer == into.copy.observer
-    may_amend = own and bool(differing) and all(row.step and row.typed != EMPTY for row in differing)
+    written = [row for row in differing if row.step and row.typed != EMPTY]
+    may_amend = own and bool(written)
     name, who = into.words(column), into.seen.name(sheet.observer)
     head = f"{name}: is in the ledger already, as attempt {entered.number}, seen by {who}."
     if not differing:
         told = f"{head} Both say the same: nothing is to be added."
     elif may_amend:
-        told = f"{head} They differ in {_counted(differing)}. Leave it as it is, or amend it with a reason."
+        rest = "" if len(written) == len(differing) else f" Amending brings {_counted(written)}; the others stay."
+        told = f"{head} They differ in {_counted(differing)}. Leave it as it is, or amend it with a reason.{rest}"
     else:
         other = "" if own else f" Only {who} amends that sheet."
         told = f"{head} They differ in {_counted(differing)}.{other} Leave it as it is, or amend it on the Course page."

@@ -116,7 +116,7 @@ class Grid {
   focus() {
     const { cell } = this.parts.cells[this.row][this.place];
     cell.focus({ preventScroll: true });
-    cell.scrollIntoView({ block: "nearest", inline: "nearest" });
+    cell.scrollIntoView({ block: this.asked ? "start" : "nearest", inline: "nearest" }); // the tray takes the lower half
   }
 
   // --- painting ---
@@ -464,7 +464,7 @@ class Grid {
     const calm = answer.saved || answer.trouble || (answer.check.may_save && !answer.check.gaps.length && !answer.check.consequences.some((one) => one.serious) && !answer.news);
     const main = calm ? parts.answer.querySelector("button.main, button") : null;
     (main || parts.answer).focus({ preventScroll: true });
-    parts.answer.scrollIntoView({ block: "nearest" });
+    parts.answer.scrollIntoView({ block: "start" });
   }
 
   async ask(act, more = {}) {

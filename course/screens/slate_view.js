@@ -76,7 +76,9 @@ function columnWords(column) {
 function drawSlate(data) {
   const parts = { cells: [], heads: [] };
   const root = el("div", "slate", null, { "data-slate": data.slate });
-  root.append(drawTop(data, parts), drawTurn(parts), drawTable(data, parts), drawFoot(parts));
+  const boxes = el("div", "boxes"); // the column's name stays in view over its boxes, and no further
+  boxes.append(drawTurn(parts), drawTable(data, parts));
+  root.append(drawTop(data, parts), boxes, drawFoot(parts));
   parts.answer = el("section", "answer", null, { "aria-label": "Before it is saved", hidden: "", tabindex: "-1" });
   root.append(parts.answer);
   parts.tray = el("section", "tray", null, { "aria-label": "Choices", hidden: "" });
