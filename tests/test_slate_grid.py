@@ -347,6 +347,7 @@ def test_a_box_is_filled_by_touch_with_targets_that_a_wet_finger_hits(browser: B
     expect(at(page, 1, 0)).to_contain_text("a")
     tray.locator("button[data-act='fixed']").tap()
     expect(at(page, 1, 0)).to_contain_text("a F")
+    expect(tray.locator(".still")).to_have_text("Not saved yet: 2 marks.")
     expect(at(page, 2, 0)).to_have_attribute("aria-label", expect_label("not for this unit"))
     tray.locator("button[data-act='next-empty']").tap()
     expect(cursor(page)).to_have_attribute("data-row", "3")

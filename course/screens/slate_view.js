@@ -230,10 +230,9 @@ function isCritical(row, line, value) {
 // --- the tray: the choices for one box, for fingers, and what has to be typed in words ---
 
 function drawTray(asked, grid) {
-  if (asked.kind === "stopped") return drawStopped(asked, grid);
-  if (asked.kind === "void") return drawVoid(asked, grid);
-  if (asked.kind === "other") return drawOther(asked);
-  return drawBox(asked, grid);
+  const draw = { stopped: drawStopped, void: drawVoid, other: drawOther }[asked.kind] || drawBox;
+  const unsaved = grid.draft.unsaved; // the tray lies over the foot, and this stays in view
+  return [...draw(asked, grid), el("p", "still", unsaved ? `Not saved yet: ${count(unsaved, "mark")}.` : "Nothing to save yet.")];
 }
 
 function trayHead(title) {
