@@ -122,13 +122,27 @@ def sample_centre(folder: Path) -> None:
 def open_centre(folder: Path, *, share: bool, new_code: bool, port: int) -> None:
     """Start the screens on the centre in FOLDER; Ctrl-C ends them."""
     from course.actions.pad import take  # noqa: PLC0415 - the screens take a second to load; other commands need none
-    from course.screens import serve  # noqa: PLC0415
+    from course.screens import serve, slate_route  # noqa: PLC0415
 
     with open_ledger(folder, write=True) as ledger:
         for notice in filter(None, (*ledger.notices, ledger.damage)):
             click.echo(notice, err=True)
         serve.start(ledger, take, writable=lambda: ledger.damage is None)
-        serve.serve(folder, port=port, share=share, renew_code=new_code)
+        serve.serve(folder, port=port, share=share, renew_code=new_code, further=slate_route.routes())
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+@click.argument("sheet")
+@click.option("--by", help="Who wrote the sheet: a name, or an unmistakable part of it.")
+@click.option("--at", help="When it was seen, such as 14:05-15:10; else the session's own times.")
+@click.option("--json", "content", type=FILE, help="Read the columns from a JSON file and save without asking.")
+def enter(folder: Path, sheet: str, by: str | None, at: str | None, content: Path | None) -> None:
+    """Copy a paper SHEET in by its number: a line of keys for each column, then what it does, then save."""
+    from course.screens.slate_terminal import copy_in  # noqa: PLC0415 - other commands do without
+
+    with open_ledger(folder, write=True) as ledger:
+        click.echo(copy_in(ledger, sheet, by, at, content))
 
 
 @main.command()

@@ -13,7 +13,7 @@ from course.errors import NotFoundError, RefusedError
 from course.moments import Observed
 from course.record import events as kinds
 from course.record.chain import Event
-from course.record.events import KINDS, Corrected, MarkGiven, MarksGiven, Withdrawn
+from course.record.events import KINDS, Corrected, Draft, MarkGiven, MarksGiven, Withdrawn
 from course.record.facts import Attempt, Centre, Course, Decision, Session, Slip, Unit
 from course.record.statements import Statement, live_statements
 from course.storage.ledger import Ledger
@@ -56,6 +56,25 @@ def correct(
         NotFoundError: there is no such event.
         RefusedError: it is not corrected at all, the new values do not fit its kind, or no reason is given.
     """
+    made = correction(ledger, actor, event_id, why, change=change, private_change=private_change)
+    ledger.append([made])
+    return made.id
+
+
+def correction(
+    ledger: Ledger,
+    actor: str,
+    event_id: str,
+    why: str,
+    *,
+    change: dict[str, Any] | None = None,
+    private_change: dict[str, Any] | None = None,
+) -> Draft:
+    """Return the event that corrects an earlier one, to be added with others.
+
+    Raises:
+        NotFoundError, RefusedError: as for `correct`.
+    """
     allow(ledger, actor, Act.AMEND)
     event = _event(ledger, event_id)
     if event.kind in _NOT_CORRECTED:
@@ -79,9 +98,7 @@ def correct(
         private_change=private_change or None,
         why=told(why),
     )
-    made = draft(actor, content, private_of=_owner(ledger, event))
-    ledger.append([made])
-    return made.id
+    return draft(actor, content, private_of=_owner(ledger, event))
 
 
 def move_attempt(ledger: Ledger, actor: str, attempt: str, student: str, why: str) -> str:

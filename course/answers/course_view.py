@@ -78,10 +78,11 @@ class CourseView:
         found: dict[tuple[str, str], list[SeenAttempt]] = {}
         for attempt in self.attempts:
             for student in attempt.claimants or (attempt.student,):
-                found.setdefault((student, attempt.skill), []).append(self._seen(attempt))
+                found.setdefault((student, attempt.skill), []).append(self.as_seen(attempt))
         return {key: tuple(seen) for key, seen in found.items()}
 
-    def _seen(self, attempt: Attempt) -> SeenAttempt:
+    def as_seen(self, attempt: Attempt) -> SeenAttempt:
+        """An attempt with its place in time; also one that is not in the ledger yet."""
         session = self.sessions.get(attempt.session)
         start = session.start if session else attempt.observed  # an attempt outlives a session that was withdrawn
         day = training_day(start)

@@ -186,6 +186,11 @@ def entered_from(ledger: Ledger, session_id: str, slate_id: str) -> dict[tuple[s
     return found
 
 
+def short_name(column: SlateColumn) -> str:
+    """The first name, with its tag where another of the sheet could be taken for it."""
+    return f"{column.first_name} ({column.tag})" if column.tag else column.first_name
+
+
 def _columns(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> tuple[SlateColumn, ...]:
     day = training_day(session.start)
     firsts = {student: _first_name(seen, student) for student in slate.students}

@@ -10,6 +10,7 @@ show_page_style()
 page = st.navigation(
     [
         st.Page(PAGES / "mark.py", title="Mark", default=True),
+        st.Page(PAGES / "slate.py", title="Slate", url_path="slate"),
         st.Page(PAGES / "course.py", title="Course", url_path="standings"),
         st.Page(PAGES / "day.py", title="Day's end", url_path="day"),
         st.Page(PAGES / "units.py", title="Units", url_path="units"),

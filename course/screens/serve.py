@@ -98,23 +98,24 @@ def current_ledger() -> Any:
 # --- the routes ----------------------------------------------------------------------------------------------------
 
 
-def _sentence(status: int, sentence: str) -> JSONResponse:
+def sentence_answer(status: int, sentence: str) -> JSONResponse:
+    """Return an answer that says one sentence."""
     return JSONResponse({"sentence": sentence}, status_code=status, headers={"cache-control": "no-store"})
 
 
-def _not_from_our_pad(request: Request) -> Response | None:
+def not_from_our_page(request: Request) -> Response | None:
     """Return the refusal for a request that our own page would never send."""
     origin, site = request.headers.get("origin"), request.headers.get("sec-fetch-site", "same-origin")
     if request.headers.get("x-course") != "pad" or site not in ("same-origin", "none"):
-        return _sentence(403, "Taps are taken from this program's own page only.")
+        return sentence_answer(403, "Taps are taken from this program's own page only.")
     if origin is not None and urlsplit(origin).netloc != request.headers.get("host"):
-        return _sentence(403, "Taps are taken from this program's own page only.")
+        return sentence_answer(403, "Taps are taken from this program's own page only.")
     if request.headers.get("content-type", "").split(";")[0].strip().lower() != "application/json":
-        return _sentence(415, "Taps are sent as JSON.")
+        return sentence_answer(415, "Taps are sent as JSON.")
     return None
 
 
-async def _read_within(request: Request, most: int) -> bytes | None:
+async def read_within(request: Request, most: int) -> bytes | None:
     """Return the body, or None as soon as it is larger than allowed."""
     if int(request.headers.get("content-length") or 0) > most:
         return None
@@ -129,19 +130,19 @@ async def _read_within(request: Request, most: int) -> bytes | None:
 
 async def take_marks(request: Request) -> Response:
     """Take a list of taps; answer for each id whether it is saved or why not."""
-    refusal = _not_from_our_pad(request)
+    refusal = not_from_our_page(request)
     if refusal:
         return refusal
     try:
-        body = await _read_within(request, MOST_BYTES)
+        body = await read_within(request, MOST_BYTES)
     except (ClientDisconnect, ValueError):
-        return _sentence(400, "The list of taps did not arrive whole. Nothing of it was saved.")
+        return sentence_answer(400, "The list of taps did not arrive whole. Nothing of it was saved.")
     if body is None:
-        return _sentence(413, f"A list of taps may have {MOST_BYTES // 1024} kB. Nothing of it was saved.")
+        return sentence_answer(413, f"A list of taps may have {MOST_BYTES // 1024} kB. Nothing of it was saved.")
     try:
         read = sort_items(body)
     except ValueError:
-        return _sentence(400, f"This is no list of up to {MOST_ITEMS} taps. Nothing of it was saved.")
+        return sentence_answer(400, f"This is no list of up to {MOST_ITEMS} taps. Nothing of it was saved.")
     return await anyio.to_thread.run_sync(_taken, read)
 
 
@@ -150,12 +151,12 @@ def _taken(read: Sorted) -> JSONResponse:
         course = running()
         answer = course.take(course.ledger, read.items) if read.items else None
     except (StorageError, NotFoundError) as error:
-        return _sentence(503, f"NOT saved: {error.sentence}")
+        return sentence_answer(503, f"NOT saved: {error.sentence}")
     except CourseError as error:
-        return _sentence(409, error.sentence)
+        return sentence_answer(409, error.sentence)
     except Exception:
         _log.exception("taking taps failed")
-        return _sentence(500, "NOT saved: something in the program went wrong; the taps stay on the tablet.")
+        return sentence_answer(500, "NOT saved: something in the program went wrong; the taps stay on the tablet.")
     refused = [*read.refused, *(answer.refused if answer else ())]
     content = {
         "saved": list(answer.saved) if answer else [],
@@ -244,7 +245,13 @@ def own_address() -> str | None:
 
 
 def build_app(
-    script: Path, *, port: int, keys: Keys | None, names: Iterable[str] = (), ready: Callable[[], None] = lambda: None
+    script: Path,
+    *,
+    port: int,
+    keys: Keys | None,
+    names: Iterable[str] = (),
+    further: Sequence[Route] = (),
+    ready: Callable[[], None] = lambda: None,
 ) -> st.App:
     """Return the whole application: gate, own routes, Streamlit's pages. `ready` is called once it can answer."""
 
@@ -254,7 +261,7 @@ def build_app(
         yield None
 
     gate = Middleware(Gate, port=port, keys=keys, names=tuple(names))
-    return st.App(script, routes=routes(), middleware=[gate], lifespan=lifespan)
+    return st.App(script, routes=[*routes(), *further], middleware=[gate], lifespan=lifespan)
 
 
 def refuse_busy_port(host: str, port: int) -> None:
@@ -279,6 +286,7 @@ def serve(
     share: bool = False,
     renew_code: bool = False,
     names: Iterable[str] = (),
+    further: Sequence[Route] = (),
     script: Path = SCREENS / "app.py",
     state_folder: Path | None = None,
     say: Callable[[str], None] = click.echo,
@@ -292,6 +300,7 @@ def serve(
         share: let other machines in, with the code that is said.
         renew_code: make a new code, so that machines known by the old one have to sign in again.
         names: further host names under which this machine is known.
+        further: routes of other screens' own.
         script: the entry of the screens.
         state_folder: where the code is kept; the user's own state folder by default.
         say: where the line with the address goes.
@@ -306,7 +315,7 @@ def serve(
     keys = keys_in(state_folder or user_state_path("loopledger"), renew_code=renew_code) if share else None
     known = [*own_names(), *names] if share else list(names)
     lines = _lines(folder, port, keys, known)
-    app = build_app(script, port=port, keys=keys, names=known, ready=lambda: say("\n".join(lines)))
+    app = build_app(script, port=port, keys=keys, names=known, further=further, ready=lambda: say("\n".join(lines)))
     logging.getLogger("uvicorn").setLevel(logging.WARNING)
     before = signal.signal(signal.SIGTERM, _end)
     try:

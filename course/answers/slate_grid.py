@@ -1,0 +1,118 @@
+"""What the copying grid shows of one sheet, and which sheets are still out: plain data, all text as it stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from course.answers.course_view import CourseView, view
+from course.answers.marking import observers, session_words
+from course.answers.slate_faults import session_fault
+from course.answers.slate_sheet import SlateColumn, SlateRow, SlateSheet, entered_from, short_name, slate_sheet
+from course.record.facts import Session
+from course.storage.ledger import Ledger
+from course.storage.lookup import needed
+from course.words import EVALUATORS, QUANTITY_WORDS, UNIT_WORDS
+
+
+@dataclass(frozen=True)
+class SheetOut:
+    """A sheet that was given out, and of which nothing is entered yet."""
+
+    slate: str
+    code: str
+    session: str
+    session_words: str
+    title: str
+    names: str
+
+
+def sheets_out(seen: CourseView) -> tuple[SheetOut, ...]:
+    """Sheets of a course that nobody set aside and of which nothing was entered; newest session first.
+
+    A sheet of which something was entered counts as in: students who did not dive leave their columns empty.
+    """
+    entered = {sheet.slate for attempt in seen.attempts for sheet in attempt.sheets}
+    found = []
+    for session in sorted(seen.sessions.values(), key=lambda one: one.start.utc, reverse=True):
+        for slate in session.slates:
+            if slate.set_aside is not None or slate.id in entered:
+                continue
+            names = ", ".join(seen.name(student) for student in slate.students)
+            title = seen.adopted.standards.skills[slate.skill].title
+            found.append(SheetOut(slate.id, slate.code, session.id, session_words(session), title, names))
+    return tuple(found)
+
+
+def grid(ledger: Ledger, session_id: str, slate_id: str) -> dict[str, Any]:
+    """Return what the grid draws of one sheet.
+
+    Raises:
+        NotFoundError: there is no such session or sheet.
+    """
+    sheet = slate_sheet(ledger, session_id, slate_id)
+    session = needed(ledger, Session, session_id, "session")
+    seen = view(ledger, session.course)
+    entered = entered_from(ledger, session_id, slate_id)
+    return {
+        "slate": slate_id,
+        "session": session_id,
+        "code": sheet.slate.code,
+        "title": sheet.title,
+        "caution": sheet.caution,
+        "about": " · ".join(part for part in (session_words(session), sheet.group) if part),
+        "start": f"{session.start.local:%H:%M}",
+        "end": f"{session.end.local:%H:%M}",
+        "shut": session_fault(session),
+        "older_form": seen.adopted.hashes.get(sheet.skill) != sheet.slate.rubric,
+        "observers": [{"id": person, "name": name} for person, name in observers(seen).items()],
+        "observer": _likely_observer(seen, session, sheet),
+        "seconds": [{"id": person, "name": seen.name(person)} for person in seen.course.people(*EVALUATORS)],
+        "rows": [_row(row) for row in sheet.rows],
+        "columns": [
+            _column(column, sheet.slate.tries, entered=(column.student, column.attempt_try) in entered)
+            for column in sheet.columns
+        ],
+    }
+
+
+def _likely_observer(seen: CourseView, session: Session, sheet: SlateSheet) -> str:
+    """The instructor of the sheet's group, or the only one on the course; else nobody, and the person chooses."""
+    group = next((one for one in session.groups if one.id == sheet.slate.group), None)
+    likely = [person for person in (group.staff if group else ()) if person in seen.course.people(*EVALUATORS)]
+    likely = likely or list(observers(seen))
+    return likely[0] if len(likely) == 1 else ""
+
+
+def _column(column: SlateColumn, tries: int, *, entered: bool) -> dict[str, Any]:
+    return {
+        "student": column.student,
+        "attempt_try": column.attempt_try,
+        "name": short_name(column),
+        "initials": column.initials,
+        "full": column.name,
+        "unit": column.unit,
+        "number": column.next_number,
+        "tries": tries,
+        "not_here": sorted(column.not_here),
+        "entered": entered,
+    }
+
+
+def _row(row: SlateRow) -> dict[str, Any]:
+    limit = row.limit
+    return {
+        "step": row.step,
+        "number": row.number,
+        "do": row.do,
+        "own_box": row.own_box,
+        "left_out_critical": row.left_out_critical,
+        "errors": [vars(error) for error in row.errors],
+        "limit": limit
+        and {
+            "word": QUANTITY_WORDS[limit.quantity],
+            "unit": UNIT_WORDS.get(limit.unit, limit.unit),
+            "at_least": limit.at_least,
+            "at_most": limit.at_most,
+        },
+    }

@@ -1,0 +1,124 @@
+"""Forms of the Slate page: give sheets out, find one to copy in, set one aside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from course.actions.slates import give_out, set_aside
+from course.answers import marking
+from course.answers.slate_grid import SheetOut, sheets_out
+from course.answers.slate_sheet import find_slate, slate_sheet
+from course.paper.slate_page import SlateSize
+from course.paper.slate_sheet import print_slates
+from course.screens import choices, preview
+from course.screens.frame import Screen, plain, show_told, telling
+from course.words import plural
+
+_PAPERS: dict[SlateSize, str] = {"a4": "A4", "a5": "A5", "small": "Small, for the water (A6)"}
+_ASIDE = {"not_used": "Not used", "lost": "Lost", "unreadable": "Unreadable"}
+
+
+def summary(screen: Screen) -> str:
+    """The one sentence that says what is still to be copied in."""
+    waiting = sheets_out(screen.course)
+    if not waiting:
+        return "No sheet is out."
+    return f"{plural(len(waiting), 'sheet is', 'sheets are')} still out: copy each in, or set it aside."
+
+
+def print_button(screen: Screen, session: str, slates: Sequence[str]) -> None:
+    """Offer these sheets on paper, previewed: the very bytes that are downloaded."""
+    sheets = [slate_sheet(screen.ledger, session, slate) for slate in slates]
+    for sheet in sheets:
+        st.markdown(f"**{sheet.slate.code}** · {plain(sheet.title)} · {plural(len(sheet.columns), 'column')}")
+    names = list(_PAPERS)
+    key = f"slate-size-{slates[0]}"
+    size = st.segmented_control("Paper", names, default="a5", format_func=_PAPERS.__getitem__, key=key) or "a5"
+    pdf = telling(print_slates)(sheets, size)
+    if pdf is None:
+        show_told()
+        return
+    st.download_button(
+        "Sheets as PDF", pdf, "slate-sheets.pdf", "application/pdf", key=f"pdf-{slates[0]}", on_click="ignore"
+    )
+    preview.show(pdf)
+
+
+def print_again(screen: Screen) -> None:
+    """Print the sheets of one session that are still out: the same sheets, the same numbers."""
+    waiting = sheets_out(screen.course)
+    words = {one.session: one.session_words for one in waiting}
+    session = choices.one_of("Session", words, "print-again")
+    if session:
+        print_button(screen, session, [one.slate for one in waiting if one.session == session])
+
+
+def give_out_form(screen: Screen) -> None:
+    """Choose a session, its skills and students; each skill becomes one numbered sheet."""
+    seen = screen.course
+    session = choices.one_of_many("Session", marking.sessions(seen, seen.today()), "slate-session")
+    names = {student: seen.name(student) for student in seen.students}
+    setting = seen.sessions[session].setting
+    titles = {skill.id: skill.title for skill in seen.skills() if setting in skill.setting}
+    grouped = list(marking.session_students(seen, session))
+    with st.form(f"give-out-{session}"):
+        skills = st.multiselect("Skills, one sheet each", list(titles), format_func=titles.__getitem__)
+        students = st.multiselect("Students, in the order of the columns", list(names), grouped, names.__getitem__)
+        tries = st.segmented_control("Tries of each student", [1, 2, 3], default=1) or 1
+        given = st.form_submit_button("Give out", type="primary")
+    if given and skills and students:
+        made = telling(give_out)(
+            screen.ledger, _giver(screen), session, skills=skills, students=students, tries=int(tries)
+        )
+        if made:
+            st.session_state["given-out"] = (session, list(made))
+    elif given:
+        st.session_state["told"] = ("warning", "Choose at least one skill and one student. Nothing was given out.")
+    if given:
+        show_told()
+    known = st.session_state.get("given-out")
+    if known and known[0] == session:
+        st.markdown("Given out:")
+        print_button(screen, *known)
+
+
+def _giver(screen: Screen) -> str:
+    """Who gives out: the centre's lead, until people sign in with names of their own."""
+    return str(screen.seen.centre.lead) if screen.seen else ""
+
+
+def find_form(screen: Screen) -> tuple[str, str] | None:
+    """Type a sheet's number; returns (session, slate) once one is found."""
+    with st.form("find-sheet", border=False):
+        typed = st.text_input("Number at the top of the sheet", key="sheet-number", max_chars=200)
+        asked = st.form_submit_button("Copy this sheet in", type="primary")
+    return telling(find_slate)(screen.ledger, typed) if asked else None
+
+
+def out_list(screen: Screen) -> tuple[str, str] | None:
+    """Sheets that are still out: copy one in, or set it aside; returns the one that was chosen."""
+    chosen = None
+    for one in sheets_out(screen.course):
+        words, act, aside = st.columns([6, 2, 2], vertical_alignment="center")
+        words.markdown(f"**{one.code}** · {plain(one.title)}  \n{plain(one.session_words)} · {plain(one.names)}")
+        if act.button("Copy in", key=f"copy-{one.slate}", width="stretch"):
+            chosen = (one.session, one.slate)
+        with aside.popover("Set aside", width="stretch"):
+            _aside_form(screen, one)
+    return chosen
+
+
+def _aside_form(screen: Screen, one: SheetOut) -> None:
+    with st.form(f"aside-{one.slate}", border=False):
+        how = st.radio("Why is it not entered?", list(_ASIDE), format_func=_ASIDE.__getitem__)
+        why = st.text_input("More, if needed", max_chars=500)
+        if st.form_submit_button("Set aside"):
+            telling(_set_aside)(screen, one, str(how), why)
+            st.rerun()
+
+
+def _set_aside(screen: Screen, one: SheetOut, how: str, why: str) -> None:
+    set_aside(screen.ledger, _giver(screen), one.session, one.slate, how, why or None)
+    st.session_state["told"] = ("done", f"Sheet {one.code} is set aside: {_ASIDE[how].lower()}.")
