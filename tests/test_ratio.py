@@ -1,9 +1,9 @@
-"""Ratio per group: the limit, what happens if somebody leaves, and every break; the sweep against a minute-by-minute count."""
+"""Ratio per group: the limit, what happens if somebody leaves, every break; the sweep against a count by the minute."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -83,7 +83,7 @@ def test_the_limit_is_so_many_for_each_instructor_and_assistant_up_to_the_most(
         (ratio(9, 0, 0, None), "9 students and no instructor", "9 students and no instructor", True, 0),
     ],
 )
-def test_a_ratio_reads_as_a_sentence(of: Ratio, sentence: str, short: str, broken: bool, room: int) -> None:
+def test_a_ratio_reads_as_a_sentence(of: Ratio, sentence: str, short: str, *, broken: bool, room: int) -> None:
     assert (of.sentence, of.short, of.broken, of.room) == (sentence, short, broken, room)
 
 
@@ -253,7 +253,7 @@ def test_nobody_is_counted_twice_and_breaks_of_a_group_never_touch(people: list[
         assert all(o.end <= one.start or one.end <= o.start for o in others)
     for place in (P, Q):
         breaks = [b for b in ratio_breaks(people, {"pool-1": POOL}) if b.place == place]
-        assert all(earlier.end < later.start for earlier, later in zip(breaks, breaks[1:], strict=False))
+        assert all(earlier.end < later.start for earlier, later in pairwise(breaks))
         assert all(b.worst.broken for b in breaks)
 
 
@@ -269,7 +269,7 @@ def test_each_stretch_is_what_an_instant_in_it_shows(people: list[Presence]) -> 
 
 
 @pytest.fixture(scope="module")
-def demo_breaks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[tuple[str, ...]]]:
+def demo_breaks(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, ...]]:
     """Every break of the demo course in words: session, group, from, to, minutes, ratio, who left or was elsewhere."""
     base = tmp_path_factory.mktemp("demo")
     with pytest.MonkeyPatch.context() as patch:
@@ -283,7 +283,7 @@ def demo_breaks(tmp_path_factory: pytest.TempPathFactory) -> Iterator[list[tuple
     groups = {group.id: group.name for s in sessions for group in s.groups}
     found = ratio_breaks(presences(sessions), {s.id: rules.get(s.setting) for s in sessions})
     azores = [(observed_at(b.start, "Atlantic/Azores"), observed_at(b.end, "Atlantic/Azores")) for b in found]
-    yield [
+    return [
         (keys[b.place.session], groups[b.place.group or ""], f"{start.local:%H:%M}", f"{end.local:%H:%M}",
          f"{b.minutes} min", b.worst.short, *(keys[person] for person in (*b.left, *b.elsewhere)))
         for b, (start, end) in zip(found, azores, strict=True)
