@@ -8,6 +8,7 @@ from centre_builder import Centre, seen_at
 from course.actions import courses, presence
 from course.actions.drafting import body, draft
 from course.errors import ConflictError, NotFoundError, RefusedError
+from course.hours.groups import members_of
 from course.hours.minutes import learner_minutes
 from course.moments import new_id
 from course.record.day_events import SessionClosed, SessionFrozen, SessionReopened
@@ -286,6 +287,6 @@ def test_two_changes_of_one_group_are_both_seen_until_one_takes_the_place_of_bot
              replaces=(first.event,))
         for staff in ((c.lead, c.second), (c.assistant,))
     ))  # fmt: skip
-    assert set(presence.members_of(session_of(c), p)) == {c.lead, c.second, c.assistant, c.amaru}
+    assert set(members_of(session_of(c), p)) == {c.lead, c.second, c.assistant, c.amaru}
     presence.change_group(c.ledger, c.lead, c.sessions[POOL], p, staff=[c.second], students=[c.amaru])
     assert [g.staff for g in session_of(c).groups] == [(c.second,)]

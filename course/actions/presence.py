@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from course.access import Act
 from course.actions.drafting import allow, body, draft
 from course.errors import ConflictError, NotFoundError, RefusedError
+from course.hours.groups import open_times, still_to_come
 from course.moments import Observed, new_id
 from course.record.events import Draft, GroupMade, SpanEnded, SpanRecorded
 from course.record.facts import Course, Group, Session, Span
@@ -83,7 +84,7 @@ def sign_out(
     if _came_before(ledger, event_id, SpanEnded.kind, session):
         return
     _refuse_closed(fact)
-    there = _there(fact, person)
+    there = open_times(fact, person)
     if not there:
         raise RefusedError("This person is not in, so they cannot leave. Nothing was changed.")
     ledger.append(_leaving(actor, fact, there, at, event_id))
@@ -112,7 +113,7 @@ def move(
     if _came_before(ledger, event_id, SpanRecorded.kind, session, person):
         return str(event_id)
     _refuse_closed_or_frozen(fact)
-    there = _there(fact, person)
+    there = open_times(fact, person)
     if not there:
         raise RefusedError("This person is not in. Sign them in to that group. Nothing was changed.")
     role = role or there[-1].role
@@ -138,23 +139,13 @@ def everyone_in(ledger: Ledger, actor: str, session: str, group: str | None, at:
     fact = needed(ledger, Session, session, "session")
     of_course = needed(ledger, Course, fact.course, "course")
     _refuse_closed_or_frozen(fact)
-    coming = waiting_for(fact, of_course, group)
+    if group is not None:
+        _refuse_unknown_group(fact, group)
+    coming = still_to_come(fact, of_course, group)
     ledger.append(
         [_coming(actor, fact, new_id(), person, _role_of(of_course, person), group, at) for person in coming]
     )  # fmt: skip
     return coming
-
-
-def waiting_for(session: Session, course: Course, group: str | None) -> tuple[str, ...]:
-    """Return whom `everyone_in` would sign in."""
-    if group is None:
-        people = tuple(dict.fromkeys(member.person for member in course.members))
-    else:
-        _refuse_unknown_group(session, group)
-        people = members_of(session, group)
-    away = [person for person in people if not _there(session, person)]
-    not_yet = [person for person in away if not any(span.person == person for span in session.spans)]
-    return tuple(not_yet or (away if len(away) == len(people) else ()))
 
 
 def everyone_out(ledger: Ledger, actor: str, session: str, group: str | None, at: Observed) -> tuple[str, ...]:
@@ -207,13 +198,6 @@ def change_group(
     ledger.append([draft(actor, content, event_id=event_id)])
 
 
-def members_of(session: Session, group: str) -> tuple[str, ...]:
-    """Return who belongs to a group, staff first; where two laptops changed it, all whom either names."""
-    live = [one for one in session.groups if one.id == group]
-    people = [*(p for one in live for p in one.staff), *(p for one in live for p in one.students)]
-    return tuple(dict.fromkeys(people))
-
-
 def _came_before(ledger: Ledger, event_id: str | None, kind: str, session: str, person: str | None = None) -> bool:
     """Whether this very tap arrived before.
 
@@ -231,11 +215,6 @@ def _came_before(ledger: Ledger, event_id: str | None, kind: str, session: str, 
 
 def _spans(ledger: Ledger, session: str) -> tuple[Span, ...]:
     return needed(ledger, Session, session, "session").spans
-
-
-def _there(session: Session, person: str) -> list[Span]:
-    """The times of a person that nobody ended; two laptops may have begun one each."""
-    return sorted((s for s in session.spans if s.person == person and s.end is None), key=lambda s: s.start.utc)
 
 
 def _role_of(course: Course, person: str) -> SpanRole:
