@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from course.access import Act, may
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, weekday_words
+from course.answers.days_left import DaysLeft
 from course.answers.marking import session_words
 from course.answers.missing import student_missing
 from course.answers.needs_today import StudentToday, student_today
@@ -39,14 +40,25 @@ class TodayAnswer:
 
     @property
     def lost(self) -> tuple[str, ...]:
-        """Skills that cannot be rescued as things are planned, as sentences, and those for which every day counts."""
-        return tuple(f"{s.name} · {one.title}: {one.sentence}." for s in self.students for one in s.days if one.lost)
+        """Skills that cannot be rescued as things are planned, as sentences with the students' names."""
+        return self._day_words(lambda one: one.lost)
 
     @property
     def tight(self) -> tuple[str, ...]:
-        """Skills for which every day that is left is needed, as sentences."""
-        found = [f"{s.name} · {o.title}: {o.sentence}." for s in self.students for o in s.days if not o.lost]
-        return tuple(found)
+        """Skills that need several more days, and exactly as many are left."""
+        return self._day_words(lambda one: not one.lost and one.needed > 1)
+
+    @property
+    def last_chance(self) -> tuple[str, ...]:
+        """Skills for which the one day that is left must do."""
+        return self._day_words(lambda one: not one.lost and one.needed == 1)
+
+    def _day_words(self, wanted: Callable[[DaysLeft], bool]) -> tuple[str, ...]:
+        names: dict[tuple[str, str], list[str]] = {}
+        for student in self.students:
+            for one in filter(wanted, student.days):
+                names.setdefault((one.title, one.sentence), []).append(student.name)
+        return tuple(f"{title}: {sentence} ({listed(who)})." for (title, sentence), who in names.items())
 
 
 def day_choices(seen: CourseView) -> dict[date, str]:

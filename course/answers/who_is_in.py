@@ -304,7 +304,7 @@ def _covers(scene: _Scene, span: Span) -> bool:
 
 def _in_words(scene: _Scene, span: Span) -> str:
     words = f"in since {span.start.local:%H:%M}"
-    if span.role not in (SpanRole.STUDENT, SpanRole.TEACHING):
+    if span.role == SpanRole.SURFACE:
         words += f", {SPAN_ROLE_WORDS[span.role]}"
     if span.end is not None:
         return f"{words}, until {span.end.local:%H:%M}"
