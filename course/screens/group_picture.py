@@ -7,7 +7,7 @@ a free place, a crossed one is over the limit. Nothing in it comes from people.
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from course.answers.who_is_in import Figure, Whereabouts
 from course.screens import theme
@@ -37,14 +37,12 @@ def group_picture(figures: Sequence[Figure], *, in_water: bool, told: str) -> st
     return _image(drawn + (_water(width) if in_water else _ground(width)), (width, _HEIGHT), (width, _HEIGHT), told)
 
 
-def legend(figures: Iterable[Figure]) -> str:
-    """Return what the shapes in some pictures mean, as figures with their words."""
-    present = set(figures)
+def legend() -> str:
+    """Return what the shapes mean, as figures with their words; all of them always, so that it keeps its place."""
     return "".join(
         f'<span style="display:inline-flex;align-items:center;margin-right:16px;font-size:{theme.SMALL}px">'
         f"{_image(_figure(figure, _STEP // 2), (_STEP, _HEIGHT), (22, 32), '')}{word}</span>"
         for figure, word in _MEANINGS.items()
-        if figure in present
     )
 
 

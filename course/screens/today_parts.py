@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date, time, timedelta
-from typing import Any
+from functools import partial
+from typing import Literal
 
 import streamlit as st
 
@@ -74,7 +75,10 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
         for box, group in zip(st.columns(2, gap="medium"), shown.groups[place : place + 2], strict=False):
             with box:
                 _group(screen, shown, group, actor)
-    st.html(legend(figure for group in shown.groups for figure in group.figures))
+    st.html(legend())
+    asking = st.session_state.get("asking")
+    if isinstance(asking, _Tap) and asking.shown.session == session:
+        _ask_time(asking)
 
 
 def _group(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:
@@ -99,35 +103,52 @@ def _row(screen: Screen, shown: SessionNow, group: GroupNow, row: PersonRow, act
     """In stands left of out and neither moves: a second tap on the same place finds a button that does nothing."""
     key = f"{shown.session}-{group.group or 'none'}-{row.person}"
     inside = row.where == Whereabouts.IN
+    came = partial(_tapped, _Tap(screen, shown, group, row, actor, "in"))
+    left = partial(_tapped, _Tap(screen, shown, group, row, actor, "out"))
     with st.container(horizontal=True, vertical_alignment="center", wrap=False, key=f"row-{key}", gap="small"):
         st.html(whereabouts_shape(row.where), width=32)
         note = f"  \n**{plain(row.note)}**" if row.note else ""
         st.markdown(f"**{plain(row.name)}**  \n{plain(row.words)}{note}", width="stretch")
-        shut = bool(shown.held)
-        came = st.button("In", key=f"in-{key}", disabled=inside or shut, width=64)
-        left = st.button("Out", key=f"out-{key}", disabled=not inside or shown.closed, width=64)
-    if came or left:
-        act = _come if came else _leave
-        if shown.live:
-            _do(screen, lambda at: act(screen, shown, group, row, actor, at))
+        st.button("In", key=f"in-{key}", disabled=inside or bool(shown.held), width=64, on_click=came)
+        st.button("Out", key=f"out-{key}", disabled=not inside or shown.closed, width=64, on_click=left)
+
+
+@dataclass(frozen=True)
+class _Tap:
+    """One tap on in or out, bound to what was on screen as it was made."""
+
+    screen: Screen
+    shown: SessionNow
+    group: GroupNow
+    row: PersonRow
+    actor: str
+    what: Literal["in", "out"]
+
+    @property
+    def id(self) -> str:
+        """Made for what is on screen: the same tap twice is one act, and the next one is another."""
+        ids: dict[tuple[str, ...], str] = st.session_state.setdefault("tap-ids", {})
+        place = (self.shown.session, self.group.group, self.row.person, self.what, str(self.row.times))
+        return ids.setdefault(place, new_id())
+
+    def act(self, at: Observed) -> None:
+        """Come, move or leave at a moment."""
+        ledger, session, person = self.screen.ledger, self.shown.session, self.row.person
+        group = self.group.group or None
+        if self.what == "out":
+            presence.sign_out(ledger, self.actor, session, person, at, event_id=self.id)
+        elif self.shown.live and self.row.where == Whereabouts.OTHER_GROUP:
+            presence.move(ledger, self.actor, session, person, group, at, event_id=self.id)
         else:
-            _ask_time(screen, shown, row, lambda at: act(screen, shown, group, row, actor, at), coming=came)
+            presence.sign_in(ledger, self.actor, session, person, at, group=group, event_id=self.id)
 
 
-def _come(screen: Screen, shown: SessionNow, group: GroupNow, row: PersonRow, actor: str, at: Observed) -> Any:
-    tap = _tap_id(shown.session, group.group, row, "in")
-    if shown.live and row.where == Whereabouts.OTHER_GROUP:
-        return presence.move(
-            screen.ledger, actor, shown.session, row.person, group.group or None, at, event_id=tap
-        )  # fmt: skip
-    return presence.sign_in(
-        screen.ledger, actor, shown.session, row.person, at, group=group.group or None, event_id=tap
-    )  # fmt: skip
-
-
-def _leave(screen: Screen, shown: SessionNow, group: GroupNow, row: PersonRow, actor: str, at: Observed) -> Any:
-    tap = _tap_id(shown.session, group.group, row, "out")
-    presence.sign_out(screen.ledger, actor, shown.session, row.person, at, event_id=tap)
+def _tapped(tap: _Tap) -> None:
+    """Today it is now; a day that is not today is a record, and its time is asked for."""
+    if tap.shown.live:
+        telling(tap.act)(_this_moment(tap.screen))
+    else:
+        st.session_state["asking"] = tap
 
 
 def _everyone(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:
@@ -135,44 +156,50 @@ def _everyone(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) ->
     if not shown.live or not group.rows:
         return
     key, session, of = f"{shown.session}-{group.group or 'none'}", shown.session, group.group or None
+
+    def all_in() -> None:
+        telling(presence.everyone_in)(screen.ledger, actor, session, of, _this_moment(screen))
+
+    def all_out() -> None:
+        telling(presence.everyone_out)(screen.ledger, actor, session, of, _this_moment(screen))
+
     with st.container(horizontal=True, gap="small"):
-        if st.button("Everyone in", key=f"all-in-{key}", disabled=bool(shown.held) or not group.to_come):
-            _do(screen, lambda at: presence.everyone_in(screen.ledger, actor, session, of, at))
-        if st.button("Everyone out", key=f"all-out-{key}", disabled=shown.closed or not group.present):
-            _do(screen, lambda at: presence.everyone_out(screen.ledger, actor, session, of, at))
+        nobody_comes = bool(shown.held) or not group.to_come
+        st.button("Everyone in", key=f"all-in-{key}", disabled=nobody_comes, on_click=all_in)
+        st.button("Everyone out", key=f"all-out-{key}", disabled=shown.closed or not group.present, on_click=all_out)
 
 
-def _tap_id(session: str, group: str, row: PersonRow, what: str) -> str:
-    """The id of a tap: made for what is on screen, so that the same tap twice is one act, and the next one another."""
-    ids: dict[tuple[str, ...], str] = st.session_state.setdefault("tap-ids", {})
-    return ids.setdefault((session, group, row.person, what, str(row.times)), new_id())
+def _this_moment(screen: Screen) -> Observed:
+    return observed_at(now(), screen.course.course.zone)
 
 
-def _do(screen: Screen, act: Callable[[Observed], Any]) -> None:
-    telling(act)(observed_at(now(), screen.course.course.zone))
-    st.rerun(scope="fragment")
+def _forget_question() -> None:
+    st.session_state.pop("asking", None)
 
 
-def _ask_time(
-    screen: Screen, shown: SessionNow, row: PersonRow, act: Callable[[Observed], Any], *, coming: bool
-) -> None:
-    """A day that is not today is a record: the time is asked for."""
-    session = screen.course.sessions[shown.session]
+def _ask_time(tap: _Tap) -> None:
+    """Ask at which time of a record somebody came or left; it stays until it is answered or put away."""
+    session, coming = tap.screen.course.sessions[tap.shown.session], tap.what == "in"
     near = session.start if coming else session.end
 
-    @st.dialog(f"When did {plain(row.name)} {'come' if coming else 'leave'}?")
+    def enter() -> None:
+        clock, second = st.session_state["late-time"], _SHOWINGS[st.session_state["late-showing"]]
+        if clock is not None:
+            telling(_at_clock)(tap, session, clock, second_time=second)
+            _forget_question()
+
+    @st.dialog(f"When did {plain(tap.row.name)} {'come' if coming else 'leave'}?", on_dismiss=_forget_question)
     def asked() -> None:
-        clock = st.time_input("Time", near.local.time().replace(second=0), step=timedelta(minutes=1), key="late-time")
-        showing = st.selectbox("If the clocks show that hour twice", list(_SHOWINGS), key="late-showing")
-        if st.button("Enter the time", type="primary", key="late-enter") and clock is not None:
-            telling(_at_clock)(session, clock, act, second_time=_SHOWINGS[showing])
+        st.time_input("Time", near.local.time().replace(second=0), step=timedelta(minutes=1), key="late-time")
+        st.selectbox("If the clocks show that hour twice", list(_SHOWINGS), key="late-showing")
+        if st.button("Enter the time", type="primary", key="late-enter", on_click=enter):
             st.rerun()
 
     asked()
 
 
-def _at_clock(session: Session, clock: time, act: Callable[[Observed], Any], *, second_time: bool | None) -> None:
-    act(clock_time_near(session.start, clock, second_time=second_time))
+def _at_clock(tap: _Tap, session: Session, clock: time, *, second_time: bool | None) -> None:
+    tap.act(clock_time_near(session.start, clock, second_time=second_time))
 
 
 def groups_form(screen: Screen, session: str, actor: str) -> None:
