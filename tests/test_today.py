@@ -472,7 +472,7 @@ def test_the_late_bench_session_over_the_clock_change_tells_its_hours_apart(
     (group,) = [g for g in shown.groups if g.name == "Late bench"]
     assert group.breaks == ()
     assert group.ratio == "Nobody is in."
-    assert [row.words for row in group.rows] == ["in since 23:10, until 00:50"] * 2
+    assert [row.words for row in group.rows] == ["in, 23:10 to 00:50"] * 2
 
 
 # --- the page --------------------------------------------------------------------------------------------------------

@@ -303,11 +303,11 @@ def _covers(scene: _Scene, span: Span) -> bool:
 
 
 def _in_words(scene: _Scene, span: Span) -> str:
-    words = f"in since {span.start.local:%H:%M}"
+    words = f"in since {span.start.local:%H:%M}" if span.end is None else f"in, {_times_words(span)}"
     if span.role == SpanRole.SURFACE:
         words += f", {SPAN_ROLE_WORDS[span.role]}"
     if span.end is not None:
-        return f"{words}, until {span.end.local:%H:%M}"
+        return words
     over = scene.at >= scene.session.end.moment or scene.session.end.moment <= span.start.moment
     return f"{words}; the session was planned to {scene.session.end.local:%H:%M}" if over else words
 

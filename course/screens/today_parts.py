@@ -23,10 +23,11 @@ from course.words import plural
 
 _SHOWINGS = {"the hour comes once": None, "the first showing": False, "the second showing": True}
 _STILL = """
-[class*="st-key-row-"] { min-height: 56px; } [class*="st-key-ratio-"] { min-height: 120px; }
-[class*="st-key-row-"] p { margin: 0; }
+[class*="st-key-row-"] { min-height: 64px; } [class*="st-key-ratio-"]:has(img) { min-height: 128px; }
+[class*="st-key-row-"] p { margin: 0; } [class*="st-key-row-"] [data-testid="stMarkdownContainer"] { margin: 0; }
 @media (max-width: 900px) {
-  [class*="st-key-row-"] { min-height: 80px; } [class*="st-key-ratio-"] { min-height: 148px; } }
+  [class*="st-key-row-"] { min-height: 72px; } [class*="st-key-ratio-"]:has(img) { min-height: 144px; }
+  [class*="st-key-ratio-"] { min-height: 56px; } }
 """
 """Rows and ratio keep their height whatever is said in them."""
 
@@ -76,6 +77,8 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
             with box:
                 _group(screen, shown, group, actor)
     st.html(legend())
+    for group in shown.groups:
+        _what_follows(group)
     asking = st.session_state.get("asking")
     if isinstance(asking, _Tap) and asking.shown.session == session:
         _ask_time(asking)
@@ -84,7 +87,7 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
 def _group(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:
     """Above the people stands only what keeps its height, so that no row moves when somebody comes or goes."""
     st.subheader(plain(group.name), anchor=False)
-    with st.container(key=f"ratio-{shown.session}-{group.group or 'none'}", gap=None):
+    with st.container(key=f"ratio-{shown.session}-{group.group or 'none'}", gap="xxsmall"):
         if group.group or not shown.grouped:
             st.html(group_picture(group.figures, in_water=shown.in_water, told=group.ratio))
         bar = "▌ " if group.broken else ""
@@ -92,11 +95,14 @@ def _group(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> No
     for row in group.rows:
         _row(screen, shown, group, row, actor)
     _everyone(screen, shown, group, actor)
-    told = [one.sentence for one in group.if_leaves] + list(group.breaks)
-    if told:
-        st.markdown("  \n".join(plain(line) for line in told))
-    if group.low_visibility:
-        st.caption(group.low_visibility)
+
+
+def _what_follows(group: GroupNow) -> None:
+    """What happens if somebody leaves, and breaks until now; below all rows, since these lines come and go."""
+    told = [*(one.sentence for one in group.if_leaves), *group.breaks, group.low_visibility]
+    lines = [plain(line) for line in told if line]
+    if lines:
+        st.markdown("  \n".join([f"**{plain(group.name)}**", *lines]))
 
 
 def _row(screen: Screen, shown: SessionNow, group: GroupNow, row: PersonRow, actor: str) -> None:
