@@ -52,6 +52,8 @@ class PersonRow:
     note: str = ""
     times: int = 0
     """How many times they were entered in this session so far: a tap of before is not one of now."""
+    can_leave: bool = False
+    """A time of theirs in this group has no end yet."""
 
 
 @dataclass(frozen=True)
@@ -290,7 +292,8 @@ def _row(scene: _Scene, place: Place, person: str) -> PersonRow:
     else:
         where, words = Whereabouts.NOT_YET, "not in yet"
     note = _double_words(scene, place, person)
-    return PersonRow(person, scene.seen.name(person), where, words, note, len(own))
+    can_leave = any(span.end is None for span in here)
+    return PersonRow(person, scene.seen.name(person), where, words, note, len(own), can_leave)
 
 
 def _covers(scene: _Scene, span: Span) -> bool:

@@ -30,6 +30,8 @@ _STILL = """
   [class*="st-key-ratio-"] { min-height: 56px; } }
 """
 """Rows and ratio keep their height whatever is said in them."""
+_MOST_LINES = 6
+"""More of one kind are folded."""
 
 
 def choose(screen: Screen) -> TodayAnswer:
@@ -116,7 +118,7 @@ def _row(screen: Screen, shown: SessionNow, group: GroupNow, row: PersonRow, act
         note = f"  \n**{plain(row.note)}**" if row.note else ""
         st.markdown(f"**{plain(row.name)}**  \n{plain(row.words)}{note}", width="stretch")
         st.button("In", key=f"in-{key}", disabled=inside or bool(shown.held), width=64, on_click=came)
-        st.button("Out", key=f"out-{key}", disabled=not inside or shown.closed, width=64, on_click=left)
+        st.button("Out", key=f"out-{key}", disabled=not row.can_leave or shown.closed, width=64, on_click=left)
 
 
 @dataclass(frozen=True)
@@ -159,7 +161,7 @@ def _tapped(tap: _Tap) -> None:
 
 def _everyone(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:
     """Both stand there at all times, so that nothing below them moves."""
-    if not shown.live or not group.rows:
+    if not shown.live or not group.rows or (shown.grouped and not group.group):
         return
     key, session, of = f"{shown.session}-{group.group or 'none'}", shown.session, group.group or None
 
@@ -251,10 +253,9 @@ def _choose_people(
 
 def needs(answer: TodayAnswer) -> None:
     """What each student still needs in the session, re-teach and critical first; a unit on hold is told loudly."""
-    for student in answer.students:
-        for note in student.unit_notes:
-            if note.loud:
-                st.error(f"**{plain(note.sentence)}**")
+    loud = dict.fromkeys(note.sentence for s in answer.students for note in s.unit_notes if note.loud)
+    for sentence in loud:
+        st.error(f"**{plain(sentence)}**")
     for student in answer.students:
         head = f"**{plain(student.name)}** · {plain(student.unit)}  \n{plain(student.sentence)}"
         with st.expander(head, key=f"needs-{student.student}"):
@@ -304,7 +305,10 @@ def days_against_days(answer: TodayAnswer) -> None:
     if not (answer.lost or answer.tight or answer.last_chance):
         st.markdown("No skill is short of days.")
     if answer.lost:
-        st.markdown("\n".join(f"- **{plain(line)}**" for line in answer.lost))
+        st.markdown("\n".join(f"- **{plain(line)}**" for line in answer.lost[:_MOST_LINES]))
+        if more := answer.lost[_MOST_LINES:]:
+            with st.expander(f"{plural(len(more), 'more skill')} like these", key="lost"):
+                st.markdown("\n".join(f"- {plain(line)}" for line in more))
         st.markdown("Plan another day, or tell the student now.")
     if answer.tight:
         st.markdown("\n".join(f"- {plain(line)}" for line in answer.tight))
