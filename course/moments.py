@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import re
 import uuid
-from datetime import UTC, date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, time, timedelta, timezone
 from typing import Annotated, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -174,3 +174,17 @@ def training_day(session_start: Observed) -> date:
 def day_after(day: date, days: int) -> date:
     """Return the date a number of whole days later."""
     return day + timedelta(days=days)
+
+
+def clock_time_near(near: Observed, clock: time, *, second_time: bool | None = None) -> Observed:
+    """Return the moment nearest to another at which the clock of that place showed a time.
+
+    So 00:50 in a session that began at 23:10 is of the day after.
+
+    Raises:
+        RefusedError: the hour came twice and `second_time` was not said, or it never came.
+    """
+    wall = near.local.replace(tzinfo=None)
+    shown = [datetime.combine(wall.date() + timedelta(days=days), clock) for days in (-1, 0, 1)]
+    local = min(shown, key=lambda one: abs(one - wall))
+    return observed_at(from_wall_clock(local, near.zone, second_time=second_time), near.zone, "minute")

@@ -21,11 +21,11 @@ from course import sample
 
 GUIDE = Path(__file__).parent.parent / "course" / "guide"
 SIZES = {"tablet": TABLET, "phone": {"width": 390, "height": 844}, "desk": {"width": 1440, "height": 900}}
-PAGES = {"mark": "", "course": "standings", "papers": "papers", "people": "people"}
+PAGES = {"today": "", "mark": "mark", "course": "standings", "papers": "papers", "people": "people"}
 
 
 def open_pad(page: Page, centre: RunningCentre) -> None:
-    page.goto(centre.address)
+    page.goto(f"{centre.address}/mark")
     page.get_by_text("Whom do you watch now?").wait_for(timeout=60_000)
     for name in ("Tamsin Okoro-Vale", "Amaru Tendelle"):
         page.get_by_role("button", name=name).or_(page.get_by_role("radio", name=name)).first.click()

@@ -63,7 +63,7 @@ def page(name: str = "mark.py", **query: str) -> AppTest:
     for key, value in query.items():
         app.query_params[key] = value
     app.run()
-    if name != "mark.py":
+    if name != "today.py" and not query:
         app.switch_page(f"../../pages/{name}").run()
     assert not app.exception
     return app

@@ -9,11 +9,12 @@ st.set_page_config(page_title="Loopledger", layout="wide", initial_sidebar_state
 show_page_style()
 page = st.navigation(
     [
-        st.Page(PAGES / "mark.py", title="Mark", default=True),
+        st.Page(PAGES / "today.py", title="Today", default=True),
+        st.Page(PAGES / "mark.py", title="Mark", url_path="mark"),
         st.Page(PAGES / "slate.py", title="Slate", url_path="slate"),
         st.Page(PAGES / "course.py", title="Course", url_path="standings"),
-        st.Page(PAGES / "day.py", title="Day's end", url_path="day"),
         st.Page(PAGES / "units.py", title="Units", url_path="units"),
+        st.Page(PAGES / "day.py", title="Day's end", url_path="day"),
         st.Page(PAGES / "papers.py", title="Papers", url_path="papers"),
         st.Page(PAGES / "people.py", title="People", url_path="people"),
     ],

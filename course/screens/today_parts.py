@@ -1,0 +1,326 @@
+"""Parts of the Today page: who is in, with one tap in or out; what each student needs; what stands open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, time, timedelta
+from functools import partial
+from typing import Literal
+
+import streamlit as st
+
+from course.actions import courses, presence
+from course.answers.course_view import CourseView
+from course.answers.needs_today import StudentToday
+from course.answers.today import TodayAnswer, day_choices, today
+from course.answers.who_is_in import GroupNow, PersonRow, SessionNow, Whereabouts, session_now
+from course.moments import Observed, clock_time_near, new_id, now, observed_at, training_day
+from course.places import PAGES
+from course.record.facts import Session
+from course.screens.frame import Screen, plain, show_told, telling
+from course.screens.group_picture import group_picture, legend, whereabouts_shape
+from course.words import plural
+
+_SHOWINGS = {"the hour comes once": None, "the first showing": False, "the second showing": True}
+_STILL = """
+[class*="st-key-row-"] { min-height: 64px; } [class*="st-key-ratio-"]:has(img) { min-height: 128px; }
+[class*="st-key-row-"] p { margin: 0; } [class*="st-key-row-"] [data-testid="stMarkdownContainer"] { margin: 0; }
+@media (max-width: 900px) {
+  [class*="st-key-row-"] { min-height: 72px; } [class*="st-key-ratio-"]:has(img) { min-height: 144px; }
+  [class*="st-key-ratio-"] { min-height: 56px; } }
+"""
+"""Rows and ratio keep their height whatever is said in them."""
+_MOST_LINES = 6
+"""More of one kind are folded."""
+
+
+def choose(screen: Screen) -> TodayAnswer:
+    """Let the person choose the day and the session; the address holds the session."""
+    seen = screen.course
+    wanted = st.query_params.get("session", "")
+    days = day_choices(seen)
+    usual = training_day(seen.sessions[wanted].start) if wanted in seen.sessions else seen.usual_day
+    with st.container(horizontal=True):
+        day = st.selectbox("Day", list(days), index=list(days).index(usual), format_func=days.__getitem__, width=240)
+        answer = today(screen.ledger, seen, day, now(), wanted)
+        if answer.session is not None:
+            ids = list(answer.sessions)
+            chosen = st.selectbox(
+                "Session",
+                ids,
+                index=ids.index(answer.session),
+                format_func=answer.sessions.__getitem__,
+                key=f"at-{day}",
+            )
+            if chosen != answer.session:
+                st.query_params["session"] = chosen
+                st.rerun()
+    if wanted and wanted not in answer.sessions:
+        del st.query_params["session"]
+    return answer
+
+
+@st.fragment
+def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
+    """Everybody of a session, group by group; a tap reads and draws this part alone."""
+    show_told()
+    st.html(f"<style>{_STILL}</style>")
+    seen, at = screen.course, None
+    before = session_now(screen.ledger, seen, session, now(), live=live)
+    if not live and len(before.instants) > 1:
+        word = next(word for word, moment in before.instants.items() if moment == before.at)
+        chosen = st.pills("As it was at", list(before.instants), default=word, key=f"as-it-was-{session}")
+        at = before.instants.get(chosen or word)
+    shown = before if live else session_now(screen.ledger, seen, session, now(), live=live, at=at)
+    if shown.held:
+        st.warning(plain(shown.held))
+    for place in range(0, len(shown.groups), 2):
+        for box, group in zip(st.columns(2, gap="medium"), shown.groups[place : place + 2], strict=False):
+            with box:
+                _group(screen, shown, group, actor)
+    st.html(legend())
+    for group in shown.groups:
+        _what_follows(group)
+    asking = st.session_state.get("asking")
+    if isinstance(asking, _Tap) and asking.shown.session == session:
+        _ask_time(asking)
+
+
+def _group(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:
+    """Above the people stands only what keeps its height, so that no row moves when somebody comes or goes."""
+    st.subheader(plain(group.name), anchor=False)
+    with st.container(key=f"ratio-{shown.session}-{group.group or 'none'}", gap="xxsmall"):
+        if group.group or not shown.grouped:
+            st.html(group_picture(group.figures, in_water=shown.in_water, told=group.ratio))
+        bar = "▌ " if group.broken else ""
+        st.markdown(f"**{bar}{plain(group.ratio)}** {group.room}")
+    for row in group.rows:
+        _row(screen, shown, group, row, actor)
+    _everyone(screen, shown, group, actor)
+
+
+def _what_follows(group: GroupNow) -> None:
+    """What happens if somebody leaves, and breaks until now; below all rows, since these lines come and go."""
+    told = [*(one.sentence for one in group.if_leaves), *group.breaks, group.low_visibility]
+    lines = [plain(line) for line in told if line]
+    if lines:
+        st.markdown("  \n".join([f"**{plain(group.name)}**", *lines]))
+
+
+def _row(screen: Screen, shown: SessionNow, group: GroupNow, row: PersonRow, actor: str) -> None:
+    """In stands left of out and neither moves: a second tap on the same place finds a button that does nothing."""
+    key = f"{shown.session}-{group.group or 'none'}-{row.person}"
+    inside = row.where == Whereabouts.IN
+    came = partial(_tapped, _Tap(screen, shown, group, row, actor, "in"))
+    left = partial(_tapped, _Tap(screen, shown, group, row, actor, "out"))
+    with st.container(horizontal=True, vertical_alignment="center", wrap=False, key=f"row-{key}", gap="small"):
+        st.html(whereabouts_shape(row.where), width=32)
+        note = f"  \n**{plain(row.note)}**" if row.note else ""
+        st.markdown(f"**{plain(row.name)}**  \n{plain(row.words)}{note}", width="stretch")
+        st.button("In", key=f"in-{key}", disabled=inside or bool(shown.held), width=64, on_click=came)
+        st.button("Out", key=f"out-{key}", disabled=not row.can_leave or shown.closed, width=64, on_click=left)
+
+
+@dataclass(frozen=True)
+class _Tap:
+    """One tap on in or out, bound to what was on screen as it was made."""
+
+    screen: Screen
+    shown: SessionNow
+    group: GroupNow
+    row: PersonRow
+    actor: str
+    what: Literal["in", "out"]
+
+    @property
+    def id(self) -> str:
+        """Made for what is on screen: the same tap twice is one act, and the next one is another."""
+        ids: dict[tuple[str, ...], str] = st.session_state.setdefault("tap-ids", {})
+        place = (self.shown.session, self.group.group, self.row.person, self.what, str(self.row.times))
+        return ids.setdefault(place, new_id())
+
+    def act(self, at: Observed) -> None:
+        """Come, move or leave at a moment."""
+        ledger, session, person = self.screen.ledger, self.shown.session, self.row.person
+        group = self.group.group or None
+        if self.what == "out":
+            presence.sign_out(ledger, self.actor, session, person, at, event_id=self.id)
+        elif self.shown.live and self.row.where == Whereabouts.OTHER_GROUP:
+            presence.move(ledger, self.actor, session, person, group, at, event_id=self.id)
+        else:
+            presence.sign_in(ledger, self.actor, session, person, at, group=group, event_id=self.id)
+
+
+def _tapped(tap: _Tap) -> None:
+    """Today it is now; a day that is not today is a record, and its time is asked for."""
+    if tap.shown.live:
+        telling(tap.act)(_this_moment(tap.screen))
+    else:
+        st.session_state["asking"] = tap
+
+
+def _everyone(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:
+    """Both stand there at all times, so that nothing below them moves."""
+    if not shown.live or not group.rows or (shown.grouped and not group.group):
+        return
+    key, session, of = f"{shown.session}-{group.group or 'none'}", shown.session, group.group or None
+
+    def all_in() -> None:
+        telling(presence.everyone_in)(screen.ledger, actor, session, of, _this_moment(screen))
+
+    def all_out() -> None:
+        telling(presence.everyone_out)(screen.ledger, actor, session, of, _this_moment(screen))
+
+    with st.container(horizontal=True, gap="small"):
+        nobody_comes = bool(shown.held) or not group.to_come
+        st.button("Everyone in", key=f"all-in-{key}", disabled=nobody_comes, on_click=all_in)
+        st.button("Everyone out", key=f"all-out-{key}", disabled=shown.closed or not group.present, on_click=all_out)
+
+
+def _this_moment(screen: Screen) -> Observed:
+    return observed_at(now(), screen.course.course.zone)
+
+
+def _forget_question() -> None:
+    st.session_state.pop("asking", None)
+
+
+def _ask_time(tap: _Tap) -> None:
+    """Ask at which time of a record somebody came or left; it stays until it is answered or put away."""
+    session, coming = tap.screen.course.sessions[tap.shown.session], tap.what == "in"
+    near = session.start if coming else session.end
+
+    def enter() -> None:
+        clock, second = st.session_state["late-time"], _SHOWINGS[st.session_state["late-showing"]]
+        if clock is not None:
+            telling(_at_clock)(tap, session, clock, second_time=second)
+            _forget_question()
+
+    @st.dialog(f"When did {plain(tap.row.name)} {'come' if coming else 'leave'}?", on_dismiss=_forget_question)
+    def asked() -> None:
+        st.time_input("Time", near.local.time().replace(second=0), step=timedelta(minutes=1), key="late-time")
+        st.selectbox("If the clocks show that hour twice", list(_SHOWINGS), key="late-showing")
+        if st.button("Enter the time", type="primary", key="late-enter", on_click=enter):
+            st.rerun()
+
+    asked()
+
+
+def _at_clock(tap: _Tap, session: Session, clock: time, *, second_time: bool | None) -> None:
+    tap.act(clock_time_near(session.start, clock, second_time=second_time))
+
+
+def groups_form(screen: Screen, session: str, actor: str) -> None:
+    """Who is with whom: groups are made before the plan is, and changed as the day goes."""
+    seen = screen.course
+    fact = seen.sessions[session]
+    staff = {m.person: seen.name(m.person) for m in seen.course.members if m.person not in seen.students}
+    students = {person: seen.name(person) for person in seen.students}
+    for group in {group.id: group for group in fact.groups}.values():
+        with st.form(f"group-{group.id}"):
+            st.markdown(f"**{plain(group.name)}**")
+            with_staff, with_students = _choose_people(group.id, staff, students, group.staff, group.students)
+            if st.form_submit_button("Change this group"):
+                telling(presence.change_group)(
+                    screen.ledger, actor, session, group.id, staff=with_staff, students=with_students
+                )
+                st.rerun()
+    with st.form("group-new", clear_on_submit=True):
+        name = st.text_input("A new group, such as Group P", max_chars=60)
+        with_staff, with_students = _choose_people("new", staff, students, (), ())
+        if st.form_submit_button("Make the group", type="primary"):
+            telling(_make_group)(screen, session, actor, name, with_staff, with_students)
+            st.rerun()
+
+
+def _make_group(screen: Screen, session: str, actor: str, name: str, staff: list[str], students: list[str]) -> None:
+    courses.make_group(screen.ledger, actor, session, name=name, staff=staff, students=students)
+
+
+def _choose_people(
+    key: str, staff: dict[str, str], students: dict[str, str], now_staff: tuple[str, ...], now_students: tuple[str, ...]
+) -> tuple[list[str], list[str]]:
+    first, second = st.columns(2)
+    with_staff = first.multiselect(
+        "Staff", list(staff), [p for p in now_staff if p in staff], format_func=staff.__getitem__, key=f"staff-{key}"
+    )
+    with_students = second.multiselect(
+        "Students", list(students), [p for p in now_students if p in students], format_func=students.__getitem__,
+        key=f"students-{key}",
+    )  # fmt: skip
+    return with_staff, with_students
+
+
+def needs(answer: TodayAnswer) -> None:
+    """What each student still needs in the session, re-teach and critical first; a unit on hold is told loudly."""
+    loud = dict.fromkeys(note.sentence for s in answer.students for note in s.unit_notes if note.loud)
+    for sentence in loud:
+        st.error(f"**{plain(sentence)}**")
+    for student in answer.students:
+        head = f"**{plain(student.name)}** · {plain(student.unit)}  \n{plain(student.sentence)}"
+        with st.expander(head, key=f"needs-{student.student}"):
+            _needs_of(student)
+
+
+def _needs_of(student: StudentToday) -> None:
+    for note in student.unit_notes:
+        st.markdown(plain(note.sentence))
+    if student.needs:
+        lines = [
+            f"- {'▌ ' if need.critical else ''}{plain(need.title)} · {need.word}: {plain(need.line)}"
+            for need in student.needs
+        ]
+        st.markdown("\n".join(lines))
+        st.caption("A bar marks skills in which something critical can happen.")
+    else:
+        st.markdown("Nothing is missing that this session could bring.")
+
+
+def stands_open(screen: Screen, answer: TodayAnswer, actor: str) -> None:
+    """Attempts, times without an end, sheets, holds and faults that stand open, each with its way out."""
+    opened = answer.open
+    if not opened.count:
+        st.markdown("Nothing: every attempt is closed, every sheet entered, everybody signed out.")
+    for attempt in opened.attempts:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.markdown(plain(attempt.sentence), width="stretch")
+            if st.button("Go on", key=f"go-{attempt.attempt}"):
+                st.switch_page(PAGES / "mark.py", query_params={"attempt": attempt.attempt, "sheet": attempt.sheet})
+    for open_time in opened.times:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.markdown(plain(open_time.sentence), width="stretch")
+            label = f"Left at {open_time.planned_end.local:%H:%M}"
+            if st.button(label, key=f"end-{open_time.session}-{open_time.person}", disabled=open_time.closed):
+                telling(presence.sign_out)(
+                    screen.ledger, actor, open_time.session, open_time.person, open_time.planned_end
+                )
+                st.rerun()
+    lines = [*opened.slips, *opened.holds, *opened.sheets]
+    if lines:
+        st.markdown("\n".join(f"- {plain(line)}" for line in lines))
+
+
+def days_against_days(answer: TodayAnswer) -> None:
+    """Skills that can no longer be finished as planned, and those for which every day that is left is needed."""
+    if not (answer.lost or answer.tight or answer.last_chance):
+        st.markdown("No skill is short of days.")
+    if answer.lost:
+        st.markdown("\n".join(f"- **{plain(line)}**" for line in answer.lost[:_MOST_LINES]))
+        if more := answer.lost[_MOST_LINES:]:
+            with st.expander(f"{plural(len(more), 'more skill')} like these", key="lost"):
+                st.markdown("\n".join(f"- {plain(line)}" for line in more))
+        st.markdown("Plan another day, or tell the student now.")
+    if answer.tight:
+        st.markdown("\n".join(f"- {plain(line)}" for line in answer.tight))
+    if answer.last_chance:
+        count = len(answer.last_chance)
+        with st.expander(f"{plural(count, 'skill')} with one day left for what is missing", key="last-chance"):
+            st.markdown("\n".join(f"- {plain(line)}" for line in answer.last_chance))
+
+
+def no_session(seen: CourseView, answer: TodayAnswer, day: date) -> None:
+    """A day without a session: the next one, and how to plan one."""
+    coming = f" The next one: {plain(answer.next_session)}." if answer.next_session else " None is planned after it."
+    st.markdown(f"No session of {plain(seen.course.title)} is on this day.{coming}")
+    if st.button("Plan a session on People", key=f"plan-{day}"):
+        st.switch_page(PAGES / "people.py")

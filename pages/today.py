@@ -1,0 +1,43 @@
+"""Today: who is in, what each student still needs, what stands open, and what matters most now."""
+
+import streamlit as st
+
+from course.answers.today import runners
+from course.places import PAGES
+from course.screens import choices, frame, today_parts
+
+if {"attempt", "sheet"} <= set(st.query_params):  # an attempt's address from before Mark had its own
+    st.switch_page(PAGES / "mark.py", query_params=st.query_params.to_dict())
+
+screen = frame.begin()
+frame.show_told()
+if screen.seen is None:
+    frame.teach("Start here: make a course, its people and a session.", "Make a course", "people")
+seen = screen.course
+if not seen.students or not seen.sessions:
+    frame.teach("Today needs a student and a session of the course.", "Add them on People", "people")
+
+st.title("Today")
+head = st.container()
+frame.choose_course(screen)
+answer = today_parts.choose(screen)
+head.markdown(f"### {frame.plain(answer.sentence)}")
+if answer.session is None:
+    today_parts.no_session(seen, answer, answer.day)
+else:
+    people = st.container()
+    actor = choices.one_of_many("Signed in and out by", runners(seen), "runner")
+    with people:
+        if not answer.live:
+            st.markdown("This day is a record: in and out ask for the time.")
+        today_parts.who_is_in(screen, answer.session, actor, live=answer.live)
+    with st.expander("Who is with whom: make and change groups"):
+        today_parts.groups_form(screen, answer.session, actor)
+    st.subheader("What each student still needs here", anchor=False)
+    today_parts.needs(answer)
+
+st.subheader("What stands open", anchor=False)
+today_parts.stands_open(screen, answer, next(iter(runners(seen)), screen.centre.lead))
+st.subheader("Days left against days needed", anchor=False)
+today_parts.days_against_days(answer)
+st.caption(frame.plain(seen.profile.notice))
