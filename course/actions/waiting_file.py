@@ -1,4 +1,4 @@
-"""Marks that waited on a tablet and were saved as a file: what is in it, and taking it in as if the tablet had sent it."""
+"""Marks that waited on a tablet and were saved as a file: what is in it, and taking it in as the tablet would."""
 
 from __future__ import annotations
 
@@ -6,13 +6,16 @@ import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 
 from pydantic import ValidationError
 
 from course.actions.pad import PadAnswer, PadItem, take
+from course.answers.days import day_words
 from course.errors import CourseError, NotFoundError, RefusedError
-from course.record.facts import Attempt, Course, Person
+from course.moments import zone_named
+from course.record.facts import Attempt, Centre, Course, Person
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, needed, skill_as_marked
 from course.words import plural
@@ -32,7 +35,7 @@ class WaitingAttempt:
     student: str
     skill: str
     tapped: str
-    """The first and the last tap, on the tablet's own clock."""
+    """From when to when."""
     marks: int
     there: int
     """How many of them are in the ledger already."""
@@ -41,9 +44,8 @@ class WaitingAttempt:
     def line(self) -> str:
         """The attempt in one line."""
         left = self.marks - self.there
-        new = (
-            "all in the ledger already" if not left else f"{left} new" + (f", {self.there} there" if self.there else "")
-        )
+        there = f", {self.there} there" if self.there else ""
+        new = f"{left} new{there}" if left else "all in the ledger already"
         return f"{self.student} · {self.skill} · {self.tapped} · {plural(self.marks, 'tap')}: {new}"
 
 
@@ -68,11 +70,7 @@ class WaitingFile:
         begin = f"{plural(total, 'tap')} of {plural(len(self.attempts), 'attempt')}"
         origin = f" from tablet {self.tablet}" if self.tablet else ""
         state = "all of them are in the ledger already" if not self.new else f"{self.new} not in the ledger yet"
-        odd = (
-            f"; {plural(self.unreadable, 'entry', 'entries')} cannot be read and will be left"
-            if self.unreadable
-            else ""
-        )
+        odd = f"; {self.unreadable} cannot be read and will be left" if self.unreadable else ""
         return f"{begin}{origin}: {state}{odd}."
 
 
@@ -159,14 +157,18 @@ def _account(ledger: Ledger, items: Sequence[dict[str, Any]]) -> Iterator[Waitin
         of.setdefault(item["attempt"], []).append(item)
     for attempt, own in of.items():
         student, skill = _names(ledger, attempt, own)
-        taps = sorted(str(item["tapped_at"])[:16].replace("T", " ") for item in own)
         there = sum(_is_there(ledger, item) for item in own)
-        span = (
-            taps[0]
-            if taps[0] == taps[-1]
-            else f"{taps[0]} to {taps[-1][11:] if taps[0][:10] == taps[-1][:10] else taps[-1]}"
-        )
-        yield WaitingAttempt(attempt, student, skill, f"{span} UTC", len(own), there)
+        yield WaitingAttempt(attempt, student, skill, _when(ledger, own), len(own), there)
+
+
+def _when(ledger: Ledger, items: Sequence[dict[str, Any]]) -> str:
+    """From when to when it was tapped, where the centre is, with the tablet's clock put right."""
+    zone = zone_named(needed(ledger, Centre, ledger.centre_id, "centre").zone)
+    read = [PadItem.model_validate(item) for item in items]
+    taps = [(one.tapped_at + timedelta(milliseconds=one.clock_offset_ms or 0)).astimezone(zone) for one in read]
+    first, last = min(taps), max(taps)
+    end = f"{last:%H:%M}" if first.date() == last.date() else f"{day_words(last.date())} {last:%H:%M}"
+    return f"{day_words(first.date())} {first:%H:%M}" + (f" to {end}" if f"{first:%H:%M}" != end else "")
 
 
 def _is_there(ledger: Ledger, item: dict[str, Any]) -> bool:

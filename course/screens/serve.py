@@ -180,16 +180,17 @@ async def pulse(request: Request) -> Response:
 
     A pad asks with `of=ATTEMPT.SHEET.OBSERVER.VERSION`, several times, and is told of those that stand otherwise now.
     """
-    asked, of = request.query_params, []
+    asked = request.query_params
+    of: list[list[str]] = []
     if request.headers.get("x-course") == "pad":  # no page but our own can send it
         tablets.heard(*(asked.get(name, "") for name in ("tablet", "waiting", "refused", "by", "offset")))
-        of = [tuple(one.split(".")) for one in asked.getlist("of")[:MOST_ASKED]]
-    writable, states = await anyio.to_thread.run_sync(_now, [one for one in of if len(one) == 4])
+        of = [one.split(".") for one in asked.getlist("of")[:MOST_ASKED] if one.count(".") == 3]
+    writable, states = await anyio.to_thread.run_sync(_now, of)
     content = {"boot": BOOT, "server_utc": stored(now()), "writable": writable, "states": states}
     return JSONResponse(content, headers={"cache-control": "no-store"})
 
 
-def _now(of: list[tuple[str, ...]]) -> tuple[bool, list[dict[str, Any]]]:
+def _now(of: list[list[str]]) -> tuple[bool, list[dict[str, Any]]]:
     return _can_save(), [state for one in of if (state := _state(*one))]
 
 

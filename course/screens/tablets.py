@@ -74,7 +74,7 @@ def seen() -> list[Tablet]:
 
 
 def tablets_line(names: dict[str, str], at: datetime) -> str:
-    """The tablets in one line for a page: "tablet 3F7A (Bruno) just now, all saved · tablet 88C1 12 min ago, 4 waiting".
+    """The tablets in one line for a page: "tablet 3F7A (Bruno) just now, all saved · tablet 88C1 12 min ago, ...".
 
     Args:
         names: person id to name.
