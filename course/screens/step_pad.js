@@ -1,5 +1,6 @@
 // The pad itself: a tap becomes an item with its own id and with attempt, sheet and student as they stand on the screen.
 
+const TELL_MS = 4000;
 const GUARD_MS = 400; // a wet finger taps twice: the same button is deaf for this long
 const outbox = new Outbox();
 const pads = new WeakMap();
@@ -17,6 +18,10 @@ function stayAwake() {
   return watch;
 }
 
+function isLarge() {
+  try { return localStorage.getItem("course.large") === "yes"; } catch { return false; }
+}
+
 class Pad {
   constructor(parent) {
     this.parent = parent;
@@ -25,44 +30,122 @@ class Pad {
     this.deaf = null; // {until, top}: where the tray just opened or shut, a second tap is not meant
     this.later = new Set(); // order questions put off on this screen
     this.newest = 0;
+    this.line = new Line();
     this.repaint = (saved = []) => this.onOutbox(saved);
     outbox.listeners.add(this.repaint);
+    this.watching = () => this.line.watched();
+    outbox.watched = this.watching;
+    outbox.newStates = (states) => this.take(states);
     this.ticking = setInterval(() => this.tick(), 200);
+  }
+
+  get data() {
+    return this.line.current;
   }
 
   update(component) {
     this.component = component;
-    const data = component.data;
-    const shapeOf = JSON.stringify([data.attempt, data.sheet, data.steps, data.student, data.skill, data.unit, data.number]);
-    outbox.route = data.route;
-    outbox.pulseRoute = data.pulse;
-    if (data.events) outbox.known(data.events);
-    this.data = data;
-    if (shapeOf !== this.shape) this.draw(shapeOf);
-    this.paint();
+    const { route, pulse, centre } = component.data;
+    Object.assign(outbox, { route, pulseRoute: pulse, centre });
+    this.line.update(component.data);
+    for (const pad of this.line.pads.values()) outbox.known(pad.events);
+    this.showWanted();
+    this.redraw();
     outbox.flush();
     if (this.newest === 0) outbox.pulse();
     this.newest += 1;
   }
 
+  /** Another tablet marked, or a session was closed: the server says what stands now. */
+  take(states) {
+    if (!this.line.take(states)) return;
+    for (const { events } of states) outbox.known(events);
+    if (this.parts) this.redraw();
+  }
+
+  redraw() {
+    const { attempt, sheet, steps, student, skill, unit, observer } = this.data;
+    outbox.observer = observer.id;
+    const shapeOf = JSON.stringify([attempt, sheet, steps, student, skill, unit, this.line.data.students]);
+    if (shapeOf !== this.shape) this.draw(shapeOf);
+    this.paint();
+  }
+
   draw(shapeOf) {
     this.shape = shapeOf;
     this.asked = null;
-    this.current = this.data.steps.find((step) => step.applies && !this.data.marks.some((line) => line.step === step.id))?.id ?? this.data.steps[0].id;
+    this.trayKey = "";
+    const data = this.data;
+    this.current = data.steps.find((step) => step.applies && !data.marks.some((line) => line.step === step.id))?.id ?? data.steps[0].id;
     this.parts?.root.remove();
-    this.parts = drawPad(this.data);
+    this.parts = drawPad(data, this.line);
     const root = this.parts.root;
     root.addEventListener("click", (event) => this.onClick(event));
     root.addEventListener("keydown", (event) => this.onKey(event));
     root.addEventListener("focusin", (event) => this.follow(event.target.closest?.("[data-row]")?.dataset.row));
     root.addEventListener("input", (event) => this.onInput(event.target));
     this.parent.append(root);
+    this.paintLarge();
     this.awake ??= stayAwake();
     // a keyboard finds its place at once; on a touch screen a frame round a step would look like a choice
     if (matchMedia("(pointer: fine)").matches && document.activeElement === document.body) this.rowOf(this.current).focus({ preventScroll: true });
   }
 
+  // --- whose turn it is ---
+
+  /** Put another attempt on the screen: of the next student, another try, or one seen inside this act. */
+  show(turn, attempt) {
+    this.line.show(turn, attempt);
+    this.later.clear();
+    this.redraw();
+    this.deafen(0);
+    const { root, turns } = this.parts;
+    if (root.getBoundingClientRect().top < 0) root.scrollIntoView({ block: "start" });
+    turns.querySelector('[aria-pressed="true"]')?.scrollIntoView({ block: "nearest", inline: "nearest" });
+  }
+
+  showAttempt(attempt) {
+    const pad = this.line.pads.get(attempt);
+    if (pad) this.show(pad.turn, attempt);
+  }
+
+  /** A skill that this tablet has no steps of yet is asked for; it is shown as soon as Python hands it over. */
+  askAlso(skill) {
+    this.wanted = { skill, host: (this.line.hostOf(this.data) ?? this.data).attempt };
+    this.shut();
+    this.trigger("also", skill);
+  }
+
+  showWanted() {
+    if (!this.wanted) return;
+    const { skill, host } = this.wanted;
+    const pad = [...this.line.pads.values()].find((one) => one.within === host && one.skill.id === skill);
+    if (!pad) return;
+    this.wanted = null;
+    this.line.show(pad.turn, pad.attempt);
+  }
+
+  leave() {
+    this.trigger("leave", this.line.data.line);
+  }
+
+  // --- large targets ---
+
+  switchLarge() {
+    const on = !isLarge();
+    try { localStorage.setItem("course.large", on ? "yes" : ""); } catch { this.large = on; }
+    this.paintLarge();
+    this.parts.large.scrollIntoView({ block: "nearest" });
+  }
+
+  paintLarge() {
+    const on = isLarge() || Boolean(this.large);
+    this.parts.root.classList.toggle("large", on);
+    this.parts.large.setAttribute("aria-pressed", String(on));
+  }
+
   remove() {
+    if (outbox.watched === this.watching) outbox.watched = () => []; // another pad may be drawn already
     this.awake?.disconnect();
     clearInterval(this.ticking);
     outbox.listeners.delete(this.repaint);
@@ -77,24 +160,24 @@ class Pad {
 
   paint() {
     const state = this.state;
-    paintPad(this.parts, this.data, state, outbox, this.current);
+    paintPad(this.parts, this.data, state, outbox, this.current, this.line);
     const question = orderQuestions(this.data, state).find((one) => !this.later.has(one.key));
     if (this.asked?.kind === "order") this.asked = null;
-    if (!this.asked && question && !state.ending) this.asked = { kind: "order", question: this.each ? { ...question, firsts: question.firsts.slice(0, 1) } : question };
+    if (!this.asked && question && !state.ending && !this.data.shut) this.asked = { kind: "order", question: this.each ? { ...question, firsts: question.firsts.slice(0, 1) } : question };
     if (!question) this.each = false;
     this.paintTray(state);
   }
 
   paintTray(state) {
     const tray = this.parts.tray;
-    const key = this.asked ? JSON.stringify([this.asked.kind, this.asked.step, this.asked.question, this.asked.problem]) : "";
+    const key = this.asked ? JSON.stringify([this.asked.kind, this.asked.step, this.asked.question, this.asked.problem, this.asked.readings]) : "";
     const changing = ["errors", "close", "void", "see"].includes(this.asked?.kind);
     if (key === this.trayKey && !changing) return;
     const opened = key !== this.trayKey;
     const focused = focusedIn(this.parent, tray);
     this.trayKey = key;
     tray.hidden = !this.asked;
-    tray.replaceChildren(...(this.asked ? drawTray(this.asked, this.data, state, outbox) : []));
+    tray.replaceChildren(...(this.asked ? drawTray(this.asked, this.data, state, outbox, this.line) : []));
     if (!this.asked) return;
     tray.setAttribute("aria-label", tray.querySelector("h2").textContent);
     if (opened) this.deafen(tray.getBoundingClientRect().top);
@@ -105,15 +188,17 @@ class Pad {
   onOutbox(saved) {
     if (!this.parts) return;
     this.paint();
-    const own = saved.filter((item) => item.attempt === this.data.attempt);
+    const own = saved.filter((item) => this.line.pads.has(item.attempt));
     if (!own.length) return;
     this.savedSince = (this.savedSince || 0) + own.length;
-    this.telling ??= setTimeout(() => {
-      this.telling = null;
+    clearTimeout(this.telling);
+    this.telling = setTimeout(() => { // once the taps pause: the pad itself needs nothing of it
       this.trigger("saved", this.savedSince);
       this.savedSince = 0;
-    }, 800);
-    if (own.some((item) => item.kind === "attempt_closed/1")) this.trigger("closed", this.data.attempt);
+    }, TELL_MS);
+    const closed = own.find((item) => item.kind === "attempt_closed/1");
+    if (closed) this.trigger("closed", closed.attempt);
+    if (closed) outbox.pulse();
   }
 
   trigger(name, value) {
@@ -186,7 +271,7 @@ class Pad {
     this.act(target.dataset);
   }
 
-  act({ act, step, mark, error, ask, by, id }) {
+  act({ act, step, mark, error, ask, by, id, turn, attempt, skill, value }) {
     const acts = {
       mark: () => this.mark(step, mark),
       errors: () => this.ask({ kind: "errors", step }),
@@ -199,7 +284,16 @@ class Pad {
       fixed: () => this.fixed(step),
       value: () => this.ask({ kind: "value", step, text: "" }),
       "keep-value": () => this.keepValue(step),
-      clock: () => this.clock(step),
+      "clock-start": () => this.startClock(step),
+      "clock-stop": () => this.stopClock(step),
+      "clock-drop": () => { keepClock(this.data.attempt, step, null); this.shut(); },
+      "keep-reading": () => { this.keepReading(step, value); this.shut(); },
+      turn: () => this.show(turn),
+      show: () => this.showAttempt(attempt),
+      also: () => this.askAlso(skill),
+      leave: () => this.leave(),
+      large: () => this.switchLarge(),
+      "send-again": () => { outbox.sendAgain(); this.shut(); },
       "order-yes": () => this.answerOrder(true),
       "order-no": () => this.answerOrder(false),
       "order-each": () => { this.each = true; this.paint(); },
@@ -215,17 +309,22 @@ class Pad {
       again: () => outbox.hurry(),
       "put-away": () => outbox.putAway(id),
       "sign-in": () => { location.href = "/course/sign-in?then=" + encodeURIComponent(location.pathname + location.search); },
-      file: () => saveAsFile([...outbox.waiting(), ...outbox.refusals.values()]),
+      file: () => saveAsFile([...outbox.waiting(), ...outbox.refusals.values()], outbox.centre, outbox.tablet),
     };
     acts[act]();
   }
 
   put(kind, body, said) {
-    const now = Date.now();
-    outbox.put({
-      id: newId(now), attempt: this.data.attempt, student: this.data.student.id, sheet: this.data.sheet, kind, body,
-      tapped_at: new Date(now).toISOString(), clock_offset_ms: outbox.offsetMs,
-    }, said);
+    const make = (pad, ofKind, content, words) => {
+      const now = Date.now();
+      const item = {
+        id: newId(now), attempt: pad.attempt, student: pad.student.id, sheet: pad.sheet, kind: ofKind, body: content,
+        tapped_at: new Date(now).toISOString(), clock_offset_ms: outbox.offsetMs,
+      };
+      return { item, said: words };
+    };
+    const before = this.line.beginning(this.data, make);
+    outbox.putAll([...before, make(this.data, kind, body, said)]);
   }
 
   /** Give a step its mark; it takes the place of every mark of the step that stands. */
@@ -278,13 +377,21 @@ class Pad {
   }
 
   keepValue(step) {
-    const { limit, number } = this.data.steps.find((one) => one.id === step);
     const value = decimal(this.asked.text || "");
     if (value === null) return this.ask({ ...this.asked, problem: "Write a plain number such as 41 or 0.21." });
-    const before = this.state.values.get(step);
-    if (before?.value !== value)
-      this.put("value_measured/1", { step, quantity: limit.quantity, unit: limit.unit, value, replaces: before?.events || [] }, `step ${number} ${value} ${limit.unit}`);
+    this.keepReading(step, value);
     return this.shut();
+  }
+
+  /** Keep a value; one outside its limit is the step's error whatever was ticked, and the pad says so at once. */
+  keepReading(step, value) {
+    const { limit, number } = this.data.steps.find((one) => one.id === step);
+    const before = this.state.values.get(step);
+    keepClock(this.data.attempt, step, null);
+    if (before?.value === value) return;
+    this.put("value_measured/1", { step, quantity: limit.quantity, unit: limit.unit, value, replaces: before?.events || [] }, `step ${number} ${value} ${limit.unit}`);
+    const lacks = missed(limit, value);
+    if (lacks) this.say(`Step ${number}: ${lacks}, whatever was ticked.`);
   }
 
   answerOrder(seenSo) {
@@ -303,13 +410,14 @@ class Pad {
 
   undo() {
     const last = this.state.last;
-    if (!last || this.state.ending) return;
+    if (!last || this.state.ending || this.data.shut) return;
     const name = actName(this.data, last);
     this.put("withdrawn/1", { withdraws: last.event }, `undo ${name}`);
     this.say(`Taken back: ${name}.`);
   }
 
   close(body) {
+    this.deafen(this.parts.tray.getBoundingClientRect().top);
     this.asked = null;
     this.put("attempt_closed/1", body, `close attempt ${this.data.number}`);
     this.trayKey = undefined;
@@ -330,33 +438,48 @@ class Pad {
     row.focus({ preventScroll: true });
   }
 
-  // --- the clock of a time limit: read, never entered by itself ---
+  // --- the clock of a time limit: started, read and kept by the observer's taps, never by itself ---
 
-  clock(step) {
-    const started = clockStart(this.data.attempt, step);
-    setClock(this.data.attempt, step, started ? null : Date.now());
-    this.tick();
-    if (!started) return undefined;
-    const seconds = (Date.now() - started) / 1000;
-    const { limit } = this.data.steps.find((one) => one.id === step);
-    const reading = limit.unit === "min" ? seconds / 60 : seconds;
-    return this.ask({ kind: "value", step, text: reading.toFixed(limit.unit === "min" ? 2 : 1) });
+  tapOf(step) {
+    return fromTap(this.data, outbox.localItems(this.data.attempt, this.data.sheet), step, outbox.offsetMs);
+  }
+
+  /** Start the clock; where its limit runs from a step that was tapped here, it counts from that tap. */
+  startClock(id) {
+    const step = this.data.steps.find((one) => one.id === id);
+    const running = clockOf(this.data.attempt, id);
+    const now = Date.now();
+    if (running) return this.say(`The clock of step ${step.number} runs already, for ${minutesAndSeconds(now - running.from)}. It goes on; stop it first.`);
+    const tapped = this.tapOf(step);
+    const from = tapped !== null && tapped <= now && now - tapped < LONGEST_MS ? tapped : now;
+    keepClock(this.data.attempt, id, { from, tapped: now });
+    return this.tick();
+  }
+
+  /** Read the clock. It runs on until its reading is kept or dropped. */
+  stopClock(id) {
+    const step = this.data.steps.find((one) => one.id === id);
+    const running = clockOf(this.data.attempt, id);
+    if (!running) return;
+    const now = Date.now();
+    if (now < running.from || now - running.from > LONGEST_MS) {
+      keepClock(this.data.attempt, id, null);
+      this.ask({ kind: "value", step: id, text: "", problem: "This clock cannot be trusted: the tablet's time was changed. Type the value." });
+      return;
+    }
+    const readings = [{ value: reading(step.limit, now - running.from), from: running.from === running.tapped ? "from your tap" : `from step ${step.fromNumber}` }];
+    if (running.from !== running.tapped) readings.push({ value: reading(step.limit, now - running.tapped), from: "from your tap on Start" });
+    this.ask({ kind: "clock", step: id, readings });
   }
 
   tick() {
     if (!this.parts) return;
-    if (!this.parts.root.isConnected && this.newest) return this.remove();
-    for (const step of this.data.steps.filter((one) => one.applies && one.limit?.quantity === "time")) {
-      const started = clockStart(this.data.attempt, step.id);
-      const seconds = Math.floor((Date.now() - started) / 1000);
-      const words = started ? `Stop ${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}` : "Start clock";
-      const made = this.parts.rows.get(step.id).clock;
-      if (!made) continue;
-      setText(made.querySelector(".word"), words);
-      made.classList.toggle("runs", Boolean(started));
-      made.setAttribute("aria-label", `${started ? words.split(" ")[0] + " clock" : words}, step ${step.number}`);
+    if (!this.parts.root.isConnected && this.newest) { this.remove(); return; }
+    const closed = Boolean(this.data.shut || endingOf(this.data));
+    for (const step of this.data.steps.filter(isTimed)) {
+      const running = clockOf(this.data.attempt, step.id);
+      paintClock(this.parts.rows.get(step.id), step, running, running ? null : this.tapOf(step), Date.now(), closed);
     }
-    return undefined;
   }
 
   // --- keys and fields ---
@@ -386,7 +509,7 @@ class Pad {
     if (move) return this.move(move);
     if (key === "?") { this.parts.legend.open = !this.parts.legend.open; return true; }
     const step = this.data.steps.find((one) => one.id === this.current);
-    if (this.state.ending) return false;
+    if (this.state.ending || this.data.shut) return false;
     if (key === "u") { this.undo(); return true; }
     if (key === "w") { this.clean(); return true; }
     if (!step?.applies) return false;
