@@ -81,7 +81,8 @@ def pad_data(attempt: str, marks: list[dict[str, Any]] | None = None, **more: An
         "persons": [{"id": OBSERVER, "name": "Ines Duarte"}, {"id": SECOND, "name": "Jonas Weber"}],
         "steps": STEPS, "marks": marks or [], "values": [], "whole_clean": None, "orders": [], "first_taps": [],
         "ending": None, "critical_now": [], "turn": STUDENTS[attempt], "unit_type": "type-a", "within": None,
-        "outcome": "", "others": [], "opens": None, "shut": "", "frozen": False, "left": "", "version": "", "events": [],
+        "outcome": "", "others": [], "opens": None, "shut": "", "frozen": False, "left": "", "version": "",
+        "events": [],
         "staff": {OBSERVER: "Ines Duarte", SECOND: "Jonas Weber"}, **more,
     }  # fmt: skip
 

@@ -160,12 +160,13 @@ function paintTurns(line, parts) {
     made.disabled = !pad;
     made.setAttribute("aria-pressed", String(made.dataset.turn === line.turn));
   }
-  const acts = line.acts(line.current);
+  const all = line.acts(line.current);
+  const acts = all.length > 1 ? all : [];
   const key = acts.map((pad) => pad.attempt).join(" ");
-  parts.tabs.hidden = acts.length < 2;
+  parts.tabs.hidden = !acts.length;
   if (parts.tabs.dataset.key !== key) {
     parts.tabs.dataset.key = key;
-    parts.tabs.replaceChildren(...acts.map((pad) => button("show", pad.skill.title, { className: "tab", more: { "data-attempt": pad.attempt }, small: " " })));
+    parts.tabs.replaceChildren(...acts.map((pad) => button("show", pad.skill.title, { className: "tab", more: { "data-of": pad.attempt }, small: " " })));
   }
   acts.forEach((pad, place) => {
     const made = parts.tabs.children[place];
@@ -185,14 +186,14 @@ function paintNext(line, parts, closed) {
   const pad = line.current;
   const host = line.hostOf(pad);
   const offers = [];
-  if (closed && host) offers.push(button("show", `Back to ${host.skill.title}`, { className: "main", more: { "data-attempt": host.attempt } }));
+  if (closed && host) offers.push(button("show", `Back to ${host.skill.title}`, { className: "main", more: { "data-of": host.attempt } }));
   const student = closed && !host ? line.nextStudent() : null;
   if (student) {
     const name = line.data.students.find((one) => one.id === student).name;
     offers.push(button("turn", `Next: ${name}`, { className: "main next", more: { "data-turn": student }, small: pad.skill.title }));
   }
   const again = closed && !host ? line.nextTry() : null;
-  if (again) offers.push(button("show", `Another try of ${pad.student.name}`, { className: "again", more: { "data-attempt": again.attempt }, small: `attempt ${again.number}` }));
+  if (again) offers.push(button("show", `Another try of ${pad.student.name}`, { className: "again", more: { "data-of": again.attempt }, small: `attempt ${again.number}` }));
   const key = offers.map((one) => one.textContent).join("|");
   if (parts.next.dataset.key === key) return;
   parts.next.dataset.key = key;
@@ -207,7 +208,7 @@ function trayAlso(line) {
   const list = el("div", "choices");
   for (const pad of ready) {
     const shown = signOf(line, pad).word;
-    list.append(button("show", pad.skill.title, { className: "choice", more: { "data-attempt": pad.attempt }, small: shown === "not begun" ? "" : shown }));
+    list.append(button("show", pad.skill.title, { className: "choice", more: { "data-of": pad.attempt }, small: shown === "not begun" ? "" : shown }));
   }
   const known = new Set(ready.map((pad) => pad.skill.id));
   for (const skill of line.data.also[host.unit_type] || [])

@@ -158,7 +158,7 @@ function drawEnd(data, parts) {
   parts.cleanSays.append(el("p", ""), parts.jumps);
   const closing = el("div", "closing");
   parts.next = el("div", "next-ones", null, { hidden: "" });
-  parts.leave = button("leave", "Leave, nothing kept", { className: "close leave", small: "nothing is marked yet" });
+  parts.leave = button("leave", "Leave, nothing kept", { className: "leave", small: "nothing is marked yet" });
   parts.close = button("ask", "Close attempt", { className: "close", more: { "data-ask": "close" }, small: "as it stands" });
   closing.append(
     parts.leave, parts.close,

@@ -271,7 +271,7 @@ class Pad {
     this.act(target.dataset);
   }
 
-  act({ act, step, mark, error, ask, by, id, turn, attempt, skill, value }) {
+  act({ act, step, mark, error, ask, by, id, turn, of, skill, value }) {
     const acts = {
       mark: () => this.mark(step, mark),
       errors: () => this.ask({ kind: "errors", step }),
@@ -289,7 +289,7 @@ class Pad {
       "clock-drop": () => { keepClock(this.data.attempt, step, null); this.shut(); },
       "keep-reading": () => { this.keepReading(step, value); this.shut(); },
       turn: () => this.show(turn),
-      show: () => this.showAttempt(attempt),
+      show: () => this.showAttempt(of),
       also: () => this.askAlso(skill),
       leave: () => this.leave(),
       large: () => this.switchLarge(),
