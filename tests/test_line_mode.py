@@ -38,7 +38,8 @@ def begun(pad: dict[str, Any], *taps: dict[str, Any]) -> list[dict[str, Any]]:
     """What a tablet sends with the first mark: the attempt's beginning, the sheet's, the marks."""
     opens = pad["opens"]
     first = [item(pad, "attempt_opened/1", opens["attempt"])] if opens["attempt"] else []
-    return [*first, item(pad, "sheet_started/1", opens["sheet"]), *taps]
+    first.append(item(pad, "sheet_started/1", opens["sheet"]))
+    return first + [tap | {"id": new_id()} for tap in taps]  # ids sort in the order of tapping
 
 
 def pads_of(c: Centre, line: Line, student: str) -> list[dict[str, Any]]:

@@ -57,8 +57,11 @@ def test_a_tablet_is_one_however_often_it_tells() -> None:
 
 
 @pytest.mark.parametrize(
-    "query", ["", "tablet=3F7A&waiting=1", "tablet=3F7AQ0ZK&waiting=-1", "tablet=3F7AQ0ZK&waiting=many", "tablet=<b>3F7AQ&waiting=1",
-              "tablet=3F7AQ0ZK&waiting=1000000", "tablet=3F7AQ0ZK&waiting=²"],
+    "query",
+    [
+        "", "tablet=3F7A&waiting=1", "tablet=3F7AQ0ZK&waiting=-1", "tablet=3F7AQ0ZK&waiting=many",
+        "tablet=<b>3F7AQ&waiting=1", "tablet=3F7AQ0ZK&waiting=1000000", "tablet=3F7AQ0ZK&waiting=²",
+    ],
 )  # fmt: skip
 def test_what_makes_no_sense_is_not_noted_and_the_pulse_answers_all_the_same(query: str) -> None:
     assert "server_utc" in pulse(query)

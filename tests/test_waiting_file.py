@@ -60,7 +60,7 @@ def test_taking_it_in_saves_what_is_new_and_a_second_time_adds_nothing(small_cen
     assert [(mark.step, mark.mark) for mark in attempt.sheets[0].marks] == [("co-hold", Mark.DONE)]
     before = c.count()
     again = read_waiting_file(c.ledger, content)
-    assert (again.new, again.sentence[-40:]) == (0, "all of them are in the ledger already.  "[-40:].strip())
+    assert again.sentence.endswith(": all of them are in the ledger already.")
     assert take_waiting_file(c.ledger, again).refused == ()
     assert c.count() == before
 

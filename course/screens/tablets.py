@@ -46,11 +46,11 @@ _hearing = Lock()
 
 def heard(tablet: str, waiting: str, refused: str = "0", observer: str = "", clock_offset_ms: str = "") -> None:
     """Note what a tablet tells of itself; what makes no sense is not noted, since marks must not wait for it."""
-    numbers = [text for text in (waiting, refused) if text.isascii() and text.isdigit() and len(text) < 6]
+    numbers = [text for text in (waiting, refused or "0") if text.isascii() and text.isdigit() and len(text) < 6]
     if not _ID.fullmatch(tablet) or len(numbers) != 2:
         return
     offset = int(clock_offset_ms) if re.fullmatch(r"-?[0-9]{1,12}", clock_offset_ms) else None
-    one = Tablet(tablet, now(), int(waiting), int(refused), observer[:36], offset)
+    one = Tablet(tablet, now(), *map(int, numbers), observer[:36], offset)
     with _hearing:
         before = _heard.pop(tablet, one)
         _heard[tablet] = replace(one, observer=one.observer or before.observer)  # the newest stands last
