@@ -52,10 +52,10 @@ function reading(limit, ms) {
 }
 
 /** What the two buttons of a clock say now. */
-function paintClock(part, step, running, tapped, nowMs, closed) {
+function paintClock(part, step, running, { tapped, nowMs, closed, again }) {
   if (!part.start) return;
   const ago = tapped !== null && nowMs - tapped < LONGEST_MS ? minutesAndSeconds(nowMs - tapped) : null;
-  const proposal = ago ? `from step ${step.fromNumber}, ${ago} ago` : "at your tap";
+  const proposal = ago ? `from step ${step.fromNumber}, ${ago} ago` : again ? "once more" : "at your tap";
   setText(part.start.querySelector(".word"), running ? "Runs" : "Start");
   setText(part.start.querySelector(".small"), running ? `since ${running.from === running.tapped ? "your tap" : `step ${step.fromNumber}`}` : proposal);
   setText(part.stop.querySelector(".word"), running ? `Stop ${minutesAndSeconds(nowMs - running.from)}` : "Stop");

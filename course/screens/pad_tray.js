@@ -108,9 +108,11 @@ function trayClock(asked, data) {
   const keeps = asked.readings.map(({ value, from }, place) =>
     button("keep-reading", `Keep ${value} ${unit}`, { className: place ? "" : "main", step: step.id, more: { "data-value": value }, small: from }));
   const lacks = missed(step.limit, asked.readings[0].value);
+  const head = trayHead(`Step ${step.number}: ${asked.readings[0].value} ${unit}`, `${limitWords(step.limit)}${lacks ? `. ${lacks}: kept so, it overrules the tick` : "; the bound itself is good"}.`);
+  head.querySelector(".shut .word").textContent = "Let it run on";
   return [
-    trayHead(`Step ${step.number}: ${asked.readings[0].value} ${unit}`, `${limitWords(step.limit)}${lacks ? `. ${lacks}: kept so, it overrules the tick` : "; the bound itself is good"}.`),
-    choices(...keeps, button("shut", "Let it run on"), button("value", "Type it", { step: step.id }), button("clock-drop", "Drop this time", { step: step.id })),
+    head,
+    choices(...keeps, button("value", "Type it", { step: step.id }), button("clock-drop", "Drop this time", { step: step.id })),
   ];
 }
 

@@ -1,7 +1,7 @@
 """The step pad: one student, one skill, tap by tap.
 
 The browser part keeps every tap on the tablet until the server has it (pad_outbox.js), works out what holds
-(pad_state.js) and draws it (pad_view.js, pad_tray.js, step_pad.js). Python hands it the attempt as plain data and is
+(pad_state.js, pad_line.js) and draws it (pad_view.js, pad_tray.js, step_pad.js). Python hands it the attempt as plain data and is
 told, at most once in a while, that something was saved, so that it can redraw what only it can know.
 """
 
@@ -25,6 +25,7 @@ SCRIPTS = (
     "pad_line.js",
     "pad_view.js",
     "pad_tray.js",
+    "pad_acts.js",
     "step_pad.js",
 )
 NAME = "course_step_pad"

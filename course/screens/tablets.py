@@ -50,7 +50,7 @@ def heard(tablet: str, waiting: str, refused: str = "0", observer: str = "", clo
     if not _ID.fullmatch(tablet) or len(numbers) != 2:
         return
     offset = int(clock_offset_ms) if re.fullmatch(r"-?[0-9]{1,12}", clock_offset_ms) else None
-    one = Tablet(tablet, now(), *map(int, numbers), observer[:36], offset)
+    one = Tablet(tablet, now(), int(waiting), int(refused or "0"), observer[:36], offset)
     with _hearing:
         before = _heard.pop(tablet, one)
         _heard[tablet] = replace(one, observer=one.observer or before.observer)  # the newest stands last
