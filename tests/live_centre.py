@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from centre_builder import POOL_SKILL, Centre, build_centre, shipped_standards
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import BrowserContext, Page, expect
 from running_centre import TABLET, RunningCentre, chromium
 
 from course.answers.line import Line
@@ -23,16 +23,23 @@ DEAF_MS = 450  # what just opened under a finger is deaf for 400 ms
 
 @dataclass
 class LiveCentre:
-    """A running centre, the ids of what is in it, and a browser."""
+    """A running centre, the ids of what is in it, and two tablets, each with a storage of its own.
+
+    They are used again and again, so that each loads the pages' files once.
+    """
 
     running: RunningCentre
     ids: Centre
-    browser: Browser
+    tablets: tuple[BrowserContext, BrowserContext]
 
-    def tablet(self, **options: Any) -> Page:
-        """A tablet of its own: another storage, another id."""
-        context = self.browser.new_context(viewport=TABLET, has_touch=True, **options)
-        return context.new_page()
+    @contextmanager
+    def tablet(self, which: int) -> Iterator[Page]:
+        """A page on one of the two tablets, with an empty storage; put away in the end."""
+        page = self.tablets[which].new_page()
+        page.goto(f"{self.running.address}/course/pulse")
+        page.evaluate("localStorage.clear()")
+        yield page
+        page.close()
 
     def line(self, *students: str, skill: str = POOL_SKILL, by: str = "", session: str = "pool-22") -> Line:
         """A new line of students."""
@@ -67,7 +74,8 @@ def live_centre(folder: Path) -> Iterator[LiveCentre]:
         running.start()
         try:
             with chromium() as browser:
-                yield LiveCentre(running, ids, browser)
+                first, second = (browser.new_context(viewport=TABLET, has_touch=True) for _ in range(2))
+                yield LiveCentre(running, ids, (first, second))
         finally:
             running.stop()
 

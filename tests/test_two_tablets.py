@@ -1,4 +1,4 @@
-"""Tablets in a real browser on a real centre: a line of students, two tablets, two observers, linked acts, files, clocks.
+"""Tablets in a real browser on a real centre: lines, two tablets, two observers, linked acts, files, clocks.
 
 One server for all of them; the last test closes a session.
 """
@@ -47,9 +47,14 @@ def _state_of_the_running_centre(live: LiveCentre, monkeypatch: pytest.MonkeyPat
 
 @pytest.fixture
 def tablet(live: LiveCentre) -> Iterator[Page]:
-    page = live.tablet()
-    yield page
-    page.context.close()
+    with live.tablet(0) as page:
+        yield page
+
+
+@pytest.fixture
+def other(live: LiveCentre) -> Iterator[Page]:
+    with live.tablet(1) as page:
+        yield page
 
 
 def signs(page: Page) -> list[str]:
@@ -114,9 +119,11 @@ def test_a_skill_that_was_mistapped_is_left_and_nothing_is_kept(live: LiveCentre
     expect(tablet.locator(".close")).to_be_enabled()
 
 
-def test_two_tablets_on_one_sheet_see_each_other_and_nothing_is_lost_or_doubled(live: LiveCentre, tablet: Page) -> None:
+def test_two_tablets_on_one_sheet_see_each_other_and_nothing_is_lost_or_doubled(
+    live: LiveCentre, tablet: Page, other: Page
+) -> None:
     """Both open the line before anything is marked, both mark, one of them at the same moment as the other."""
-    line, other = live.line(live.ids.amaru), live.tablet()
+    line = live.line(live.ids.amaru)
     for page in (tablet, other):
         open_pad(page, live.address(line))
     stroke(tablet, "co-hand")
@@ -139,12 +146,13 @@ def test_two_tablets_on_one_sheet_see_each_other_and_nothing_is_lost_or_doubled(
     close_attempt(other)
     expect(tablet.locator(".closed-line")).to_contain_text("Closed.", timeout=WITHIN_SECONDS)
     assert tablet.locator('.acts .done[data-step="co-hand"]').is_disabled()
-    other.context.close()
 
 
-def test_two_observers_have_a_sheet_each_and_see_that_the_other_marks(live: LiveCentre, tablet: Page) -> None:
+def test_two_observers_have_a_sheet_each_and_see_that_the_other_marks(
+    live: LiveCentre, tablet: Page, other: Page
+) -> None:
     """How many steps the other has marked, and not what: two sheets are two observations."""
-    line, other = live.line(live.ids.zoe), live.tablet()
+    line = live.line(live.ids.zoe)
     open_pad(tablet, live.address(line))
     stroke(tablet, "co-hand")
     all_saved(tablet)
@@ -162,7 +170,6 @@ def test_two_observers_have_a_sheet_each_and_see_that_the_other_marks(live: Live
         live.ids.lead: [("co-hand", "done")],
         live.ids.second: [("co-close", "left_out"), ("co-hand", "left_out")],
     }
-    other.context.close()
 
 
 def test_a_whole_line_is_marked_while_the_server_is_dead(live: LiveCentre, tablet: Page) -> None:
@@ -207,8 +214,10 @@ def test_an_act_inside_another_is_one_tap_away_and_both_are_attempts(live: LiveC
     assert found == {"bo-separate": (None, ["bs-grip"]), "mp-close-out": (host, ["co-hand"])}
 
 
-def test_a_file_of_waiting_marks_is_taken_in_on_another_machine(live: LiveCentre, tablet: Page, tmp_path: Path) -> None:
-    line, desk = live.line(live.ids.zoe), live.tablet()
+def test_a_file_of_waiting_marks_is_taken_in_on_another_machine(
+    live: LiveCentre, tablet: Page, other: Page, tmp_path: Path
+) -> None:
+    line, desk = live.line(live.ids.zoe), other
     open_pad(tablet, live.address(line))
     tablet.route("**/course/marks", lambda route: route.abort())
     for step in STEPS:
@@ -233,7 +242,6 @@ def test_a_file_of_waiting_marks_is_taken_in_on_another_machine(live: LiveCentre
     all_saved(tablet)
     assert marks_of(live, attempt.id) == Counter(STEPS)
     expect(desk.get_by_text("Heard of since the program started")).to_be_visible()
-    desk.context.close()
 
 
 def test_a_tablet_half_an_hour_behind_is_told_and_its_times_are_put_right(live: LiveCentre, tablet: Page) -> None:
