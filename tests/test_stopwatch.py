@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from pad_browser import ATTEMPT
+from pad_browser import ATTEMPT, SHEET, pad_data
 from playwright.sync_api import Browser, Page, expect
 from running_centre import chromium
 from test_pad_in_browser import Server, all_saved, open_pad, paused, tap
@@ -310,3 +310,30 @@ def test_nothing_moves_under_a_finger(page: Page, size: tuple[int, int]) -> None
     press('.acts .prompted[data-step="list"]')
     expect(page.locator(".status")).to_contain_text("not taken")
     unmoved("a tap that was not taken")
+
+
+# --- a session that takes no more -------------------------------------------------------------------------------------
+
+
+def test_in_a_frozen_session_an_attempt_can_only_be_stopped_or_made_void(page: Page, server: Server) -> None:
+    """The server tells it with the pulse; the strokes are shut, what ends an attempt is not."""
+    tap(page, "say", "done")
+    all_saved(page)
+    events = [item["id"] for item in server.store.items()]
+    shut = pad_data(ATTEMPT, shut="The pool was frozen at 15:30.", frozen=True, version="frozen")
+    shut |= {"attempt": ATTEMPT, "sheet": SHEET, "events": events}
+    told = {
+        "server_utc": "2026-05-04T10:00:00.000000Z", "writable": True,
+        "states": [shut],
+    }  # fmt: skip
+    page.route(
+        "**/course/pulse?*",
+        lambda route: route.fulfill(status=200, content_type="application/json", body=json.dumps(told)),
+    )
+    expect(page.locator(".notes")).to_contain_text("this session takes no more marks", timeout=8_000)
+    expect(page.locator(".closed-line")).to_have_text("The pool was frozen at 15:30.")
+    assert all(made.is_disabled() for made in page.locator(".acts button, .limit button, .clean, .undo, .close").all())
+    page.locator('[data-ask="stop"]').click()
+    paused(page)
+    page.locator('[data-by="instructor"]').click()
+    expect(page.locator(".closed-line")).to_contain_text("Stopped by the instructor.")

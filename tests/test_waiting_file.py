@@ -40,10 +40,10 @@ def test_the_account_says_whose_how_many_and_what_is_there(small_centre: Centre)
     before = c.count()
     file = read_waiting_file(c.ledger, file_of(c, *new, there, waits))
     assert c.count() == before
-    assert file.sentence == "5 taps of 2 attempts from tablet 3F7A: 4 not in the ledger yet."
+    assert file.sentence == "3 taps of 2 attempts from tablet 3F7A: 2 not in the ledger yet."
     title = c.skill().title
     assert sorted(attempt.line for attempt in file.attempts) == sorted([
-        f"Amaru Tendelle · {title}, a new attempt · 22 Oct 2026 15:10 · 3 taps: 3 new",
+        f"Amaru Tendelle · {title}, a new attempt · 22 Oct 2026 15:10 · 1 tap: 1 new",
         f"{c.view().name(c.zoe)} · {title}, attempt 1 · 22 Oct 2026 15:10 · 2 taps: 1 new, 1 there",
     ])  # fmt: skip
 

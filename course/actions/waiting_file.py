@@ -24,6 +24,7 @@ FORM = "course waiting taps"
 VERSION = 1
 MOST_BYTES = 4 * 1024 * 1024
 MOST_MARKS = 5000
+_BEGINNINGS = ("attempt_opened/1", "sheet_started/1")
 _KEPT = "Nothing was taken in; the file and the tablet keep what they have."
 
 
@@ -66,7 +67,7 @@ class WaitingFile:
     @property
     def sentence(self) -> str:
         """What is in the file, in one sentence."""
-        total = len(self.items)
+        total = sum(attempt.marks for attempt in self.attempts)
         begin = f"{plural(total, 'tap')} of {plural(len(self.attempts), 'attempt')}"
         origin = f" from tablet {self.tablet}" if self.tablet else ""
         state = "all of them are in the ledger already" if not self.new else f"{self.new} not in the ledger yet"
@@ -157,8 +158,9 @@ def _account(ledger: Ledger, items: Sequence[dict[str, Any]]) -> Iterator[Waitin
         of.setdefault(item["attempt"], []).append(item)
     for attempt, own in of.items():
         student, skill = _names(ledger, attempt, own)
-        there = sum(_is_there(ledger, item) for item in own)
-        yield WaitingAttempt(attempt, student, skill, _when(ledger, own), len(own), there)
+        taps = [item for item in own if item["kind"] not in _BEGINNINGS] or own  # a beginning is nobody's tap
+        there = sum(_is_there(ledger, item) for item in taps)
+        yield WaitingAttempt(attempt, student, skill, _when(ledger, own), len(taps), there)
 
 
 def _when(ledger: Ledger, items: Sequence[dict[str, Any]]) -> str:

@@ -111,7 +111,7 @@ def line_pads(ledger: Ledger, line: Line) -> dict[str, Any]:
     return {
         "centre": ledger.centre_id,
         "line": line.id,
-        "students": [{"id": s, "name": seen.people[s].name if s in seen.people else ""} for s in line.students],
+        "students": [{"id": s, "name": seen.name(s)} for s in line.students],
         "pads": pads,
         "also": {t: _also(seen, session, skill, t) for t in {one["unit_type"] for one in pads}},
     }

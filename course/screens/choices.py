@@ -12,11 +12,11 @@ from course.screens.step_pad import show_mark_style, show_pad
 from course.words import plural
 
 
-def one_of(label: str, options: dict[str, str], key: str) -> str | None:
-    """Choose one of a few by tapping; a single option is chosen already, and a choice is kept for the next attempt."""
+def one_of(label: str, options: dict[str, str], key: str, usual: str | None = None) -> str | None:
+    """Choose one of a few by tapping; a single or usual one is chosen already, and a choice is kept."""
     if not options:
         return None
-    default = _kept(key, options) or (next(iter(options)) if len(options) == 1 else None)
+    default = _kept(key, options) or (next(iter(options)) if len(options) == 1 else usual)
     return _keep(key, st.pills(label, list(options), format_func=options.__getitem__, key=key, default=default))
 
 

@@ -46,7 +46,7 @@ def choose(seen: CourseView) -> None:
 
 def _students(seen: CourseView, session: str) -> tuple[str, ...]:
     here = marking.session_students(seen, session)
-    how = choices.one_of("How many?", {_ONE: _ONE, _SEVERAL: _SEVERAL}, "how-many") if len(here) > 1 else _ONE
+    how = choices.one_of("How many?", {_ONE: _ONE, _SEVERAL: _SEVERAL}, "how-many", _ONE) if len(here) > 1 else _ONE
     if how != _SEVERAL:
         student = choices.one_of("Student", here, f"student-{session}")
         return (student,) if student else ()

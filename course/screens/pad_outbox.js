@@ -4,6 +4,7 @@
 
 const OUT = "course.out.";
 const REFUSED = "course.refused.";
+const BEGINNINGS = ["attempt_opened/1", "sheet_started/1"];
 const PAUSES_MS = [400, 800, 1600, 3000, 5000];
 const PULSE_MS = 2500; // how long another tablet's mark may take until it is seen here
 const MOST_ITEMS = 100;
@@ -133,6 +134,12 @@ class Outbox {
 
   waiting() {
     return [...this.entries.values()].sort((a, b) => (a.item.id < b.item.id ? -1 : 1));
+  }
+
+  /** How many taps wait; what goes before a first mark by itself is no tap of anybody's. */
+  get count() {
+    const taps = [...this.entries.values()].filter((entry) => !BEGINNINGS.includes(entry.item.kind)).length;
+    return Math.max(taps, Math.min(this.entries.size, 1));
   }
 
   /** Items of one sheet that the page's data may not hold yet, in the order of tapping. */
@@ -269,7 +276,7 @@ class Outbox {
   async ask() {
     const asked = Date.now();
     const query = new URLSearchParams({
-      tablet: this.tablet, waiting: this.entries.size, refused: this.refusals.size, by: this.observer, offset: this.offsetMs ?? "",
+      tablet: this.tablet, waiting: this.count, refused: this.refusals.size, by: this.observer, offset: this.offsetMs ?? "",
     });
     for (const { attempt, sheet, observer, version } of this.watched()) query.append("of", [attempt, sheet, observer, version].join("."));
     const answer = await this.fetch(`${this.pulseRoute}?${query}`, 5000, { headers: { "X-Course": "pad" } });

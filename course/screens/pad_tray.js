@@ -171,7 +171,7 @@ function trayVoid(asked, data, state) {
 }
 
 function traySee(asked, data, state, outbox) {
-  const waiting = outbox.waiting();
+  const waiting = outbox.waiting().filter((entry) => !BEGINNINGS.includes(entry.item.kind));
   const lines = el("div", "lines");
   if (outbox.trouble) lines.append(el("p", "", outbox.trouble.sentence));
   if (outbox.keepsNothing) lines.append(el("p", "", "This browser keeps nothing: leave the page open until all is saved."));

@@ -239,7 +239,7 @@ function endingWords(ending) {
 }
 
 function paintHead(parts, data, state, outbox, closed) {
-  const waiting = outbox.entries.size;
+  const waiting = outbox.count;
   const refused = outbox.refusals.size;
   const trouble = outbox.trouble;
   const lines = [];

@@ -1,8 +1,8 @@
 """The step pad: one student, one skill, tap by tap.
 
-The browser part keeps every tap on the tablet until the server has it (pad_outbox.js), works out what holds
-(pad_state.js, pad_line.js) and draws it (pad_view.js, pad_tray.js, step_pad.js). Python hands it the attempt as plain data and is
-told, at most once in a while, that something was saved, so that it can redraw what only it can know.
+The browser part keeps every tap on the tablet until the server has it (pad_outbox.js), works out what holds and whose
+turn it is (pad_state.js, pad_line.js, pad_clock.js), draws it (pad_view.js, pad_tray.js) and turns taps into items
+(pad_acts.js, step_pad.js). Python hands it a line of students as plain data and is told what only it can do.
 """
 
 from __future__ import annotations

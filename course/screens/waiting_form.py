@@ -36,6 +36,8 @@ def take_in(ledger: Ledger) -> None:
             answer = frame.telling(take_waiting_file)(ledger, file)
             if answer is not None:
                 refused = [f"Not taken: {sentence}" for sentence in dict.fromkeys(s for _, s in answer.refused)]
-                told = f"{plural(len(answer.saved), 'tap')} of the file in the ledger now."
+                told = (
+                    "All of the file is in the ledger now." if not refused else "Part of the file is in the ledger now."
+                )
                 st.session_state["told"] = ("warning" if refused else "done", "  \n".join([told, *refused]))
             st.rerun()
