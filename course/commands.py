@@ -122,12 +122,13 @@ def sample_centre(folder: Path) -> None:
 def open_centre(folder: Path, *, share: bool, new_code: bool, port: int) -> None:
     """Start the screens on the centre in FOLDER; Ctrl-C ends them."""
     from course.actions.pad import take  # noqa: PLC0415 - the screens take a second to load; other commands need none
+    from course.answers.pad import state_now  # noqa: PLC0415
     from course.screens import serve, slate_route  # noqa: PLC0415
 
     with open_ledger(folder, write=True) as ledger:
         for notice in filter(None, (*ledger.notices, ledger.damage)):
             click.echo(notice, err=True)
-        serve.start(ledger, take, writable=lambda: ledger.damage is None)
+        serve.start(ledger, take, writable=lambda: ledger.damage is None, state=state_now)
         serve.serve(folder, port=port, share=share, renew_code=new_code, further=slate_route.routes())
 
 

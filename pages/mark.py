@@ -1,17 +1,16 @@
-"""Mark: one student, one skill, tap by tap."""
+"""Mark: one student or several, one skill, tap by tap. Nothing is opened in the ledger before its first mark."""
 
 import streamlit as st
 
-from course.actions.attempts import open_attempt
-from course.answers import marking
-from course.moments import now, observed_at
-from course.screens import choices, frame
+from course.answers.line import line_at, line_pads
+from course.screens import choices, frame, mark_choice, waiting_form
 
 screen = frame.begin()
 frame.show_told()
 
-if {"attempt", "sheet"} <= set(st.query_params):
-    data = frame.telling(marking.pad)(screen.ledger, st.query_params["attempt"], st.query_params["sheet"])
+if "attempt" in st.query_params or "line" in st.query_params:
+    line = frame.telling(line_at)(screen.ledger, dict(st.query_params))
+    data = frame.telling(line_pads)(screen.ledger, line) if line else None
     frame.show_told()
     choices.open_pad(data)
     st.stop()
@@ -26,31 +25,7 @@ if not seen.students or not seen.sessions:
 
 st.title("Whom do you watch now?")
 frame.choose_course(screen)
-for still in marking.open_attempts(seen)[:6]:
-    if st.button(f"Go on: {still.student} · {still.title} ({still.observer})", key=f"open-{still.attempt}"):
-        choices.go_to_attempt(still.attempt, still.sheet)
-observer = choices.one_of("Who is marking?", marking.observers(seen), "observer")
-session = choices.one_of_many("Session", marking.sessions(seen, seen.today()), "session")
-if note := marking.session_note(seen, session, seen.today()):
-    st.warning(note)
-student = choices.one_of("Student", marking.session_students(seen, session), f"student-{session}")
-if not (observer and student):
-    st.markdown("Choose who is marking and the student; the skills come next.")
-    st.stop()
-
-for phase in marking.skill_choices(seen, session, student):
-    st.subheader(phase.title)
-    for skill in phase.skills:
-        if choices.skill_button(skill):
-            opened = frame.telling(open_attempt)(
-                screen.ledger,
-                observer,
-                course=seen.course.id,
-                session=session,
-                student=student,
-                skill=skill.skill,
-                observed=observed_at(now(), seen.course.zone),
-            )
-            if opened:
-                choices.go_to_attempt(opened.attempt, opened.sheet)
-            st.rerun()
+mark_choice.go_on(seen)
+mark_choice.choose(seen)
+waiting_form.take_in(screen.ledger)
+waiting_form.tablets_heard(seen)

@@ -21,6 +21,7 @@ STUDENT = "0199a000-0000-7000-8000-00000000c001"
 OTHER_STUDENT = "0199a000-0000-7000-8000-00000000c002"
 OBSERVER = "0199a000-0000-7000-8000-00000000d001"
 SECOND = "0199a000-0000-7000-8000-00000000d002"
+CENTRE = "0199a000-0000-7000-8000-00000000e001"
 STUDENTS = {ATTEMPT: STUDENT, OTHER_ATTEMPT: OTHER_STUDENT}
 
 
@@ -79,8 +80,17 @@ def pad_data(attempt: str, marks: list[dict[str, Any]] | None = None, **more: An
         "observer": {"id": OBSERVER, "name": "Ines Duarte"}, "capacity": "evaluating",
         "persons": [{"id": OBSERVER, "name": "Ines Duarte"}, {"id": SECOND, "name": "Jonas Weber"}],
         "steps": STEPS, "marks": marks or [], "values": [], "whole_clean": None, "orders": [], "first_taps": [],
-        "ending": None, "critical_now": [], **more,
+        "ending": None, "critical_now": [], "turn": STUDENTS[attempt], "unit_type": "type-a", "within": None,
+        "outcome": "", "others": [], "opens": None, "shut": "", "frozen": False, "left": "", "version": "",
+        "events": [],
+        "staff": {OBSERVER: "Ines Duarte", SECOND: "Jonas Weber"}, **more,
     }  # fmt: skip
+
+
+def line_of(*pads: dict[str, Any]) -> dict[str, Any]:
+    """A line of students with one attempt each, as the pad is handed it."""
+    students = [{"id": pad["student"]["id"], "name": pad["student"]["name"]} for pad in pads]
+    return {"centre": CENTRE, "line": pads[0]["attempt"], "students": students, "pads": list(pads), "also": {}}
 
 
 @dataclass(frozen=True)
@@ -166,12 +176,12 @@ import streamlit as st
 from course.screens.serve import current_ledger
 from course.screens.step_pad import show_mark_style, show_pad, show_page_style
 sys.path.insert(0, {here!r})
-from pad_browser import ATTEMPT, folded
+from pad_browser import ATTEMPT, folded, line_of
 
 st.set_page_config(page_title="Mark", layout="wide", initial_sidebar_state="collapsed")
 show_page_style()
 show_mark_style()
-told = show_pad(folded(current_ledger(), st.query_params.get("attempt", ATTEMPT)))
+told = show_pad(line_of(folded(current_ledger(), st.query_params.get("attempt", ATTEMPT))))
 with (current_ledger().file.parent / "told.txt").open("a") as out:
     out.write(f"{{told.saved}} {{told.closed}}\\n")
 """

@@ -29,6 +29,7 @@ from course.actions import courses as planning
 from course.actions.pad import take
 from course.actions.signing import sign
 from course.answers import course_view, marking
+from course.answers import pad as pads
 from course.answers.amendable import amendable
 from course.answers.centre_answer import centre
 from course.answers.competency import competency_record
@@ -598,7 +599,7 @@ def test_the_pad_has_all_it_draws_with_text_as_it_stands(small_centre: Centre) -
     opened = c.open(student=c.zoe)
     item = tap(c, opened, "marks_given/1", {"marks": [{"step": "co-out", "mark": "error", "errors": ["co-open-out"]}]})
     take(c.ledger, [item])
-    data = marking.pad(c.ledger, opened.attempt, opened.sheet)
+    data = pads.pad(c.ledger, opened.attempt, opened.sheet)
     assert data["student"] == {"id": c.zoe, "name": ODD_NAME, "tag": ""}
     assert data["unit"] == "A-05 · Unit type A"
     assert (data["capacity"], data["number"], data["setting"], data["older_rubric"]) == (
@@ -619,7 +620,7 @@ def test_the_pad_has_all_it_draws_with_text_as_it_stands(small_centre: Centre) -
     assert data["critical_now"] == ["Only then take it out of the mouth: open as it leaves the mouth: critical."]
     assert data["first_taps"] == [["co-out", "2026-10-22T15:10:00.000000Z"]]
     with pytest.raises(NotFoundError, match="This attempt has no such sheet"):
-        marking.pad(c.ledger, opened.attempt, c.lead)
+        pads.pad(c.ledger, opened.attempt, c.lead)
     (still,) = marking.open_attempts(c.view())
     assert (still.attempt, still.student, still.observer) == (opened.attempt, ODD_NAME, "Tamsin Okoro-Vale")
 

@@ -22,7 +22,10 @@ from course.storage.ledger import open_ledger
 SKILL = "asm-bladder"
 AS_A_PERSON_MS = 500  # what just opened under a finger is deaf for 400 ms, so that a double tap does not mark
 STREAMLIT_NOTICES_MS = 9_000  # by then Streamlit has laid its own dialog over the page, and the pad put it away
-TAPPED = {"marks_given/1", "value_measured/1", "attempt_closed/1", "withdrawn/1", "order_answered/1"}
+TAPPED = {
+    "attempt_opened/1", "sheet_started/1", "marks_given/1", "value_measured/1", "attempt_closed/1", "withdrawn/1",
+    "order_answered/1",
+}  # fmt: skip
 STEPS = ["lay-unit", "bladder-flat", "plate-bolts", "inflator", "bladder-wait", "dump-all", "harness-fit"]
 
 

@@ -157,14 +157,19 @@ def test_a_stale_address_of_an_attempt_is_told_and_leads_back(with_attempt: tupl
     assert "Mark another attempt" in {button.label for button in app.button}
 
 
-def test_choosing_a_skill_opens_an_attempt_for_that_student(with_attempt: tuple[Ledger, str, str]) -> None:
-    ledger, course, student = with_attempt
+def test_choosing_a_skill_opens_the_pad_and_no_attempt(with_attempt: tuple[Ledger, str, str]) -> None:
+    """A mis-tapped skill leaves nothing behind: an attempt begins with its first mark."""
+    ledger, _, student = with_attempt
+    before = len(list(ledger.events()))
     app = page()
     app.button(key="skill-asm-bench").click().run()
     assert not app.exception
-    opened = [a for a in view(ledger, course).attempts if a.ending is None]
-    assert [(a.student, a.skill) for a in opened] == [(student, "asm-bench")]
-    assert opened[0].id in app.query_params["attempt"]
+    assert len(list(ledger.events())) == before
+    assert app.query_params["students"] == student
+    assert app.query_params["skill"] == "asm-bench"
+    press(app, "Mark another attempt")
+    assert "students" not in app.query_params
+    assert len(list(ledger.events())) == before
 
 
 def test_a_person_entered_on_people_is_on_the_course(with_attempt: tuple[Ledger, str, str]) -> None:

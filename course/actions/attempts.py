@@ -8,8 +8,8 @@ from typing import Any
 
 from course.access import Act, may
 from course.actions.drafting import allow, body, draft, told
+from course.actions.session_limits import refuse_beginning
 from course.actions.sheet_checks import check_mark, check_order, measured
-from course.actions.unit_care import refuse_held
 from course.assessment.attempts import judge_sheet, pending_critical
 from course.errors import RefusedError
 from course.moments import Observed, new_id, training_day
@@ -60,7 +60,7 @@ class SheetContent:
 
 
 @dataclass(frozen=True)
-class _Try:
+class Trial:
     """Where an attempt takes place, after it was checked that it can."""
 
     course: Course
@@ -88,10 +88,12 @@ def open_attempt(
         NotFoundError: there is no such course, session or skill.
         RefusedError: the observer, student, setting or unit does not fit (told which); nothing was changed.
     """
-    trial = _trial(ledger, course, session, student, skill)
-    refuse_held(ledger, trial.session, trial.assigned, observed)
-    opened, opening = _opening(ledger, observer, trial, observed)
-    sheet = _sheet(ledger, observer, trial.course, student, opened.attempt, opened.sheet, SheetSource.PAD, observed)
+    trial = trial_of(ledger, course, session, student, skill)
+    refuse_beginning(ledger, trial.session, trial.assigned, observed)
+    opened, opening = opening_draft(ledger, observer, trial, observed)
+    sheet = sheet_draft(
+        ledger, observer, trial.course, student, opened.attempt, opened.sheet, SheetSource.PAD, observed
+    )
     ledger.append([opening, sheet])
     return opened
 
@@ -138,12 +140,12 @@ def enter_attempt(  # noqa: PLR0913 - a sheet of paper has as many fields
     _refuse_odd_sheets(observer, [by for by, _ in sheets])
     if accepted is not None:
         _refuse_acceptance(ledger, observer, elsewhere)
-    trial = _trial(ledger, course, session, student, skill)
-    opened, opening = _opening(ledger, observer, trial, observed, elsewhere=elsewhere, number=number)
+    trial = trial_of(ledger, course, session, student, skill)
+    opened, opening = opening_draft(ledger, observer, trial, observed, elsewhere=elsewhere, number=number)
     drafts = [opening]
     for place, (by, content) in enumerate(sheets):
         sheet = new_id() if place else opened.sheet
-        drafts.append(_sheet(ledger, by, trial.course, student, opened.attempt, sheet, source, observed))
+        drafts.append(sheet_draft(ledger, by, trial.course, student, opened.attempt, sheet, source, observed))
         drafts += _content(trial.skill, by, opened.attempt, sheet, content, observed, student)
     if closing == Closing.VOID:
         critical = any(_critical_in(content, trial, observed) for _, content in sheets)
@@ -170,7 +172,7 @@ def start_sheet(
     if own:
         return own
     sheet, of_course = new_id(), needed(ledger, Course, fact.course, "course")
-    ledger.append([_sheet(ledger, observer, of_course, fact.student, attempt, sheet, source, observed)])
+    ledger.append([sheet_draft(ledger, observer, of_course, fact.student, attempt, sheet, source, observed)])
     return sheet
 
 
@@ -226,7 +228,8 @@ def _refuse_acceptance(ledger: Ledger, observer: str, elsewhere: str | None) -> 
         raise RefusedError("Only an attempt from elsewhere is accepted or not. Nothing was changed.")
 
 
-def _trial(ledger: Ledger, course: str, session: str, student: str, skill: str) -> _Try:
+def trial_of(ledger: Ledger, course: str, session: str, student: str, skill: str) -> Trial:
+    """Return where an attempt takes place, or refuse one that cannot: told which of course, setting or unit."""
     of_course = needed(ledger, Course, course, "course")
     of_session = needed(ledger, Session, session, "session")
     standards = adopted(ledger, of_course.adoption)
@@ -253,19 +256,23 @@ def _trial(ledger: Ledger, course: str, session: str, student: str, skill: str) 
             f"{found.title} is not for {unit}. Assign the unit on People first, or choose another skill. "
             "Nothing was changed."
         )
-    return _Try(of_course, of_session, student, found, standards.hashes[skill], assigned, features)
+    return Trial(of_course, of_session, student, found, standards.hashes[skill], assigned, features)
 
 
-def _opening(
+def opening_draft(
     ledger: Ledger,
     observer: str,
-    trial: _Try,
+    trial: Trial,
     observed: Observed,
     *,
     elsewhere: str | None = None,
     number: int | None = None,
+    opened: Opened | None = None,
+    within: str | None = None,
+    event_id: str | None = None,
 ) -> tuple[Opened, Draft]:
-    opened = Opened(new_id(), new_id())
+    """The event that opens an attempt, with the ids made here unless they were made where the person acts."""
+    opened = opened or Opened(new_id(), new_id())
     others = all_of(ledger, Attempt, course=trial.course.id, person=trial.student, skill=trial.skill.id)
     numbers = {other.number for other in others}
     if number in numbers:
@@ -284,14 +291,15 @@ def _opening(
         unit_type=trial.assigned.unit_type if trial.assigned else None,
         setting=trial.session.setting,
         number=number or 1 + max(numbers, default=0),
+        within=within,
         from_elsewhere=elsewhere is not None,
         elsewhere=elsewhere,
         observed=observed,
     )
-    return opened, draft(observer, content, private_of=trial.student)
+    return opened, draft(observer, content, private_of=trial.student, event_id=event_id)
 
 
-def _sheet(
+def sheet_draft(
     ledger: Ledger,
     observer: str,
     of_course: Course,
@@ -300,6 +308,7 @@ def _sheet(
     sheet: str,
     source: SheetSource,
     observed: Observed,
+    event_id: str | None = None,
 ) -> Draft:
     """The event that starts a sheet; only a lead's or an instructor's sheet of this course evaluates."""
     person = allow(ledger, observer, Act.PRACTISE)
@@ -322,7 +331,7 @@ def _sheet(
         source=source,
         observed=observed,
     )
-    return draft(observer, content)
+    return draft(observer, content, event_id=event_id)
 
 
 def _content(
@@ -344,7 +353,7 @@ def _content(
         yield draft(observer, answer)
 
 
-def _critical_in(content: SheetContent, trial: _Try, observed: Observed) -> bool:
+def _critical_in(content: SheetContent, trial: Trial, observed: Observed) -> bool:
     """Whether a sheet as written says that something was critical, by whatever of its lines."""
     steps = {step.id: step for step in trial.skill.steps}
     limits = [(value, limit) for value in content.values if (limit := steps[value.step].limit)]
@@ -383,18 +392,9 @@ def _closing(
     observed: Observed,
     *,
     of: str,
-    stopped_by: str | None = None,
-    reason: str | None = None,
-    second: str | None = None,
     event_id: str | None = None,
+    **particulars: str | None,
 ) -> Draft:
-    content = body(
-        AttemptClosed,
-        attempt=attempt,
-        how=how,
-        stopped_by=stopped_by,
-        reason=reason or None,
-        second=second or None,
-        observed=observed,
-    )
+    given = {name: text or None for name, text in particulars.items()}
+    content = body(AttemptClosed, attempt=attempt, how=how, observed=observed, **given)
     return draft(actor, content, private_of=of, event_id=event_id)

@@ -12,7 +12,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from course.access import Act
 from course.actions.attempts import close_draft
+from course.actions.beginning import begin_attempt, begin_sheet
 from course.actions.drafting import allow, body, draft
+from course.actions.session_limits import refuse_after_the_session
 from course.actions.sheet_checks import check_mark, check_order, measured
 from course.errors import CourseError, NotFoundError, RefusedError, StorageError
 from course.moments import Observed, observed_at
@@ -30,7 +32,7 @@ from course.record.events import (
 from course.record.facts import Attempt, Course, Sheet
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
-from course.storage.lookup import needed, skill_as_marked
+from course.storage.lookup import needed, skill_as_marked, unit_features
 from course.words import Closing
 
 _UNDOABLE = (MarksGiven.kind, WholeAttemptClean.kind, ValueMeasured.kind, OrderAnswered.kind)
@@ -46,6 +48,8 @@ class PadItem(BaseModel):
     student: Id
     sheet: Id
     kind: Literal[
+        "attempt_opened/1",
+        "sheet_started/1",
         "marks_given/1",
         "whole_attempt_clean/1",
         "value_measured/1",
@@ -89,6 +93,16 @@ def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
 
 
 def _take_one(ledger: Ledger, item: PadItem) -> None:
+    match item.kind:
+        case "attempt_opened/1":
+            begin_attempt(ledger, item, lambda zone: _observed(item, zone))
+        case "sheet_started/1":
+            begin_sheet(ledger, item, lambda zone: _observed(item, zone))
+        case _:
+            _take_stroke(ledger, item)
+
+
+def _take_stroke(ledger: Ledger, item: PadItem) -> None:
     attempt = needed(ledger, Attempt, item.attempt, "attempt")
     if item.student != attempt.student:
         raise RefusedError(
@@ -98,11 +112,34 @@ def _take_one(ledger: Ledger, item: PadItem) -> None:
     if sheet is None:
         raise NotFoundError("This attempt has no such sheet. The tap was NOT saved; reload the page.")
     allow(ledger, sheet.observer, Act.PRACTISE)
-    observed = _observed(item, needed(ledger, Course, attempt.course, "course").zone)
+    of_course = needed(ledger, Course, attempt.course, "course")
+    observed = _observed(item, of_course.zone)
     again = ledger.event(item.id) is not None
     if not again:
         _refuse_after_the_end(attempt, sheet, observed)
+        refuse_after_the_session(ledger, attempt.session, observed, ends=_ends(item))
+        _refuse_step_not_for_the_unit(ledger, item, attempt, of_course)
     ledger.append([_draft(ledger, item, attempt, sheet, observed, again=again)])
+
+
+def _ends(item: PadItem) -> bool:
+    """Whether it ends an attempt without saying that it was completed: that is possible while a session is frozen."""
+    return item.kind == "attempt_closed/1" and item.body.get("how") in (Closing.STOPPED, Closing.VOID)
+
+
+def _refuse_step_not_for_the_unit(ledger: Ledger, item: PadItem, attempt: Attempt, of_course: Course) -> None:
+    lines = item.body.get("marks") if item.kind == "marks_given/1" else [item.body]
+    named = {str(line.get("step")) for line in lines or () if isinstance(line, dict) and line.get("step")}
+    skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
+    if not any(step.only_if for step in skill.steps if step.id in named):
+        return
+    here = {step.id for step in skill.steps_for(unit_features(ledger, of_course.adoption, attempt.unit_type))}
+    for number, step in enumerate(skill.steps, 1):
+        if step.id in named and step.id not in here:
+            raise RefusedError(
+                f"Step {number} of {skill.title} is not for this student's unit. It was NOT saved; reload the page: "
+                "the unit may have been changed since."
+            )
 
 
 def _observed(item: PadItem, zone: str) -> Observed:
@@ -151,6 +188,8 @@ def _draft(ledger: Ledger, item: PadItem, attempt: Attempt, sheet: Sheet, observ
                 stopped_by=given.get("stopped_by"), reason=given.get("reason"), second=given.get("second"),
                 event_id=item.id,
             )  # fmt: skip
+        case _:
+            raise RefusedError("This tap says nothing that a sheet can hold. It was NOT saved.")
     return draft(sheet.observer, content, private_of=attempt.student, event_id=item.id)
 
 

@@ -4,25 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from string import ascii_lowercase
-from typing import Any
 
-from course.answers.course_view import CourseView, standing_word, view
+from course.answers.course_view import CourseView, standing_word
 from course.answers.days import day_words, weekday_words
-from course.assessment.attempts import pending_critical
 from course.assessment.sentences import missing_line
-from course.errors import NotFoundError
 from course.moments import training_day
-from course.record.facts import Attempt, Session, Sheet
-from course.standards.rubric import OTHER_ERROR, Limit, Skill, Step, order_closure
+from course.record.facts import Session
+from course.standards.rubric import Skill
 from course.standards.units import applies
-from course.storage.ledger import Ledger
-from course.storage.lookup import needed, skill_as_marked
-from course.words import EVALUATORS, QUANTITY_WORDS, SETTING_WORDS, STAFF, StandingState, plural
-
-PAD_KEYS = f"fopuw{OTHER_ERROR}"
-"""Letters that mean something else on the pad's keyboard."""
-LETTERS = [letter for letter in ascii_lowercase if letter not in PAD_KEYS]
+from course.words import EVALUATORS, SETTING_WORDS, STAFF, StandingState, plural
 
 
 @dataclass(frozen=True)
@@ -48,13 +38,14 @@ class PhaseChoices:
 
 @dataclass(frozen=True)
 class OpenAttempt:
-    """An attempt that was opened and not closed."""
+    """An attempt that was opened and not closed, with its first sheet and everybody who holds one."""
 
     attempt: str
     sheet: str
     student: str
     title: str
     observer: str
+    observers: tuple[str, ...] = ()
 
 
 def observers(seen: CourseView) -> dict[str, str]:
@@ -124,53 +115,21 @@ def open_attempts(seen: CourseView) -> tuple[OpenAttempt, ...]:
             seen.name(a.student),
             seen.adopted.skill(a.skill).title,
             seen.name(a.sheets[0].observer),
+            tuple(sheet.observer for sheet in a.sheets),
         )
         for a in sorted(still, key=lambda a: a.id, reverse=True)
     )
 
 
-def pad(ledger: Ledger, attempt_id: str, sheet_id: str) -> dict[str, Any]:
-    """Return what the step pad draws: plain data, all text as it stands.
-
-    Raises:
-        NotFoundError: there is no such attempt or sheet.
-    """
-    attempt = needed(ledger, Attempt, attempt_id, "attempt")
-    sheet = next((s for s in attempt.sheets if s.id == sheet_id), None)
-    if sheet is None:
-        raise NotFoundError("This attempt has no such sheet. Go back to Mark and open it again.")
-    seen = view(ledger, attempt.course)
-    skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
-    unit_type = seen.adopted.standards.unit_types.get(attempt.unit_type or "")
-    features = unit_type.feature_set if unit_type else frozenset()
-    unit = seen.units.get(attempt.unit or "")
-    known = seen.people.get(attempt.student)
-    return {
-        "attempt": attempt.id,
-        "sheet": sheet.id,
-        "student": {"id": attempt.student, "name": known.name if known else "", "tag": known.tag if known else ""},
-        "skill": {"id": skill.id, "title": skill.title, "purpose": skill.purpose, "caution": skill.caution},
-        "unit": " · ".join(part for part in (unit.label if unit else "", unit_type.title if unit_type else "") if part),
-        "setting": _where(seen, attempt, sheet),
-        "number": attempt.number,
-        "observer": {"id": sheet.observer, "name": seen.name(sheet.observer)},
-        "capacity": sheet.capacity.value,
-        "older_rubric": attempt.rubric != seen.adopted.hashes.get(attempt.skill),
-        "route": "/course/marks",
-        "pulse": "/course/pulse",
-        "persons": [{"id": p, "name": seen.name(p)} for p in seen.course.people(*EVALUATORS) if p != sheet.observer],
-        "steps": _steps(skill, features),
-        "critical_now": [reason.sentence for reason in pending_critical(attempt, skill, features)],
-        **_state(ledger, attempt, sheet),
-    }
+def beside(seen: CourseView, observer: str, session: str) -> tuple[OpenAttempt, ...]:
+    """Open attempts of a session that somebody could mark too, on a sheet of their own, newest first."""
+    here = {attempt.id for attempt in seen.attempts if attempt.session == session and attempt.student != observer}
+    return tuple(a for a in open_attempts(seen) if a.attempt in here and observer not in a.observers)
 
 
-def _where(seen: CourseView, attempt: Attempt, sheet: Sheet) -> str:
-    """Setting, session and who marks, with a word where this observer's marks cannot count today."""
-    session = seen.sessions.get(attempt.session)
-    lapsed = session and seen.is_lapsed(sheet.observer, attempt.unit_type, training_day(session.start))
-    parts = [SETTING_WORDS[attempt.setting], session.title if session else "", f"{seen.name(sheet.observer)} marks"]
-    return " · ".join([part for part in parts if part] + (["not current on this unit type: waits"] if lapsed else []))
+def groups(seen: CourseView, session: str) -> dict[str, tuple[str, ...]]:
+    """Students of each group of a session, by the group's name."""
+    return {group.name: group.students for group in seen.sessions[session].groups if group.students}
 
 
 def session_note(seen: CourseView, session: str, today: date) -> str:
@@ -194,70 +153,3 @@ def _choice(seen: CourseView, student: str, skill: Skill, day: date) -> SkillCho
         attempts=standing.budget_used,
         budget=skill.rule.budget,
     )
-
-
-def _steps(skill: Skill, features: frozenset[str]) -> list[dict[str, Any]]:
-    here = {step.id for step in skill.steps_for(features)}
-    before: dict[str, list[str]] = {step.id: [] for step in skill.steps}
-    for earlier, later in order_closure(skill.steps):
-        before[later].append(earlier)
-    return [
-        {
-            "id": step.id,
-            "number": number,
-            "do": step.do,
-            "why": step.why,
-            "can_be_critical": step.can_be_critical,
-            "if_left_out": step.if_left_out,
-            "applies": step.id in here,
-            "errors": _errors(step),
-            "limit": _limit(step.limit, critical=step.can_be_critical) if step.limit else None,
-            "after": before[step.id],
-            "after_critical": list(step.after_critical),
-        }
-        for number, step in enumerate(skill.steps, 1)
-    ]
-
-
-def _errors(step: Step) -> list[dict[str, Any]]:
-    return [
-        {"id": e.id, "letter": letter, "label": e.label, "consequence": e.consequence, "critical": e.critical}
-        for letter, e in zip(LETTERS, step.errors, strict=False)
-    ]
-
-
-def _limit(limit: Limit, *, critical: bool) -> dict[str, Any]:
-    return {
-        "quantity": limit.quantity,
-        "word": QUANTITY_WORDS[limit.quantity],
-        "unit": limit.unit,
-        "at_least": limit.at_least,
-        "at_most": limit.at_most,
-        "from": limit.from_,
-        "error": limit.error,
-        "needs_value": critical and limit.at_least is not None,
-    }
-
-
-def _state(ledger: Ledger, attempt: Attempt, sheet: Sheet) -> dict[str, Any]:
-    notes = ledger.private(attempt).get("by_event", {})
-    return {
-        "marks": [
-            {
-                "event": m.event,
-                "step": m.step,
-                "mark": m.mark.value,
-                "errors": list(m.errors),
-                "prompted": m.prompted,
-                "fixed_self": m.fixed_self,
-                "note": (notes.get(m.event, {}).get("notes") or {}).get(m.step),
-            }
-            for m in sheet.marks
-        ],
-        "values": [v.model_dump() for v in sheet.values],
-        "whole_clean": sheet.whole_clean,
-        "orders": [o.model_dump() for o in sheet.orders],
-        "first_taps": [list(tap) for tap in sheet.first_taps],
-        "ending": attempt.ending.model_dump(mode="json", include={"how", "stopped_by"}) if attempt.ending else None,
-        "events": [event.id for event in ledger.events(attempt.id)],
-    }

@@ -187,6 +187,9 @@ def _head(seen: CourseView, of: SeenAttempt) -> str:
     ]
     if of.attempt.unit in seen.units:
         parts.append(seen.units[of.attempt.unit].label)
+    host = next((a for a in seen.attempts if of.attempt.within and a.id == of.attempt.within), None)
+    if host:
+        parts.append(f"seen within {seen.adopted.skill(host.skill).title}")
     if of.attempt.from_elsewhere:
         parts.append(f"from elsewhere: {of.attempt.elsewhere or 'a centre that is not named any more'}")
     return " · ".join(parts)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
-from course.answers.marking import LETTERS
+from course.answers.pad import LETTERS
 from course.errors import NotFoundError
 from course.moments import training_day
 from course.record.day_facts import Slate

@@ -6,16 +6,17 @@ from typing import Any
 
 import streamlit as st
 
+from course.answers.line import LineSkill
 from course.answers.marking import SkillChoice
 from course.screens.step_pad import show_mark_style, show_pad
 from course.words import plural
 
 
-def one_of(label: str, options: dict[str, str], key: str) -> str | None:
-    """Choose one of a few by tapping; a single option is chosen already, and a choice is kept for the next attempt."""
+def one_of(label: str, options: dict[str, str], key: str, usual: str | None = None) -> str | None:
+    """Choose one of a few by tapping; a single or usual one is chosen already, and a choice is kept."""
     if not options:
         return None
-    default = _kept(key, options) or (next(iter(options)) if len(options) == 1 else None)
+    default = _kept(key, options) or (next(iter(options)) if len(options) == 1 else usual)
     return _keep(key, st.pills(label, list(options), format_func=options.__getitem__, key=key, default=default))
 
 
@@ -38,6 +39,21 @@ def _keep(key: str, chosen: str | None) -> str | None:
     return chosen
 
 
+def some_of(label: str, options: dict[str, str], key: str) -> tuple[str, ...]:
+    """Choose several by tapping; they come in the order in which they were tapped."""
+    kept = [one for one in st.session_state.get("kept-choices", {}).get(key, ()) if one in options]
+    chosen = st.pills(
+        label, list(options), format_func=options.__getitem__, key=key, default=kept, selection_mode="multi"
+    )
+    st.session_state.setdefault("kept-choices", {})[key] = list(chosen)
+    return tuple(chosen)
+
+
+def line_button(skill: LineSkill) -> bool:
+    """A skill for a whole line, with where its students stand; True when it was tapped."""
+    return st.button(f"**{skill.title}**  \n{skill.line}", key=f"line-{skill.skill}", width="stretch")
+
+
 def skill_button(skill: SkillChoice) -> bool:
     """A skill with its standing and what is missing; True when it was tapped."""
     count = f"{plural(skill.attempts, 'attempt')} of about {skill.budget}" if skill.attempts else "no attempt yet"
@@ -50,19 +66,31 @@ def skill_button(skill: SkillChoice) -> bool:
 
 
 def open_pad(data: dict[str, Any] | None) -> None:
-    """Show the pad of an attempt, or why it cannot be shown, with the way to the next one."""
+    """Show the pad of a line, or why it cannot be shown, with the way to the next one."""
     if st.button("Mark another attempt", key="another"):
-        st.query_params.clear()
+        leave_pad()
+    if data is None:
+        return
+    show_mark_style()
+    if any(pad["older_rubric"] for pad in data["pads"]):
+        st.warning("The rubric changed after this attempt began: it is marked by the form it began with.")
+    news = show_pad(data)
+    if news.leave:
+        leave_pad()
+    if news.also:
+        known = [part for part in st.query_params.get("also", "").split(",") if part]
+        st.query_params["also"] = ",".join(dict.fromkeys([*known, news.also]))
         st.rerun()
-    if data is not None:
-        show_mark_style()
-        if data["older_rubric"]:
-            st.warning("The rubric changed after this attempt began: it is marked by the form it began with.")
-        show_pad(data)
 
 
-def go_to_attempt(attempt: str, sheet: str) -> None:
-    """Open the pad on an attempt; the address holds it, so that a reload resumes."""
-    st.query_params["attempt"] = attempt
-    st.query_params["sheet"] = sheet
+def leave_pad() -> None:
+    """Go back to choosing; what was marked is in the ledger or waits on the tablet, and nothing else is kept."""
+    st.query_params.clear()
+    st.rerun()
+
+
+def go_to(address: dict[str, str]) -> None:
+    """Open the pad on an attempt or a line; the address holds it, so that a reload resumes."""
+    st.query_params.clear()
+    st.query_params.update(address)
     st.rerun()

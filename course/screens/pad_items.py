@@ -20,6 +20,18 @@ class _Shape(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
 
+class _Beginning(_Shape):
+    course: Id
+    session: Id
+    skill: Slug
+    observer: Id
+    within: Id | None = None
+
+
+class _Start(_Shape):
+    observer: Id
+
+
 class _Marks(_Shape):
     marks: Annotated[tuple[MarkGiven, ...], Field(min_length=1, max_length=80)]
     notes: dict[Slug, Note] | None = None
@@ -65,6 +77,16 @@ class _Item(_Shape):
     clock_offset_ms: Annotated[int, Field(ge=-(10**12), le=10**12)] | None = None
 
 
+class _BeginningItem(_Item):
+    kind: Literal["attempt_opened/1"]
+    body: _Beginning
+
+
+class _StartItem(_Item):
+    kind: Literal["sheet_started/1"]
+    body: _Start
+
+
 class _MarksItem(_Item):
     kind: Literal["marks_given/1"]
     body: _Marks
@@ -96,7 +118,8 @@ class _EndingItem(_Item):
 
 
 _AnyItem = Annotated[
-    _MarksItem | _CleanItem | _ValueItem | _OrderItem | _WithdrawalItem | _EndingItem, Field(discriminator="kind")
+    _BeginningItem | _StartItem | _MarksItem | _CleanItem | _ValueItem | _OrderItem | _WithdrawalItem | _EndingItem,
+    Field(discriminator="kind"),
 ]
 _ITEM: TypeAdapter[Any] = TypeAdapter(_AnyItem)
 

@@ -4,7 +4,9 @@
 
 const OUT = "course.out.";
 const REFUSED = "course.refused.";
+const BEGINNINGS = ["attempt_opened/1", "sheet_started/1"];
 const PAUSES_MS = [400, 800, 1600, 3000, 5000];
+const PULSE_MS = 2500; // how long another tablet's mark may take until it is seen here
 const MOST_ITEMS = 100;
 
 let lastMs = 0;
@@ -28,8 +30,23 @@ function newId(nowMs) {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
+/** Eight letters and digits by which the server tells tablets apart; made once for each browser. */
+function tabletId() {
+  const made = () => [...crypto.getRandomValues(new Uint8Array(8))].map((byte) => "0123456789ABCDEFGHJKMNPQRSTVWXYZ"[byte % 32]).join("");
+  try {
+    const known = localStorage.getItem("course.tablet") || made();
+    localStorage.setItem("course.tablet", known);
+    return known;
+  } catch { return made(); }
+}
+
 class Outbox {
   constructor() {
+    this.tablet = tabletId();
+    this.centre = "";
+    this.observer = "";
+    this.watched = () => []; // attempts on the screen: {attempt, sheet, observer, version}
+    this.newStates = () => {}; // is given what stands otherwise on the server now
     this.entries = new Map(); // id -> {item, said}
     this.refusals = new Map(); // id -> {item, said, sentence}
     this.saved = []; // items that the server has, until the page's data holds them too
@@ -55,7 +72,7 @@ class Outbox {
     const again = () => { if (document.visibilityState !== "hidden") this.hurry(); };
     for (const happening of ["online", "pageshow", "focus"]) window.addEventListener(happening, again);
     document.addEventListener("visibilitychange", again);
-    setInterval(() => { if (document.visibilityState !== "hidden") this.pulse(); }, 15000);
+    setInterval(() => { if (document.visibilityState !== "hidden") this.pulse(); }, PULSE_MS);
   }
 
   read() {
@@ -87,23 +104,42 @@ class Outbox {
         } catch { entry.unkept = true; }
   }
 
-  /** Keep a tap and send it as soon as may be. `said` is how a person would name it; it holds no name of a person. */
-  put(item, said) {
-    const entry = { item, said };
-    try {
-      localStorage.setItem(OUT + item.attempt + "." + item.id, JSON.stringify(entry));
-    } catch {
-      entry.unkept = true;
-      this.keepsNothing = true;
+  /** Keep taps and send them as soon as may be, together. `said` is how a person would name one; it holds no name. */
+  putAll(taps) {
+    for (const { item, said } of taps) {
+      const entry = { item, said, centre: this.centre };
+      this.keep(entry);
+      this.entries.set(item.id, entry);
     }
-    this.entries.set(item.id, entry);
     this.since ??= Date.now();
     this.tell();
     this.flush();
   }
 
+  keep(entry) {
+    try {
+      localStorage.setItem(OUT + entry.item.attempt + "." + entry.item.id, JSON.stringify(entry));
+    } catch {
+      entry.unkept = true;
+      this.keepsNothing = true;
+    }
+  }
+
+  /** Send what was not taken once more: the session was opened again, or the server knows better now. */
+  sendAgain() {
+    const again = [...this.refusals.values()].sort((a, b) => (a.item.id < b.item.id ? -1 : 1));
+    for (const entry of again) this.putAway(entry.item.id);
+    this.putAll(again);
+  }
+
   waiting() {
     return [...this.entries.values()].sort((a, b) => (a.item.id < b.item.id ? -1 : 1));
+  }
+
+  /** How many taps wait; what goes before a first mark by itself is no tap of anybody's. */
+  get count() {
+    const taps = [...this.entries.values()].filter((entry) => !BEGINNINGS.includes(entry.item.kind)).length;
+    return Math.max(taps, Math.min(this.entries.size, 1));
   }
 
   /** Items of one sheet that the page's data may not hold yet, in the order of tapping. */
@@ -135,7 +171,7 @@ class Outbox {
   }
 
   refuse(entry, sentence) {
-    const refused = { item: entry.item, said: entry.said, sentence };
+    const refused = { item: entry.item, said: entry.said, centre: entry.centre, sentence };
     try {
       localStorage.setItem(REFUSED + entry.item.attempt + "." + entry.item.id, JSON.stringify(refused));
     } catch { refused.unkept = true; }
@@ -157,9 +193,10 @@ class Outbox {
   async flush() {
     if (this.sending || this.timer || !this.route || !this.entries.size) return;
     this.sending = true;
-    const batch = this.waiting().slice(0, this.most);
     let ended = [];
     try {
+      await this.learnClock();
+      const batch = this.waiting().slice(0, this.most);
       ended = await this.send(batch);
       this.failures = 0;
       this.trouble = null;
@@ -171,6 +208,16 @@ class Outbox {
     this.sending = false;
     this.tell(ended);
     if (this.entries.size) this.flush();
+  }
+
+  /** How far this tablet's clock is off is known before anything is sent: a tap keeps the offset that it was sent with. */
+  async learnClock() {
+    if (this.offsetMs === null) await this.ask();
+    for (const entry of this.entries.values()) {
+      if (entry.item.clock_offset_ms !== null) continue;
+      entry.item.clock_offset_ms = this.offsetMs;
+      this.keep(entry);
+    }
   }
 
   /** Post a batch in order; return the items that are saved now. Throws {kind, sentence} where all have to wait. */
@@ -211,19 +258,32 @@ class Outbox {
   }
 
   async pulse() {
-    if (!this.pulseRoute) return;
-    const asked = Date.now();
+    if (!this.pulseRoute || this.pulsing) return;
+    this.pulsing = true;
     try {
-      const answer = await this.fetch(this.pulseRoute, 5000, {});
-      const said = await answer.json();
-      if (!answer.ok) throw { kind: answer.status === 401 || answer.status === 403 ? "sign-in" : "away", sentence: said.sentence };
-      this.clock(said.server_utc, asked);
+      const said = await this.ask();
       if (this.trouble?.kind !== "not-saved" || said.writable) this.trouble = null;
       if (said.writable === false) this.trouble = { kind: "not-saved", sentence: "The folder takes no data at the moment." };
+      if (said.states?.length) this.newStates(said.states);
     } catch (problem) {
       if (!this.entries.size) this.trouble = problem.kind ? problem : { kind: "away", sentence: "The server does not answer." };
     }
+    this.pulsing = false;
     this.tell();
+  }
+
+  /** Ask the server for its time and for what is new, and tell it what waits here. Throws {kind, sentence}. */
+  async ask() {
+    const asked = Date.now();
+    const query = new URLSearchParams({
+      tablet: this.tablet, waiting: this.count, refused: this.refusals.size, by: this.observer, offset: this.offsetMs ?? "",
+    });
+    for (const { attempt, sheet, observer, version } of this.watched()) query.append("of", [attempt, sheet, observer, version].join("."));
+    const answer = await this.fetch(`${this.pulseRoute}?${query}`, 5000, { headers: { "X-Course": "pad" } });
+    const said = await answer.json();
+    if (!answer.ok) throw { kind: answer.status === 401 || answer.status === 403 ? "sign-in" : "away", sentence: said.sentence };
+    this.clock(said.server_utc, asked);
+    return said;
   }
 
   clock(serverUtc, asked) {
@@ -242,24 +302,22 @@ class Outbox {
   }
 }
 
-/** Offer items as a file, so that no tap is lost with the tablet. */
-function saveAsFile(entries) {
-  const content = { form: "course waiting taps/1", items: entries.map((entry) => entry.item) };
+/** How far a tablet's clock is off, in words, or "" where it is right enough. */
+function clockWords(offsetMs) {
+  const minutes = Math.round(Math.abs(offsetMs ?? 0) / 60000);
+  if (minutes < 2) return "";
+  const far = minutes < 120 ? `${minutes} min` : `${Math.round(minutes / 60)} h`;
+  return `this tablet's clock is ${far} ${offsetMs > 0 ? "behind" : "ahead"}; times are put right`;
+}
+
+/** Offer items as a file, so that no tap is lost with the tablet. The Mark page of the same centre takes it in. */
+function saveAsFile(entries, centre, tablet) {
+  const own = entries.filter((entry) => !entry.centre || entry.centre === centre);
+  const items = own.map((entry) => entry.item);
+  const content = { form: "course waiting taps/1", centre, tablet, saved_at: new Date(Date.now()).toISOString(), count: items.length, items };
   const link = document.createElement("a");
   link.href = URL.createObjectURL(new Blob([JSON.stringify(content, null, 1)], { type: "application/json" }));
-  link.download = `waiting-taps-${new Date().toISOString().slice(0, 19).replaceAll(":", "")}.json`;
+  link.download = `waiting-taps-${content.saved_at.slice(0, 19).replaceAll(":", "")}.json`;
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 10000);
-}
-
-/** When the clock of a step was started, in ms, or 0. It runs on over a reload. */
-function clockStart(attempt, step) {
-  try { return Number(localStorage.getItem(`course.clock.${attempt}.${step}`)); } catch { return 0; }
-}
-
-function setClock(attempt, step, startMs) {
-  const key = `course.clock.${attempt}.${step}`;
-  try {
-    if (startMs === null) localStorage.removeItem(key); else localStorage.setItem(key, String(startMs));
-  } catch { /* a browser that keeps nothing has no clock here; the value can still be typed */ }
 }

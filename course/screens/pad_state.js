@@ -100,11 +100,19 @@ function decimal(text) {
   return /^-?\d{1,12}(\.\d{1,6})?$/.test(plain) ? plain : null;
 }
 
-/** How a value misses its limit, in words, or null. A bound's own value is good. */
+/** How a value misses its limit, in words such as "41 s of 60 s asked", or null. A bound's own value is good. */
 function missed(limit, value) {
-  if (limit.at_least !== null && Number(value) < Number(limit.at_least)) return `short of ${limit.at_least}`;
-  if (limit.at_most !== null && Number(value) > Number(limit.at_most)) return `over ${limit.at_most}`;
+  const unit = limit.unit === "1" ? "" : ` ${limit.unit}`;
+  if (limit.at_least !== null && Number(value) < Number(limit.at_least)) return `${value}${unit} of ${limit.at_least}${unit} asked`;
+  if (limit.at_most !== null && Number(value) > Number(limit.at_most)) return `${value}${unit}, ${limit.at_most}${unit} allowed`;
   return null;
+}
+
+/** What a step's value says against whatever was ticked: {words, error}, or null where it keeps its limit. */
+function overruled(step, state) {
+  const value = step.limit && state.values.get(step.id);
+  const words = value ? missed(step.limit, value.value) : null;
+  return words ? { words, error: step.errors.find((one) => one.id === step.limit.error) ?? null } : null;
 }
 
 /** Everything critical that stands marked on this sheet, as short names. */

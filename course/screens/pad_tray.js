@@ -2,8 +2,11 @@
 
 const FIELD = "text";
 
-function drawTray(asked, data, state, outbox) {
-  const drawers = { errors: trayErrors, other: trayOther, value: trayValue, order: trayOrder, close: trayClose, stop: trayStop, void: trayVoid, see: traySee };
+function drawTray(asked, data, state, outbox, line) {
+  if (asked.kind === "also") return trayAlso(line);
+  const drawers = {
+    errors: trayErrors, other: trayOther, value: trayValue, clock: trayClock, order: trayOrder, close: trayClose, stop: trayStop, void: trayVoid, see: traySee,
+  };
   return drawers[asked.kind](asked, data, state, outbox);
 }
 
@@ -98,6 +101,21 @@ function trayValue(asked, data) {
   ];
 }
 
+/** The clock was read: what it says is kept, or it goes on as if it had not been stopped. */
+function trayClock(asked, data) {
+  const step = stepOf(asked, data);
+  const unit = step.limit.unit;
+  const keeps = asked.readings.map(({ value, from }, place) =>
+    button("keep-reading", `Keep ${value} ${unit}`, { className: place ? "" : "main", step: step.id, more: { "data-value": value }, small: from }));
+  const lacks = missed(step.limit, asked.readings[0].value);
+  const head = trayHead(`Step ${step.number}: ${asked.readings[0].value} ${unit}`, `${limitWords(step.limit)}${lacks ? `. ${lacks}: kept so, it overrules the tick` : "; the bound itself is good"}.`);
+  head.querySelector(".shut .word").textContent = "Let it run on";
+  return [
+    head,
+    choices(...keeps, button("value", "Type it", { step: step.id }), button("clock-drop", "Drop this time", { step: step.id })),
+  ];
+}
+
 function trayOrder(asked, data) {
   const number = (id) => data.steps.find((step) => step.id === id).number;
   const { late, firsts, critical } = asked.question;
@@ -153,13 +171,15 @@ function trayVoid(asked, data, state) {
 }
 
 function traySee(asked, data, state, outbox) {
-  const waiting = outbox.waiting();
+  const waiting = outbox.waiting().filter((entry) => !BEGINNINGS.includes(entry.item.kind));
   const lines = el("div", "lines");
   if (outbox.trouble) lines.append(el("p", "", outbox.trouble.sentence));
   if (outbox.keepsNothing) lines.append(el("p", "", "This browser keeps nothing: leave the page open until all is saved."));
   const here = waiting.filter((entry) => entry.item.attempt === data.attempt);
   if (here.length) lines.append(el("p", "", `Waiting here, kept on this tablet: ${here.map((entry) => entry.said).join("; ")}.`));
   if (waiting.length > here.length) lines.append(el("p", "", `${count(waiting.length - here.length, "tap")} of other attempts, kept and sent as well.`));
+  for (const words of noteWords(data, outbox)) lines.append(el("p", "", `${words[0].toUpperCase()}${words.slice(1)}.`));
+  if (data.shut) lines.append(el("p", "", data.shut));
   for (const entry of outbox.refusals.values()) {
     const line = el("div", "refused");
     const place = entry.item.attempt === data.attempt ? "" : "another attempt, ";
@@ -169,8 +189,9 @@ function traySee(asked, data, state, outbox) {
   if (!lines.childElementCount) lines.append(el("p", "", "Nothing waits; all is saved."));
   const offers = [button("again", "Try now", { className: "main" })];
   if (outbox.trouble?.kind === "sign-in") offers.unshift(button("sign-in", "Sign in", { className: "main" }));
+  if (outbox.refusals.size) offers.push(button("send-again", "Send again what was not taken"));
   if (waiting.length || outbox.refusals.size) offers.push(button("file", "Save waiting taps as a file"));
-  return [trayHead("On this tablet"), lines, choices(...offers)];
+  return [trayHead(`On this tablet, ${outbox.tablet.slice(0, 4)}`), lines, choices(...offers)];
 }
 
 /** Give the focus to what is asked for first. */

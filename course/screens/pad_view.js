@@ -46,28 +46,31 @@ function count(number, noun, many) {
 }
 
 /** The whole pad of one attempt as nodes; `parts` are those that are repainted. */
-function drawPad(data) {
+function drawPad(data, line) {
   const parts = { rows: new Map() };
   const root = el("div", "pad", null, { "data-attempt": data.attempt });
-  root.append(drawHead(data, parts), drawAbout(data));
+  root.append(drawHead(data, parts, line), drawAbout(data));
   const list = el("ol", "steps", null, { "aria-label": "Steps, in order" });
   for (const step of data.steps) list.append(drawStep(step, parts));
-  root.append(list, drawEnd(parts), drawLegend(parts));
+  root.append(list, drawEnd(data, parts), drawLegend(parts));
+  const foot = el("div", "foot"); // takes no room, so that opening the tray moves nothing
   parts.tray = el("section", "tray", null, { "aria-label": "Asked", hidden: "" });
-  root.append(parts.tray);
+  foot.append(parts.tray);
+  root.append(foot);
   parts.root = root;
   return parts;
 }
 
-function drawHead(data, parts) {
+function drawHead(data, parts, line) {
   const head = el("header", "head");
+  head.append(...drawTurns(line, parts));
   const who = el("h1", "who", null);
   who.append(el("span", "name", data.student.name));
   if (data.student.tag) who.append(" ", el("span", "tag", data.student.tag));
-  const practice = data.capacity === "practice" ? ["practice sheet: does not count for the student"] : [];
-  const what = [data.unit, data.setting, `attempt ${data.number}`, ...practice].filter(Boolean).join(" · ");
   const about = el("p", "what");
-  about.append(el("b", "", data.skill.title), " · " + what);
+  parts.what = el("span", "");
+  about.append(el("b", "", data.skill.title), parts.what);
+  parts.notes = el("p", "notes", "", { role: "status" });
   const state = el("div", "state");
   parts.status = el("p", "status", "", { role: "status" });
   parts.see = button("see", "See", { className: "see", label: "See what waits and why" });
@@ -75,7 +78,7 @@ function drawHead(data, parts) {
   parts.undo = button("undo", "Nothing to undo", { className: "undo" });
   parts.critical = el("p", "so-far", "", { "aria-live": "polite" });
   parts.said = el("p", "said", "", { role: "status" });
-  head.append(who, state, about, parts.undo, parts.critical, parts.said);
+  head.append(who, state, about, parts.notes, parts.undo, parts.critical, parts.said);
   return head;
 }
 
@@ -85,6 +88,7 @@ function drawAbout(data) {
   const caution = el("p", "caution");
   caution.append(el("b", "", "Caution: "), data.skill.caution);
   about.append(caution);
+  if (!data.within) about.append(button("ask", "Also saw …", { className: "also", more: { "data-ask": "also" }, small: "another skill in this act" }));
   return about;
 }
 
@@ -136,25 +140,35 @@ function drawLimit(step, part) {
   part.value = button("value", "no value", { className: "value", step: step.id, small: "value" });
   line.append(part.value);
   if (step.limit.quantity === "time") {
-    part.clock = button("clock", "Start clock", { className: "clock", step: step.id, label: `Start clock, step ${step.number}` });
-    line.append(part.clock);
+    part.start = button("clock-start", "Start", { className: "clock", step: step.id, small: "at your tap" });
+    part.stop = button("clock-stop", "Stop", { className: "clock", step: step.id });
+    line.append(part.start, part.stop);
   }
   return line;
 }
 
-function drawEnd(parts) {
+function drawEnd(data, parts) {
   const end = el("div", "end");
   parts.closedLine = el("p", "closed-line", "", { role: "status" });
   parts.clean = button("clean", "Whole attempt clean", { className: "clean", shapes: ["tick"], small: "one stroke; weaker evidence" });
   parts.cleanSays = el("div", "clean-says");
+  parts.jumps = el("div", "jumps");
+  for (const step of data.steps.filter((one) => one.applies && one.can_be_critical))
+    parts.jumps.append(button("go", `Step ${step.number}`, { step: step.id, label: `Go to step ${step.number}` }));
+  parts.cleanSays.append(el("p", ""), parts.jumps);
   const closing = el("div", "closing");
+  parts.next = el("div", "next-ones", null, { hidden: "" });
+  parts.leave = button("leave", "Leave, nothing kept", { className: "leave", small: "nothing is marked yet" });
+  parts.close = button("ask", "Close attempt", { className: "close", more: { "data-ask": "close" }, small: "as it stands" });
   closing.append(
-    button("ask", "Close attempt", { className: "close", more: { "data-ask": "close" }, small: "as it stands" }),
+    parts.leave, parts.close,
     button("ask", "Stopped", { more: { "data-ask": "stop" }, small: "never an error" }),
     button("ask", "Void", { more: { "data-ask": "void" }, small: "not the student's doing" }),
+    button("ask", "Also saw …", { className: "also", more: { "data-ask": "also" }, small: "another skill in this act" }),
   );
   parts.closing = closing;
-  end.append(parts.closedLine, parts.clean, parts.cleanSays, closing);
+  parts.large = button("large", "Large targets", { className: "large-switch", more: { "aria-pressed": "false" }, small: "for gloves; kept on this tablet" });
+  end.append(parts.closedLine, parts.next, parts.clean, parts.cleanSays, closing, parts.large);
   return end;
 }
 
@@ -187,13 +201,18 @@ function drawLegend(parts) {
 
 // --- repainting ----------------------------------------------------------------------------------------------------
 
-function paintPad(parts, data, state, outbox, current) {
-  const closed = Boolean(state.ending);
+function paintPad(parts, data, state, outbox, current, line) {
+  const ended = Boolean(state.ending);
+  const closed = ended || Boolean(data.shut);
   parts.root.classList.toggle("closed", closed);
+  parts.root.dataset.attempt = data.attempt;
+  paintTurns(line, parts);
   for (const step of data.steps) paintStep(parts.rows.get(step.id), step, data, state, closed, step.id === current);
   paintHead(parts, data, state, outbox, closed);
-  setText(parts.closedLine, closed ? endingWords(state.ending) : "");
-  parts.closing.hidden = closed;
+  setText(parts.closedLine, ended ? endingWords(state.ending) : data.shut || "");
+  parts.closing.hidden = ended || (closed && !data.frozen);
+  paintClosing(parts, data, closed, line);
+  paintNext(line, parts, ended);
   parts.clean.hidden = closed && !state.wholeClean;
   parts.clean.setAttribute("aria-pressed", String(Boolean(state.wholeClean)));
   parts.clean.disabled = closed;
@@ -202,13 +221,25 @@ function paintPad(parts, data, state, outbox, current) {
   paintClean(parts, data, state, closed);
 }
 
+/** While nothing is marked there is nothing to close: the pad can be left, and nothing is kept of it. */
+function paintClosing(parts, data, closed, line) {
+  const begun = line.isBegun(data);
+  parts.leave.hidden = begun || !line.nothingBegun();
+  parts.close.hidden = !parts.leave.hidden;
+  parts.close.disabled = closed || !begun;
+  for (const made of parts.root.querySelectorAll(".also")) {
+    made.disabled = closed;
+    made.hidden = Boolean(data.within);
+  }
+}
+
 function endingWords(ending) {
   const how = { completed: "Closed.", stopped: ending.stopped_by ? `Stopped by the ${ending.stopped_by}.` : "Stopped.", void: "Void." }[ending.how];
   return `${how}${ending.waiting ? " Waiting to be saved." : ""} Nothing more can be tapped here; a correction is made from Course, with a reason.`;
 }
 
 function paintHead(parts, data, state, outbox, closed) {
-  const waiting = outbox.entries.size;
+  const waiting = outbox.count;
   const refused = outbox.refusals.size;
   const trouble = outbox.trouble;
   const lines = [];
@@ -221,11 +252,25 @@ function paintHead(parts, data, state, outbox, closed) {
   setText(parts.status, lines.join(" · "));
   parts.status.classList.toggle("loud", Boolean(trouble || refused));
   parts.status.classList.toggle("waits", Boolean(waiting || trouble));
-  parts.see.style.visibility = waiting || refused || trouble ? "visible" : "hidden";
   setText(parts.undo.querySelector(".word"), state.last ? `Undo: ${actName(data, state.last)}` : "Nothing to undo");
   parts.undo.disabled = closed || !state.last;
   const critical = [...new Set(criticals(data, state))];
   setText(parts.critical, critical.length ? `critical: step ${critical.join("; ")}` : "");
+  const practice = data.capacity === "practice" ? ["practice sheet: does not count for the student"] : [];
+  setText(parts.what, " · " + [data.unit, data.setting, `attempt ${data.number}`, ...practice].filter(Boolean).join(" · "));
+  const notes = noteWords(data, outbox);
+  setText(parts.notes, notes.join(" · "));
+  parts.see.style.visibility = waiting || refused || trouble || notes.length ? "visible" : "hidden";
+}
+
+/** What there is to know beside the marks, each in a few words: one line that never changes its height. */
+function noteWords(data, outbox) {
+  const applying = data.steps.filter((step) => step.applies).length;
+  const others = data.others.map(({ observer, marked, whole }) => {
+    const name = data.staff?.[observer] || "Another observer";
+    return `${name} marks too: ${whole ? "whole attempt clean" : `${marked} of ${applying} steps`}`;
+  });
+  return [data.shut && "this session takes no more marks", data.left && `${data.student.name}: ${data.left}`, clockWords(outbox.offsetMs), ...others].filter(Boolean);
 }
 
 function paintStep(part, step, data, state, closed, isCurrent) {
@@ -244,22 +289,28 @@ function paintStep(part, step, data, state, closed, isCurrent) {
   ].filter(Boolean).join(" · ");
   setText(part.extra, said);
   const critical = step.can_be_critical ? ", critical" : "";
-  const name = line ? markName(data, line) : whole ? "done, by whole attempt clean" : step.applies ? "no mark yet" : "not for this unit";
+  const against = overruled(step, state);
+  const own = line ? markName(data, line) : whole ? "done, by whole attempt clean" : step.applies ? "no mark yet" : "not for this unit";
+  const name = against ? `${own}, overruled by the value: ${against.words}` : own;
   part.row.setAttribute("aria-label", `Step ${step.number}${critical}: ${step.do} Mark: ${name}${waits ? ", waiting to be saved" : ""}.`);
   const bad = line?.mark === "error" && step.errors.some((error) => error.critical && line.errors.includes(error.id));
+  const byValue = Boolean(against?.error) && line?.mark !== "error";
   for (const [own, made] of part.buttons) {
-    const pressed = own === mark || (own === "prompted" && Boolean(line?.prompted));
+    const pressed = own === mark || (own === "prompted" && Boolean(line?.prompted)) || (own === "error" && byValue);
+    made.classList.toggle("overruled", Boolean(against) && own === "done" && own === mark);
     made.setAttribute("aria-pressed", String(pressed));
     made.classList.toggle("by-whole", whole && own === "done");
     made.disabled = closed;
   }
   const leftOut = mark === "left_out" && step.if_left_out === "critical";
-  setText(part.hit, bad || leftOut ? "critical" : "");
+  const outside = Boolean(against?.error?.critical);
+  setText(part.hit, bad || leftOut || outside ? "critical" : "");
   const cross = part.buttons.get("error");
-  cross?.classList.toggle("is-critical", bad);
+  cross?.classList.toggle("is-critical", bad || (byValue && outside));
   part.buttons.get("left_out")?.classList.toggle("is-critical", leftOut);
-  if (cross) setText(cross.querySelector(".word"), line?.mark === "error" ? letters(step, line) + (line.fixed_self ? " F" : "") : "Error");
-  if (part.value) paintValue(part, step, state.values.get(step.id), closed);
+  const lettered = line?.mark === "error" ? letters(step, line) + (line.fixed_self ? " F" : "") : byValue ? against.error.letter : "Error";
+  if (cross) setText(cross.querySelector(".word"), lettered);
+  if (part.value) paintValue(part, step, state.values.get(step.id), against, closed);
 }
 
 function letters(step, line) {
@@ -274,19 +325,17 @@ function errorWords(step, line) {
   }).join("; ");
 }
 
-function paintValue(part, step, line, closed) {
+function paintValue(part, step, line, against, closed) {
   const unit = step.limit.unit === "1" ? "" : " " + step.limit.unit;
-  const lacks = line ? missed(step.limit, line.value) : null;
-  const error = step.errors.find((one) => one.id === step.limit.error);
-  const counts = lacks ? `, ${lacks}: ${error?.critical ? "critical " : ""}error ${error?.letter ?? ""}`.trimEnd() : "";
-  const words = line ? `${line.value}${unit}${counts}` : step.limit.needs_value ? "needs its value" : "no value yet";
+  const error = against?.error;
+  const counts = against ? `${against.words}${error ? `: ${error.critical ? "critical " : ""}error ${error.letter}` : ""}` : "";
+  const words = line ? counts || `${line.value}${unit}` : step.limit.needs_value ? "needs its value" : "no value yet";
   const small = `${step.limit.word}, ${limitWords(step.limit)}${line?.waiting ? " · waiting" : ""}`;
   setText(part.value.querySelector(".word"), words);
   setText(part.value.querySelector(".small"), small);
   part.value.setAttribute("aria-label", `${words}, ${small}, step ${step.number}`);
-  part.value.classList.toggle("is-critical", Boolean(lacks && error?.critical));
+  part.value.classList.toggle("is-critical", Boolean(error?.critical));
   part.value.disabled = closed;
-  if (part.clock) part.clock.disabled = closed;
 }
 
 function paintClean(parts, data, state, closed) {
@@ -295,12 +344,8 @@ function paintClean(parts, data, state, closed) {
     ? own.length ? "Filled, except steps that can be critical. Each of these still asks for its own stroke:" : "Filled. Every step that can be critical has its own stroke."
     : own.length ? `Fills the unmarked steps where nothing critical can happen. Of those that can be critical ${own.length} still ask for their own stroke:`
       : "Fills the unmarked steps where nothing critical can happen.";
-  const key = says + own.map((step) => step.number).join(" ");
-  if (parts.cleanSays.dataset.key === key) return;
-  parts.cleanSays.dataset.key = key;
-  parts.cleanSays.replaceChildren(el("p", "", says));
-  if (closed) return;
-  const jumps = el("div", "jumps");
-  for (const step of own) jumps.append(button("go", `Step ${step.number}`, { step: step.id, label: `Go to step ${step.number}` }));
-  parts.cleanSays.append(jumps);
+  setText(parts.cleanSays.firstChild, says);
+  const asked = new Set(own.map((step) => step.id));
+  parts.jumps.hidden = closed;
+  for (const made of parts.jumps.children) made.style.visibility = asked.has(made.dataset.step) ? "visible" : "hidden"; // none moves up
 }

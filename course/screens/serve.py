@@ -28,7 +28,7 @@ from starlette.routing import Route
 from course.errors import BusyError, CourseError, NotFoundError, StorageError
 from course.moments import new_id, now, stored
 from course.places import SCREENS
-from course.screens import theme
+from course.screens import tablets, theme
 from course.screens.gate import Gate, Keys, keys_in
 from course.screens.pad_items import MOST_ITEMS, Sorted, sort_items
 
@@ -54,6 +54,9 @@ class PadAnswer(Protocol):
 
 
 Take = Callable[[Any, list[dict[str, Any]]], PadAnswer]
+State = Callable[[Any, str, str, str], dict[str, Any] | None]
+"""`state(ledger, attempt, sheet, observer)`: what a pad shows of an attempt now, None while it is not begun."""
+MOST_ASKED = 40
 
 
 @dataclass(frozen=True)
@@ -63,20 +66,27 @@ class Course:
     ledger: Any
     take: Take
     writable: Callable[[], bool]
+    state: State
 
 
 _running: list[Course] = []  # the one course of this process, once it was started
 
 
-def start(ledger: Any, take: Take, writable: Callable[[], bool] = lambda: True) -> None:
+def start(
+    ledger: Any,
+    take: Take,
+    writable: Callable[[], bool] = lambda: True,
+    state: State = lambda *_: None,
+) -> None:
     """Say which ledger the screens of this process work on, and who takes taps.
 
     Args:
         ledger: the open ledger; the only writer of its folder.
         take: `take(ledger, items)`; returns only after what it calls saved is on the disk.
         writable: whether the folder takes data at the moment; shown to the pads before they lose a tap.
+        state: what a pad shows of an attempt; asked by every open pad every few seconds.
     """
-    _running[:] = [Course(ledger, take, writable)]
+    _running[:] = [Course(ledger, take, writable, state)]
 
 
 def running() -> Course:
@@ -166,11 +176,33 @@ def _taken(read: Sorted) -> JSONResponse:
     return JSONResponse(content, headers={"cache-control": "no-store"})
 
 
-async def pulse(_: Request) -> Response:
-    """Say that the server is there, what time it has, and whether it can save."""
-    writable = await anyio.to_thread.run_sync(_can_save)
-    content = {"boot": BOOT, "server_utc": stored(now()), "writable": writable}
+async def pulse(request: Request) -> Response:
+    """Say that the server is there, what time it has, whether it can save, and what is new on the pads asked about.
+
+    A pad asks with `of=ATTEMPT.SHEET.OBSERVER.VERSION`, several times, and is told of those that stand otherwise now.
+    """
+    asked = request.query_params
+    of: list[list[str]] = []
+    if request.headers.get("x-course") == "pad":  # no page but our own can send it
+        tablets.heard(*(asked.get(name, "") for name in ("tablet", "waiting", "refused", "by", "offset")))
+        of = [one.split(".") for one in asked.getlist("of")[:MOST_ASKED] if one.count(".") == 3]
+    writable, states = await anyio.to_thread.run_sync(_now, of)
+    content = {"boot": BOOT, "server_utc": stored(now()), "writable": writable, "states": states}
     return JSONResponse(content, headers={"cache-control": "no-store"})
+
+
+def _now(of: list[list[str]]) -> tuple[bool, list[dict[str, Any]]]:
+    return _can_save(), [state for one in of if (state := _state(*one))]
+
+
+def _state(attempt: str, sheet: str, observer: str, version: str) -> dict[str, Any] | None:
+    """What a pad is to show now, or None where it shows that already or nothing can be said."""
+    try:
+        course = running()
+        state = course.state(course.ledger, attempt, sheet, observer)
+    except CourseError:
+        return None
+    return None if state is None or state["version"] == version else {"attempt": attempt, "sheet": sheet, **state}
 
 
 def _can_save() -> bool:

@@ -1,5 +1,6 @@
 // The pad itself: a tap becomes an item with its own id and with attempt, sheet and student as they stand on the screen.
 
+const TELL_MS = 4000;
 const GUARD_MS = 400; // a wet finger taps twice: the same button is deaf for this long
 const outbox = new Outbox();
 const pads = new WeakMap();
@@ -17,52 +18,135 @@ function stayAwake() {
   return watch;
 }
 
-class Pad {
+function isLarge() {
+  try { return localStorage.getItem("course.large") === "yes"; } catch { return false; }
+}
+
+class Pad extends Acts {
   constructor(parent) {
+    super();
     this.parent = parent;
     this.asked = null; // what the tray asks
     this.tapped = new Map(); // button -> when
     this.deaf = null; // {until, top}: where the tray just opened or shut, a second tap is not meant
     this.later = new Set(); // order questions put off on this screen
     this.newest = 0;
+    this.line = new Line();
     this.repaint = (saved = []) => this.onOutbox(saved);
     outbox.listeners.add(this.repaint);
+    this.watching = () => this.line.watched();
+    outbox.watched = this.watching;
+    outbox.newStates = (states) => this.take(states);
     this.ticking = setInterval(() => this.tick(), 200);
+  }
+
+  get data() {
+    return this.line.current;
   }
 
   update(component) {
     this.component = component;
-    const data = component.data;
-    const shapeOf = JSON.stringify([data.attempt, data.sheet, data.steps, data.student, data.skill, data.unit, data.number]);
-    outbox.route = data.route;
-    outbox.pulseRoute = data.pulse;
-    if (data.events) outbox.known(data.events);
-    this.data = data;
-    if (shapeOf !== this.shape) this.draw(shapeOf);
-    this.paint();
+    const { route, pulse, centre } = component.data;
+    Object.assign(outbox, { route, pulseRoute: pulse, centre });
+    this.line.update(component.data);
+    for (const pad of this.line.pads.values()) outbox.known(pad.events);
+    this.showWanted();
+    this.redraw();
     outbox.flush();
     if (this.newest === 0) outbox.pulse();
     this.newest += 1;
   }
 
+  /** Another tablet marked, or a session was closed: the server says what stands now. */
+  take(states) {
+    if (!this.line.take(states)) return;
+    for (const { events } of states) outbox.known(events);
+    if (this.parts) this.redraw();
+  }
+
+  redraw() {
+    const { attempt, sheet, steps, student, skill, unit, observer } = this.data;
+    outbox.observer = observer.id;
+    const shapeOf = JSON.stringify([attempt, sheet, steps, student, skill, unit, this.line.data.students]);
+    if (shapeOf !== this.shape) this.draw(shapeOf);
+    this.paint();
+  }
+
   draw(shapeOf) {
     this.shape = shapeOf;
     this.asked = null;
-    this.current = this.data.steps.find((step) => step.applies && !this.data.marks.some((line) => line.step === step.id))?.id ?? this.data.steps[0].id;
+    this.trayKey = "";
+    const data = this.data;
+    this.current = data.steps.find((step) => step.applies && !data.marks.some((line) => line.step === step.id))?.id ?? data.steps[0].id;
     this.parts?.root.remove();
-    this.parts = drawPad(this.data);
+    this.parts = drawPad(data, this.line);
     const root = this.parts.root;
     root.addEventListener("click", (event) => this.onClick(event));
     root.addEventListener("keydown", (event) => this.onKey(event));
     root.addEventListener("focusin", (event) => this.follow(event.target.closest?.("[data-row]")?.dataset.row));
     root.addEventListener("input", (event) => this.onInput(event.target));
     this.parent.append(root);
+    this.paintLarge();
     this.awake ??= stayAwake();
     // a keyboard finds its place at once; on a touch screen a frame round a step would look like a choice
     if (matchMedia("(pointer: fine)").matches && document.activeElement === document.body) this.rowOf(this.current).focus({ preventScroll: true });
   }
 
+  // --- whose turn it is ---
+
+  /** Put another attempt on the screen: of the next student, another try, or one seen inside this act. */
+  show(turn, attempt) {
+    this.line.show(turn, attempt);
+    this.later.clear();
+    this.redraw();
+    this.deafen(0);
+    const { root, turns } = this.parts;
+    if (root.getBoundingClientRect().top < 0) root.scrollIntoView({ block: "start" });
+    turns.querySelector('[aria-pressed="true"]')?.scrollIntoView({ block: "nearest", inline: "nearest" });
+  }
+
+  showAttempt(attempt) {
+    const pad = this.line.pads.get(attempt);
+    if (pad) this.show(pad.turn, attempt);
+  }
+
+  /** A skill that this tablet has no steps of yet is asked for; it is shown as soon as Python hands it over. */
+  askAlso(skill) {
+    this.wanted = { skill, host: (this.line.hostOf(this.data) ?? this.data).attempt };
+    this.shut();
+    this.trigger("also", skill);
+  }
+
+  showWanted() {
+    if (!this.wanted) return;
+    const { skill, host } = this.wanted;
+    const pad = [...this.line.pads.values()].find((one) => one.within === host && one.skill.id === skill);
+    if (!pad) return;
+    this.wanted = null;
+    this.line.show(pad.turn, pad.attempt);
+  }
+
+  leave() {
+    this.trigger("leave", this.line.data.line);
+  }
+
+  // --- large targets ---
+
+  switchLarge() {
+    const on = !isLarge();
+    try { localStorage.setItem("course.large", on ? "yes" : ""); } catch { this.large = on; }
+    this.paintLarge();
+    this.parts.large.scrollIntoView({ block: "nearest" });
+  }
+
+  paintLarge() {
+    const on = isLarge() || Boolean(this.large);
+    this.parts.root.classList.toggle("large", on);
+    this.parts.large.setAttribute("aria-pressed", String(on));
+  }
+
   remove() {
+    if (outbox.watched === this.watching) outbox.watched = () => []; // another pad may be drawn already
     this.awake?.disconnect();
     clearInterval(this.ticking);
     outbox.listeners.delete(this.repaint);
@@ -77,24 +161,24 @@ class Pad {
 
   paint() {
     const state = this.state;
-    paintPad(this.parts, this.data, state, outbox, this.current);
+    paintPad(this.parts, this.data, state, outbox, this.current, this.line);
     const question = orderQuestions(this.data, state).find((one) => !this.later.has(one.key));
     if (this.asked?.kind === "order") this.asked = null;
-    if (!this.asked && question && !state.ending) this.asked = { kind: "order", question: this.each ? { ...question, firsts: question.firsts.slice(0, 1) } : question };
+    if (!this.asked && question && !state.ending && !this.data.shut) this.asked = { kind: "order", question: this.each ? { ...question, firsts: question.firsts.slice(0, 1) } : question };
     if (!question) this.each = false;
     this.paintTray(state);
   }
 
   paintTray(state) {
     const tray = this.parts.tray;
-    const key = this.asked ? JSON.stringify([this.asked.kind, this.asked.step, this.asked.question, this.asked.problem]) : "";
+    const key = this.asked ? JSON.stringify([this.asked.kind, this.asked.step, this.asked.question, this.asked.problem, this.asked.readings]) : "";
     const changing = ["errors", "close", "void", "see"].includes(this.asked?.kind);
     if (key === this.trayKey && !changing) return;
     const opened = key !== this.trayKey;
     const focused = focusedIn(this.parent, tray);
     this.trayKey = key;
     tray.hidden = !this.asked;
-    tray.replaceChildren(...(this.asked ? drawTray(this.asked, this.data, state, outbox) : []));
+    tray.replaceChildren(...(this.asked ? drawTray(this.asked, this.data, state, outbox, this.line) : []));
     if (!this.asked) return;
     tray.setAttribute("aria-label", tray.querySelector("h2").textContent);
     if (opened) this.deafen(tray.getBoundingClientRect().top);
@@ -105,15 +189,17 @@ class Pad {
   onOutbox(saved) {
     if (!this.parts) return;
     this.paint();
-    const own = saved.filter((item) => item.attempt === this.data.attempt);
+    const own = saved.filter((item) => this.line.pads.has(item.attempt));
     if (!own.length) return;
     this.savedSince = (this.savedSince || 0) + own.length;
-    this.telling ??= setTimeout(() => {
-      this.telling = null;
+    clearTimeout(this.telling);
+    this.telling = setTimeout(() => { // once the taps pause: the pad itself needs nothing of it
       this.trigger("saved", this.savedSince);
       this.savedSince = 0;
-    }, 800);
-    if (own.some((item) => item.kind === "attempt_closed/1")) this.trigger("closed", this.data.attempt);
+    }, TELL_MS);
+    const closed = own.find((item) => item.kind === "attempt_closed/1");
+    if (closed) this.trigger("closed", closed.attempt);
+    if (closed) outbox.pulse();
   }
 
   trigger(name, value) {
@@ -186,7 +272,7 @@ class Pad {
     this.act(target.dataset);
   }
 
-  act({ act, step, mark, error, ask, by, id }) {
+  act({ act, step, mark, error, ask, by, id, turn, of, skill, value }) {
     const acts = {
       mark: () => this.mark(step, mark),
       errors: () => this.ask({ kind: "errors", step }),
@@ -199,7 +285,16 @@ class Pad {
       fixed: () => this.fixed(step),
       value: () => this.ask({ kind: "value", step, text: "" }),
       "keep-value": () => this.keepValue(step),
-      clock: () => this.clock(step),
+      "clock-start": () => this.startClock(step),
+      "clock-stop": () => this.stopClock(step),
+      "clock-drop": () => { keepClock(this.data.attempt, step, null); this.shut(); },
+      "keep-reading": () => { this.keepReading(step, value); this.shut(); },
+      turn: () => this.show(turn),
+      show: () => this.showAttempt(of),
+      also: () => this.askAlso(skill),
+      leave: () => this.leave(),
+      large: () => this.switchLarge(),
+      "send-again": () => { outbox.sendAgain(); this.shut(); },
       "order-yes": () => this.answerOrder(true),
       "order-no": () => this.answerOrder(false),
       "order-each": () => { this.each = true; this.paint(); },
@@ -215,148 +310,21 @@ class Pad {
       again: () => outbox.hurry(),
       "put-away": () => outbox.putAway(id),
       "sign-in": () => { location.href = "/course/sign-in?then=" + encodeURIComponent(location.pathname + location.search); },
-      file: () => saveAsFile([...outbox.waiting(), ...outbox.refusals.values()]),
+      file: () => saveAsFile([...outbox.waiting(), ...outbox.refusals.values()], outbox.centre, outbox.tablet),
     };
     acts[act]();
   }
 
-  put(kind, body, said) {
-    const now = Date.now();
-    outbox.put({
-      id: newId(now), attempt: this.data.attempt, student: this.data.student.id, sheet: this.data.sheet, kind, body,
-      tapped_at: new Date(now).toISOString(), clock_offset_ms: outbox.offsetMs,
-    }, said);
-  }
-
-  /** Give a step its mark; it takes the place of every mark of the step that stands. */
-  give(step, changes) {
-    const before = this.state.marks.get(step);
-    const line = {
-      step, mark: before?.mark, errors: before?.errors || [], prompted: before?.prompted || false, fixed_self: before?.fixed_self || false,
-      ...changes, replaces: before?.events || [],
-    };
-    const note = line.errors.includes("x") ? changes.note ?? before?.note : null;
-    delete line.note;
-    const body = { marks: [line], ...(note ? { notes: { [step]: note } } : {}) };
-    const number = this.data.steps.find((one) => one.id === step).number;
-    this.put("marks_given/1", body, `step ${number} ${markName(this.data, line)}`);
-  }
-
-  mark(step, mark) {
-    const before = this.state.marks.get(step);
-    if (mark === "prompted" && before?.mark === "error") return before.prompted ? undefined : this.give(step, { prompted: true });
-    if (before?.mark === mark) return undefined;
-    return this.give(step, { mark, errors: [], prompted: false, fixed_self: false });
-  }
-
-  errorsOf(step) {
-    const line = this.state.marks.get(step);
-    return line?.mark === "error" ? line.errors : [];
-  }
-
-  /** Add an error to what is marked; a prompt that was marked before stays beside it. */
-  addError(step, error, note) {
-    const before = this.state.marks.get(step);
-    const had = this.errorsOf(step);
-    if (had.includes(error) && note === undefined) return;
-    const errors = had.includes(error) ? had : [...had, error];
-    const kept = before?.mark === "error" ? {} : { prompted: before?.mark === "prompted", fixed_self: false };
-    this.give(step, { mark: "error", errors, ...kept, ...(note === undefined ? {} : { note }) });
-  }
-
-  keepOther(step, words) {
-    const note = words.trim();
-    if (!note) return this.ask({ ...this.asked, problem: "Write a word or two, or keep it with words later." });
-    this.addError(step, "x", note);
-    return this.shut();
-  }
-
-  fixed(step) {
-    const line = this.state.marks.get(step);
-    if (!["error", "left_out"].includes(line?.mark)) return this.say("F goes beside an error or a step left out.");
-    return this.give(step, { fixed_self: !line.fixed_self });
-  }
-
-  keepValue(step) {
-    const { limit, number } = this.data.steps.find((one) => one.id === step);
-    const value = decimal(this.asked.text || "");
-    if (value === null) return this.ask({ ...this.asked, problem: "Write a plain number such as 41 or 0.21." });
-    const before = this.state.values.get(step);
-    if (before?.value !== value)
-      this.put("value_measured/1", { step, quantity: limit.quantity, unit: limit.unit, value, replaces: before?.events || [] }, `step ${number} ${value} ${limit.unit}`);
-    return this.shut();
-  }
-
-  answerOrder(seenSo) {
-    const { late, firsts } = this.asked.question;
-    this.asked = null;
-    const number = (id) => this.data.steps.find((step) => step.id === id).number;
-    for (const first of firsts)
-      this.put("order_answered/1", { first_done: first, should_come_first: late, seen_so: seenSo, replaces: [] }, `${number(first)} before ${number(late)}: ${seenSo ? "yes" : "no"}`);
-    this.deafen(0);
-  }
-
-  clean() {
-    if (this.state.wholeClean) return;
-    this.put("whole_attempt_clean/1", {}, "whole attempt clean");
-  }
-
-  undo() {
-    const last = this.state.last;
-    if (!last || this.state.ending) return;
-    const name = actName(this.data, last);
-    this.put("withdrawn/1", { withdraws: last.event }, `undo ${name}`);
-    this.say(`Taken back: ${name}.`);
-  }
-
-  close(body) {
-    this.asked = null;
-    this.put("attempt_closed/1", body, `close attempt ${this.data.number}`);
-    this.trayKey = undefined;
-    this.paint();
-  }
-
-  voidAttempt() {
-    const reason = (this.asked.text || "").trim();
-    const needsSecond = criticals(this.data, this.state).length > 0;
-    if (!reason) return this.ask({ ...this.asked, problem: "Void needs a reason." });
-    if (needsSecond && !this.asked.second) return this.ask({ ...this.asked, problem: "A critical error is marked: choose the second person who agrees." });
-    return this.close({ how: "void", reason, ...(needsSecond ? { second: this.asked.second } : {}) });
-  }
-
-  go(step) {
-    const row = this.rowOf(step);
-    row.scrollIntoView({ block: "center" });
-    row.focus({ preventScroll: true });
-  }
-
-  // --- the clock of a time limit: read, never entered by itself ---
-
-  clock(step) {
-    const started = clockStart(this.data.attempt, step);
-    setClock(this.data.attempt, step, started ? null : Date.now());
-    this.tick();
-    if (!started) return undefined;
-    const seconds = (Date.now() - started) / 1000;
-    const { limit } = this.data.steps.find((one) => one.id === step);
-    const reading = limit.unit === "min" ? seconds / 60 : seconds;
-    return this.ask({ kind: "value", step, text: reading.toFixed(limit.unit === "min" ? 2 : 1) });
-  }
-
   tick() {
     if (!this.parts) return;
-    if (!this.parts.root.isConnected && this.newest) return this.remove();
-    for (const step of this.data.steps.filter((one) => one.applies && one.limit?.quantity === "time")) {
-      const started = clockStart(this.data.attempt, step.id);
-      const seconds = Math.floor((Date.now() - started) / 1000);
-      const words = started ? `Stop ${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}` : "Start clock";
-      const made = this.parts.rows.get(step.id).clock;
-      if (!made) continue;
-      setText(made.querySelector(".word"), words);
-      made.classList.toggle("runs", Boolean(started));
-      made.setAttribute("aria-label", `${started ? words.split(" ")[0] + " clock" : words}, step ${step.number}`);
+    if (!this.parts.root.isConnected && this.newest) { this.remove(); return; }
+    const closed = Boolean(this.data.shut || endingOf(this.data));
+    for (const step of this.data.steps.filter(isTimed)) {
+      const running = clockOf(this.data.attempt, step.id);
+      const again = this.state.values.has(step.id);
+      const tapped = running || again ? null : this.tapOf(step);
+      paintClock(this.parts.rows.get(step.id), step, running, { tapped, nowMs: Date.now(), closed, again });
     }
-    return undefined;
   }
 
   // --- keys and fields ---
@@ -386,7 +354,7 @@ class Pad {
     if (move) return this.move(move);
     if (key === "?") { this.parts.legend.open = !this.parts.legend.open; return true; }
     const step = this.data.steps.find((one) => one.id === this.current);
-    if (this.state.ending) return false;
+    if (this.state.ending || this.data.shut) return false;
     if (key === "u") { this.undo(); return true; }
     if (key === "w") { this.clean(); return true; }
     if (!step?.applies) return false;

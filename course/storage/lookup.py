@@ -82,6 +82,25 @@ def skill_as_marked(ledger: Ledger, skill_id: str, rubric: str) -> Skill:
     )
 
 
+_FEATURES: dict[tuple[str, str, str], frozenset[str]] = {}
+"""What a unit type has, by centre, adoption and type. An adoption is never changed, only another one made."""
+
+
+def unit_features(ledger: Ledger, adoption: str, unit_type: str | None) -> frozenset[str]:
+    """Return what a unit type has by a course's adopted files; nothing for a student without a unit.
+
+    Raises:
+        NotFoundError: there is no such adoption.
+    """
+    if unit_type is None:
+        return frozenset()
+    key = (ledger.centre_id, adoption, unit_type)
+    if key not in _FEATURES:
+        found = adopted(ledger, adoption).standards.unit_types.get(unit_type)
+        _FEATURES[key] = found.feature_set if found else frozenset()
+    return _FEATURES[key]
+
+
 class _Files:
     """An adoption as a cache key: equal when the events it rests on are."""
 
