@@ -20,18 +20,29 @@ from course.actions.centre import make_centre
 from course.answers.centre_answer import centre
 from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, find_person, find_skill, view
+from course.answers.days import as_of_words
 from course.answers.missing import missing as missing_answer
 from course.answers.skill_detail import skill_detail
+from course.answers.student_page import student_page
 from course.errors import CourseError, ExitCode, NotFoundError, StandardsError
 from course.paper.competency_record import print_competency_record
+from course.paper.take_home import print_take_home
 from course.standards.concerns import concerns
 from course.storage import backup as backups
 from course.storage.inspection import verify as verify_folder
 from course.storage.ledger import open_ledger
 from course.storage.ledger import rebuild as rebuild_folder
 from course.storage.rubric_files import read_folder
+from course.words import plural
 
 _F = TypeVar("_F", bound=Callable[..., Any])
+PAPERS: dict[str, Callable[..., int]] = {
+    "competency-record": lambda ledger, seen, student, day, out, size: print_competency_record(
+        competency_record(ledger, seen, student, day), out, size
+    ),
+    "take-home": lambda _, seen, student, day, out, size: print_take_home(student_page(seen, student, day), out, size),
+}
+"""Papers about one student: what prints each, given ledger, course, student, day, file and size; returns its pages."""
 FOLDER = click.Path(path_type=Path, file_okay=False)
 FILE = click.Path(path_type=Path, dir_okay=False)
 DATABASE = (
@@ -189,18 +200,20 @@ def why(folder: Path, person: str, skill: str, title: str | None, day: str | Non
 @click.argument("folder", type=FOLDER)
 @click.argument("person")
 @click.option("--out", type=FILE, required=True, help="The PDF file to write.")
-@click.option("--paper", type=click.Choice(["competency-record"]), default="competency-record", show_default=True)
+@click.option("--paper", type=click.Choice(list(PAPERS)), default="competency-record", show_default=True)
 @click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @_of_course
 def print_paper(
     folder: Path, person: str, out: Path, paper: str, size: Any, title: str | None, day: str | None
 ) -> None:
-    """Print PERSON's competency record as PDF."""
+    """Print a paper about PERSON as PDF: the competency record, or the one-page sheet to take home."""
     with open_ledger(folder) as ledger:
         seen = _course_view(ledger, title)
-        record = competency_record(ledger, seen, find_person(seen, person), _day(seen, day))
-    pages = print_competency_record(record, out, size)
-    click.echo(f"{out}: {paper.replace('-', ' ')} of {record.student}, {pages} pages, as of {record.as_of_words}.")
+        student, as_of = find_person(seen, person), _day(seen, day)
+        pages = PAPERS[paper](ledger, seen, student, as_of, out, size)
+        words = as_of_words(as_of, seen.last_day, seen.today())
+        name = seen.people[student].name
+    click.echo(f"{out}: {paper.replace('-', ' ')} of {name}, {plural(pages, 'page')}, as of {words}.")
 
 
 @main.command()

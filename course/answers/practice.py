@@ -61,7 +61,8 @@ class WeakStepLine:
         at = listed([f"{number} ({count} times)" if count > 1 else str(number) for number, count in often.items()])
         word = "attempt" if len(often) == 1 else "attempts"
         critical = f"; {self.critical} critical" if self.critical else ""
-        return f"“{self.words}” went wrong in {self.wrong} of {self.seen}, at {word} {at}{critical}."
+        few = f": {TOO_FEW}" if self.seen < ENOUGH else ""
+        return f"“{self.words}” went wrong in {self.wrong} of {self.seen}, at {word} {at}{critical}{few}."
 
 
 @dataclass(frozen=True)
