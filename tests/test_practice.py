@@ -195,7 +195,10 @@ def test_a_class_is_told_skill_by_skill_with_where_and_how_many(small_centre: Ce
     small_centre.enter("dry-21", student=small_centre.zoe)
     line = of_class(small_centre)
     assert line.words == "3 of 7 went wrong, 3 critical (2 students)"
-    assert [(one.where, one.wrong, one.attempts) for one in line.places] == [("dry", 0, 1), ("pool", 3, 6)]
+    assert [(one.where, one.wrong, one.attempts, one.critical) for one in line.places] == [
+        ("dry", 0, 1, 0),
+        ("pool", 3, 6, 3),
+    ]
     assert line.steps[0].sentence.endswith("went wrong in 3 of 7, at attempts 1 (2 times) and 3; 3 critical.")
     assert class_practice(small_centre.view(), LAST_DAY).sentence.startswith(
         "The class is weakest at “Close before it leaves the mouth”: 3 of 7 went wrong"

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from course.answers.course_view import CourseView
+from course.answers.csv_text import csv_text
 from course.answers.practice import (
     ENOUGH,
     TOO_FEW,
@@ -34,6 +35,7 @@ class PlaceCount:
     where: Setting
     wrong: int
     attempts: int
+    critical: int
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,31 @@ class ClassPractice:
     """Required skills that some or all students were not seen at."""
 
 
+def class_csv(practice: ClassPractice) -> str:
+    """Where a class is weak as a table: one line a skill and place."""
+    columns = (
+        "skill",
+        "title",
+        "where",
+        "went wrong",
+        "attempts",
+        "critical in all",
+        "students",
+        "step most often wrong",
+    )
+    return csv_text(
+        columns,
+        [
+            (
+                line.skill, line.title, WHERE_WORDS[place.where], place.wrong, place.attempts, place.critical,
+                line.students, line.steps[0].sentence if line.steps else "",
+            )
+            for line in practice.skills
+            for place in line.places
+        ],
+    )  # fmt: skip
+
+
 def class_practice(seen: CourseView, as_of: date) -> ClassPractice:
     """Return where a class is weak, skill by skill, and which steps go wrong most."""
     ranked = ranked_skills(seen, as_of)
@@ -108,9 +135,11 @@ def _class_skill(seen: CourseView, skill: Skill, as_of: date, ranked: Sequence[W
 
 
 def _places(said: Sequence[Told]) -> tuple[PlaceCount, ...]:
-    counts = {name: [one for one in said if one.where == name] for name in WHERE_WORDS}
+    counts = {name: [one.judgement for one in said if one.where == name] for name in WHERE_WORDS}
     return tuple(
-        PlaceCount(name, sum(one.judgement.breaks for one in own), len(own)) for name, own in counts.items() if own
+        PlaceCount(name, sum(one.breaks for one in own), len(own), sum(bool(one.critical_reasons) for one in own))
+        for name, own in counts.items()
+        if own
     )
 
 

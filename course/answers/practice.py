@@ -187,8 +187,13 @@ def _weak_line(seen: CourseView, one: WeakSkill, skill: Skill, as_of: date) -> W
         shrunk=one.shrunk,
         doubt=one.doubt,
         held=seen.standing(one.student, skill, as_of).state in HELD,
-        steps=step_lines(skill, telling_attempts(seen, one.student, skill, as_of)),
+        steps=telling_steps(seen, one.student, skill, as_of),
     )
+
+
+def telling_steps(seen: CourseView, student: str, skill: Skill, as_of: date) -> tuple[WeakStepLine, ...]:
+    """Return the steps of one skill that went wrong with one student, worst first."""
+    return step_lines(skill, telling_attempts(seen, student, skill, as_of))
 
 
 def step_lines(skill: Skill, told: Sequence[Told]) -> tuple[WeakStepLine, ...]:
