@@ -13,6 +13,7 @@ page = st.navigation(
         st.Page(PAGES / "course.py", title="Course", url_path="standings"),
         st.Page(PAGES / "class.py", title="Class", url_path="class"),
         st.Page(PAGES / "student.py", title="Student's own", url_path="student"),
+        st.Page(PAGES / "observers.py", title="Observers", url_path="observers"),
         st.Page(PAGES / "papers.py", title="Papers", url_path="papers"),
         st.Page(PAGES / "people.py", title="People", url_path="people"),
     ],
