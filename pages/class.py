@@ -29,6 +29,7 @@ if first:
     st.subheader("Skill by skill, and the step that goes wrong most", anchor=False)
 for line in first:
     with st.expander(f"{'▌ ' if line.critical else ''}**{frame.plain(line.title)}**: {frame.plain(line.words)}"):
+        st.markdown(line.doubt_words)
         for step in line.steps:
             mark = "▌ critical: " if step.critical else ""
             st.markdown(f"- {mark}{frame.plain(step.sentence)} {frame.plain(step.why)}")

@@ -205,6 +205,13 @@ def test_a_class_is_told_skill_by_skill_with_where_and_how_many(small_centre: Ce
     )
 
 
+def test_a_class_says_for_how_many_students_a_skill_is_open(small_centre: Centre) -> None:
+    """Their own attempts, drawn towards the class, leave it likelier than not that too few of them count."""
+    wrong_in(small_centre, True, True, True)
+    wrong_in(small_centre, *[False] * 12, student=small_centre.zoe)
+    assert of_class(small_centre).doubt_words.startswith("Open for 1 of 2 students, going by their own attempts")
+
+
 def test_fewer_attempts_than_enough_never_head_the_list(small_centre: Centre) -> None:
     """Hard case 26: too few for a word stand behind what can be told."""
     small_centre.enter("dry-21", *left_out("list-out", "no-rush"), skill="asm-bench")

@@ -65,6 +65,16 @@ class ClassSkill:
         few = f": {TOO_FEW}" if self.attempts < ENOUGH else ""
         return f"{self.wrong} of {self.attempts} went wrong{critical} ({plural(self.students, 'student')}){few}"
 
+    @property
+    def doubt_words(self) -> str:
+        """As read: Open for 2 of 3 students, going by their own attempts drawn towards the class."""
+        if self.attempts < ENOUGH:
+            return ""
+        return (
+            f"Open for {self.in_doubt} of {plural(self.students, 'student')}, going by their own attempts drawn towards "
+            "the class."
+        )
+
 
 @dataclass(frozen=True)
 class ClassPractice:

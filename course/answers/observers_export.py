@@ -6,7 +6,7 @@ Where there is too little to say anything, counts stand alone.
 from __future__ import annotations
 
 from course.answers.csv_text import Cell, csv_text
-from course.answers.observers import ObserversAnswer, Pair, SeverityLine
+from course.answers.observers import ObserversAnswer, Pair, PracticeLine, SeverityLine
 
 
 def pairs_csv(answer: ObserversAnswer) -> str:
@@ -35,17 +35,12 @@ def _pair_row(pair: Pair) -> tuple[Cell, ...]:
 def practice_csv(answer: ObserversAnswer) -> str:
     """Practice sheets against evaluating ones, step by step, as a table."""
     columns = ("who", "skill", "step", "can be critical", "compared", "hit", "missed", "not seen", "invented")
-    return csv_text(
-        columns,
-        [
-            (
-                one.name, line.skill, line.step, "yes" if line.can_be_critical else "", line.compared, line.hit, line.missed,
-                line.unseen, line.invented,
-            )
-            for one in answer.practising
-            for line in one.lines
-        ],
-    )  # fmt: skip
+    return csv_text(columns, [_practice_row(one.name, line) for one in answer.practising for line in one.lines])
+
+
+def _practice_row(who: str, line: PracticeLine) -> tuple[Cell, ...]:
+    counts = (line.compared, line.hit, line.missed, line.unseen, line.invented)
+    return (who, line.skill, line.step, "yes" if line.can_be_critical else "", *counts)
 
 
 def severity_csv(answer: ObserversAnswer) -> str:

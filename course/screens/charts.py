@@ -110,6 +110,11 @@ def svg_of(chart: LayeredChart, finding: str) -> str:
     return _svg(_titled(chart, finding).to_json())
 
 
+def png_of(chart: LayeredChart, finding: str) -> bytes:
+    """A chart with its finding as title, as PNG."""
+    return _png(_titled(chart, finding).to_json())
+
+
 def _svg(picture: str) -> str:
     _register_font()
     return str(vl_convert.vegalite_to_svg(picture, allowed_base_urls=[]))
