@@ -76,7 +76,8 @@ def test_void_and_practice_attempts_are_shown_in_no_standing(small_centre: Centr
     ]
 
 
-def test_attempts_are_newest_first(small_centre: Centre) -> None:
+def test_attempts_are_newest_first_by_the_day_they_were_seen(small_centre: Centre) -> None:
+    """Hard case 20: entered days later, a slate still stands where it was seen."""
     for session in ("open-24", "dry-21", "pool-22"):
         small_centre.enter(session)
     assert [one.day.day for one in own(small_centre).attempts] == [24, 22, 21]

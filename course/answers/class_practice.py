@@ -70,10 +70,8 @@ class ClassSkill:
         """As read: Open for 2 of 3 students, going by their own attempts drawn towards the class."""
         if self.attempts < ENOUGH:
             return ""
-        return (
-            f"Open for {self.in_doubt} of {plural(self.students, 'student')}, going by their own attempts drawn towards "
-            "the class."
-        )
+        students = plural(self.students, "student")
+        return f"Open for {self.in_doubt} of {students}, going by their own attempts drawn towards the class."
 
 
 @dataclass(frozen=True)
