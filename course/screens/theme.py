@@ -107,6 +107,7 @@ PAGE_CSS = f"""
 .stApp [data-testid="stButtonGroup"] > div:has([data-testid^="stBaseButton-pills"]) {{ gap: {GAP}px; }}
 .stApp [data-testid="stCaptionContainer"], .stApp [data-testid="stCaptionContainer"] * {{
   color: {GREY} !important; opacity: 1; }}
+.stApp [data-testid="stMarkdownContainer"] :is(th, td) {{ border-left: 0; border-right: 0; }}
 .stApp [data-testid="stVegaLiteChart"] {{ max-width: 100%; overflow-x: auto; }}
 .stApp [data-testid="stAlertContainer"] {{ background: {SHADE}; color: {INK}; border-left: 4px solid {INK}; }}
 .stApp [data-testid="stAlertContainer"] * {{ color: {INK}; }}
