@@ -23,26 +23,32 @@ from course.answers.course_view import CourseView, find_person, find_skill, view
 from course.answers.days import as_of_words
 from course.answers.missing import missing as missing_answer
 from course.answers.skill_detail import skill_detail
-from course.answers.student_page import student_page
 from course.errors import CourseError, ExitCode, NotFoundError, StandardsError
 from course.paper.competency_record import print_competency_record
-from course.paper.take_home import print_take_home
 from course.standards.concerns import concerns
 from course.storage import backup as backups
 from course.storage.inspection import verify as verify_folder
-from course.storage.ledger import open_ledger
+from course.storage.ledger import Ledger, open_ledger
 from course.storage.ledger import rebuild as rebuild_folder
 from course.storage.rubric_files import read_folder
 from course.words import plural
 
 _F = TypeVar("_F", bound=Callable[..., Any])
-PAPERS: dict[str, Callable[..., int]] = {
-    "competency-record": lambda ledger, seen, student, day, out, size: print_competency_record(
-        competency_record(ledger, seen, student, day), out, size
-    ),
-    "take-home": lambda _, seen, student, day, out, size: print_take_home(student_page(seen, student, day), out, size),
-}
-"""Papers about one student: what prints each, given ledger, course, student, day, file and size; returns its pages."""
+
+
+def _competency_record(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
+    return print_competency_record(competency_record(ledger, seen, student, day), out, size)
+
+
+def _take_home(_: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
+    from course.answers.student_page import student_page  # noqa: PLC0415 - statistics load slowly; others need none
+    from course.paper.take_home import print_take_home  # noqa: PLC0415
+
+    return print_take_home(student_page(seen, student, day), out, size)
+
+
+PAPERS = {"competency-record": _competency_record, "take-home": _take_home}
+"""Papers about one student: what prints each and returns its pages."""
 FOLDER = click.Path(path_type=Path, file_okay=False)
 FILE = click.Path(path_type=Path, dir_okay=False)
 DATABASE = (
