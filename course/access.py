@@ -1,7 +1,8 @@
 """Who may do what: one table, asked by every action. One role set from the start; more of it comes with accounts.
 
-The lead and the instructors decide; assistants run the day beside them, technicians look after units; both and
-candidates may fill practice sheets, and whoever is on the staff may freeze a session. Nobody else writes.
+The lead and the instructors decide, and the lead alone compares observers. Assistants run the day beside them,
+technicians look after units; both and candidates may fill practice sheets, and whoever is on the staff may freeze a
+session. Nobody else writes.
 """
 
 from __future__ import annotations
@@ -26,11 +27,12 @@ class Act(StrEnum):
     FREEZE = "freeze a session when something goes wrong"
     CARE = "look after units: service, holds, planted faults"
     RELEASE = "lift a hold from a unit"
+    OBSERVE = "compare observers"
 
 
 TABLE: dict[Role, frozenset[Act]] = {
     Role.LEAD: frozenset(Act),
-    Role.INSTRUCTOR: frozenset(Act),
+    Role.INSTRUCTOR: frozenset(Act) - {Act.OBSERVE},
     Role.ASSISTANT: frozenset({Act.PRACTISE, Act.RUN_DAY, Act.FREEZE}),
     Role.CANDIDATE: frozenset({Act.PRACTISE, Act.FREEZE}),
     Role.TECHNICIAN: frozenset({Act.PRACTISE, Act.FREEZE, Act.CARE, Act.RELEASE}),

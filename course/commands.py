@@ -21,6 +21,7 @@ from course.actions.centre import make_centre
 from course.answers.centre_answer import centre
 from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, find_person, find_skill, view
+from course.answers.days import as_of_words
 from course.answers.missing import missing as missing_answer
 from course.answers.skill_detail import skill_detail
 from course.answers.slate_choice import SlatePlan, find_session, find_staff, plan_day, plan_slates, sessions_of_day
@@ -32,12 +33,27 @@ from course.paper.slate_giving import give_and_print
 from course.standards.concerns import concerns
 from course.storage import backup as backups
 from course.storage.inspection import verify as verify_folder
-from course.storage.ledger import open_ledger
+from course.storage.ledger import Ledger, open_ledger
 from course.storage.ledger import rebuild as rebuild_folder
 from course.storage.rubric_files import read_folder
 from course.words import plural
 
 _F = TypeVar("_F", bound=Callable[..., Any])
+
+
+def _competency_record(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
+    return print_competency_record(competency_record(ledger, seen, student, day), out, size)
+
+
+def _take_home(_: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
+    from course.answers.student_page import student_page  # noqa: PLC0415 - statistics load slowly; others need none
+    from course.paper.take_home import print_take_home  # noqa: PLC0415
+
+    return print_take_home(student_page(seen, student, day), out, size)
+
+
+PAPERS = {"record": _competency_record, "take-home": _take_home}
+"""Papers about one student: what prints each and returns its pages."""
 FOLDER = click.Path(path_type=Path, file_okay=False)
 FILE = click.Path(path_type=Path, dir_okay=False)
 DATABASE = (
@@ -210,19 +226,21 @@ def why(folder: Path, person: str, skill: str, title: str | None, day: str | Non
 @click.argument("folder", type=FOLDER)
 @click.argument("whom", metavar="PERSON|SESSION|DAY")
 @click.option("--out", type=FILE, required=True, help="The PDF file to write.")
-@click.option("--paper", type=click.Choice(["record", *DAY_PAPERS]), default="record", show_default=True)
+@click.option("--paper", type=click.Choice([*PAPERS, *DAY_PAPERS]), default="record", show_default=True)
 @click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @_of_course
 def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title: str | None, day: str | None) -> None:
-    """Print a paper as PDF: PERSON's competency record; or, of a SESSION or DAY, the day sheet or its incidents."""
+    """Print a paper as PDF: PERSON's competency record or sheet to take home; of a SESSION or DAY its sheets."""
     with open_ledger(folder) as ledger:
         seen = _course_view(ledger, title)
         if paper in DAY_PAPERS:
             click.echo(print_of_day(ledger, seen, whom, paper, out, size))
             return
-        record = competency_record(ledger, seen, find_person(seen, whom), _day(seen, day))
-    pages = print_competency_record(record, out, size)
-    click.echo(f"{out}: competency record of {record.student}, {pages} pages, as of {record.as_of_words}.")
+        student, as_of = find_person(seen, whom), _day(seen, day)
+        pages = PAPERS[paper](ledger, seen, student, as_of, out, size)
+        words = as_of_words(as_of, seen.last_day, seen.today())
+    what = {"record": "competency record", "take-home": "sheet to take home"}[paper]
+    click.echo(f"{out}: {what} of {seen.people[student].name}, {plural(pages, 'page')}, as of {words}.")
 
 
 @main.command()

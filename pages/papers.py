@@ -1,9 +1,11 @@
-"""Papers: the competency record, or a paper of a day, previewed before it is printed."""
+"""Papers: a student's record or sheet to take home, or a paper of a day, previewed before it is printed."""
 
 import streamlit as st
 
 from course.answers.competency import competency_record
+from course.answers.student_page import student_page
 from course.paper.competency_record import print_competency_record
+from course.paper.take_home import print_take_home
 from course.screens import choices, day_preview, frame, preview
 
 screen = frame.begin()
@@ -14,21 +16,25 @@ seen = screen.course
 
 st.title("Papers")
 frame.choose_course(screen)
-day_preview.choose(screen)
+name = day_preview.choose(screen)
 student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "paper-student")
 as_of = frame.choose_day(seen)
 size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
 if not student:
-    st.markdown("Choose a student; the record is shown here as it prints.")
+    st.markdown("Choose a student; the paper is shown here as it prints.")
     st.stop()
 
-record = competency_record(screen.ledger, seen, student, as_of)
-pdf = frame.telling(preview.as_bytes)(print_competency_record, record, size)
+if name == day_preview.RECORD:
+    answer, printing = competency_record(screen.ledger, seen, student, as_of), print_competency_record
+    sentence = answer.summary
+else:
+    answer, printing = student_page(seen, student, as_of), print_take_home
+    sentence = answer.sentence
+pdf = frame.telling(preview.as_bytes)(printing, answer, size)
 if pdf is None:
     frame.show_told()
     st.stop()
-st.markdown(f"### {frame.plain(record.summary)}")
-st.download_button(
-    "Download the PDF", pdf, "competency-record.pdf", "application/pdf", type="primary", on_click="ignore"
-)
+st.markdown(f"### {frame.plain(sentence)}")
+file = f"{name.lower().replace(' ', '-')}.pdf"
+st.download_button("Download the PDF", pdf, file, "application/pdf", type="primary", on_click="ignore")
 preview.show(pdf)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -97,11 +98,14 @@ def class_prior(tallies: Sequence[Tally]) -> ClassPrior:
     The weight is kept between 2 and 50 attempts; under 8 students it is 4, since spread cannot be told from so few.
     Nobody attempted: one half, weighing 2.
     """
-    seen = [one for one in tallies if one.attempts]
-    if not seen:
-        return ClassPrior(0.5, _LIGHTEST, 0)
-    counted = np.array([one.counted for one in seen], dtype=np.float64)
-    attempts = np.array([one.attempts for one in seen], dtype=np.float64)
+    seen = tuple(sorted((one.counted, one.attempts) for one in tallies if one.attempts))
+    return _fitted(seen) if seen else ClassPrior(0.5, _LIGHTEST, 0)
+
+
+@lru_cache(maxsize=2048)
+def _fitted(seen: tuple[tuple[int, int], ...]) -> ClassPrior:
+    """The prior of counts (counted, attempts); many skills have the same, and a page asks again and again."""
+    counted, attempts = (np.array(part, dtype=np.float64) for part in zip(*seen, strict=True))
     few = len(seen) < _FEW_STUDENTS
     start = (counted.sum() + 1) / (attempts.sum() + 2)
     weights = (np.log(_FEW_WEIGHT),) * 2 if few else (np.log(_LIGHTEST), np.log(_HEAVIEST))

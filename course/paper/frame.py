@@ -193,6 +193,16 @@ def text_width(size: PaperSize) -> float:
     return float(PAGES[size][0] - 2 * MARGIN)
 
 
+def text_height(size: PaperSize) -> float:
+    """Return the height between head and foot of a page, in points.
+
+    Raises:
+        PaperError: there is no such size.
+    """
+    text_width(size)
+    return float(PAGES[size][1] - 2 * MARGIN - _HEAD_HEIGHT - _FOOT_HEIGHT)
+
+
 def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize, pages: int) -> int:
     document = BaseDocTemplate(
         out,

@@ -15,14 +15,14 @@ from course.paper.incident_sheet import print_incident_sheet
 from course.screens import day_parts, preview
 from course.screens.frame import Screen, show_told, telling
 
-RECORD, DAY, INCIDENT = "Competency record", "Day sheet", "Incident sheet"
+RECORD, HOME, DAY, INCIDENT = "Competency record", "Sheet to take home", "Day sheet", "Incident sheet"
 
 
 def choose(screen: Screen) -> str:
     """Which paper; one of a day is shown at once, and the page ends with it."""
-    papers = [RECORD, *([DAY, INCIDENT] if screen.course.sessions else [])]
+    papers = [RECORD, HOME, *([DAY, INCIDENT] if screen.course.sessions else [])]
     chosen = st.segmented_control("Which paper", papers, default=RECORD, key="paper-name") or RECORD
-    if chosen != RECORD:
+    if chosen in (DAY, INCIDENT):
         _show_of_day(screen, chosen)
         st.stop()
     return chosen

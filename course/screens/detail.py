@@ -5,8 +5,10 @@ from __future__ import annotations
 import streamlit as st
 
 from course.answers.skill_detail import AttemptDetail, SkillDetail
+from course.answers.step_map import step_map
 from course.assessment.sentences import of_asked
 from course.places import PAGES
+from course.screens import charts
 from course.screens.amend_forms import amend
 from course.screens.components import history
 from course.screens.frame import Screen, plain
@@ -21,6 +23,7 @@ def show(screen: Screen, detail: SkillDetail) -> None:
         st.markdown(plain(fault))
     st.markdown(f"**The rule:** {plain(detail.rule)}")
     history(list(detail.outcomes), list(detail.streaks), detail.in_a_row)
+    _map(screen, detail)
     for still_open, sheet in detail.open_attempts:
         if st.button("Go on with the open attempt", key=f"go-{still_open}"):
             st.switch_page(PAGES / "mark.py", query_params={"attempt": still_open, "sheet": sheet})
@@ -31,6 +34,14 @@ def show(screen: Screen, detail: SkillDetail) -> None:
     st.caption(plain(detail.caution))
     decide(screen, detail)
     amend(screen, detail)
+
+
+def _map(screen: Screen, detail: SkillDetail) -> None:
+    """Every step against every attempt, under the sentence that says what the map shows."""
+    drawn = step_map(screen.course, detail.student_id, detail.skill, detail.day)
+    if drawn.cells:
+        st.markdown(f"**Step by step:** {plain(drawn.finding)}")
+        charts.show(charts.step_map_chart(drawn), drawn.finding, drawn.csv(), f"steps-{detail.skill}")
 
 
 def _attempt(attempt: AttemptDetail, in_a_row: int) -> None:
