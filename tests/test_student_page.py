@@ -120,7 +120,7 @@ def test_closing_the_page_leads_back_to_the_names(small_centre: Centre) -> None:
 # --- the command ---
 
 
-@pytest.mark.parametrize(("paper", "told"), [("take-home", "1 page, as of"), ("competency-record", "pages, as of")])
+@pytest.mark.parametrize(("paper", "told"), [("take-home", "1 page, as of"), ("record", "pages, as of")])
 def test_each_paper_is_printed_by_its_name(small_centre: Centre, paper: str, told: str) -> None:
     folder = small_centre.ledger.folder
     out = folder.parent / f"{paper}.pdf"

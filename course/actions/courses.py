@@ -203,7 +203,7 @@ def end_span(ledger: Ledger, actor: str, session: str, span_id: str, end: Observ
         NotFoundError: there is no such session or span.
         RefusedError: they left already, or would leave before they came.
     """
-    allow(ledger, actor, Act.SET_UP)
+    allow(ledger, actor, Act.RUN_DAY)
     found = next((s for s in needed(ledger, Session, session, "session").spans if s.id == span_id), None)
     if found is None:
         raise NotFoundError("There is no such time in this session. Nothing was changed.")

@@ -16,11 +16,11 @@ from course.answers.day_paper import day_paper, site_texts
 from course.answers.day_state import SessionState, session_state, sessions_on, training_days
 from course.answers.days import day_words, weekday_words
 from course.answers.roll_call import WHEN_WORDS, When, has_to_answer, went_in
-from course.moments import now
+from course.moments import now, observed_at
 from course.paper.day_sheet import print_day_sheet
 from course.places import PAGES
 from course.record.facts import Session
-from course.screens import choices
+from course.screens import choices, tablets
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, plain
 from course.screens.incident_parts import act, moment
@@ -66,10 +66,16 @@ def choose_actor(screen: Screen) -> str | None:
     return choices.one_of("Who are you?", names, "end-actor")
 
 
-def waiting_here(screen: Screen) -> tuple[TabletWaiting, ...]:
-    """Marks that wait on this very device, as far as its browser has told."""
-    waiting = taps_waiting()
-    return (TabletWaiting("This device", moment(screen), waiting),) if waiting else ()
+def waiting_marks(screen: Screen) -> tuple[TabletWaiting, ...]:
+    """Marks that had not arrived: on this very device, and on each tablet that told so when it was last heard of."""
+    zone = screen.course.course.zone
+    here = taps_waiting()
+    found = [TabletWaiting("This device", moment(screen), here)] if here else []
+    for tablet in tablets.seen():
+        if tablet.waiting or tablet.refused:
+            last = observed_at(tablet.last_seen, zone, "second")
+            found.append(TabletWaiting(tablet.label.capitalize(), last, tablet.waiting + tablet.refused))
+    return tuple(found)
 
 
 def state_part(session: Session) -> None:
@@ -171,7 +177,7 @@ def site_part(screen: Screen, session: Session, actor: str | None, day: date) ->
     )  # fmt: skip
 
 
-def close_part(screen: Screen, answer: DayEnd, actor: str | None, tablets: tuple[TabletWaiting, ...]) -> None:
+def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple[TabletWaiting, ...]) -> None:
     """Close the day with the list as it is shown: another list is another button, so nobody closes what they missed."""
     left = answer.still_open
     label = "Close the day" if not left else f"Close the day with {plural(left, 'thing')} open"
@@ -182,7 +188,7 @@ def close_part(screen: Screen, answer: DayEnd, actor: str | None, tablets: tuple
     ):
         act(
             days.close_day, screen, actor, screen.course.course.id, answer.day, moment(screen), shown_open=left,
-            tablets=tablets, note=note, done="The day is closed, with a checkpoint.",
+            tablets=waiting, note=note, done="The day is closed, with a checkpoint.",
         )  # fmt: skip
     st.caption(
         "A checkpoint names how far each laptop's ledger had come, so that laptops and papers witness each other. "
