@@ -192,7 +192,8 @@ def test_a_line_may_say_how_the_attempt_ended(paper: SlateSheet) -> None:
 
 
 _ROWS = tuple(
-    SlateRow(f"step-{n}", n, f"Do {n}", own_box=n % 2 == 0, left_out_critical=False, limit=None, errors=tuple(
+    SlateRow(f"step-{n}", n, f"Do {n}", own_box=n % 2 == 0, left_out_critical=False,
+             limit=None, not_before=(), clock_from=None, errors=tuple(
         SlateError(letter, f"e-{letter}", letter, critical=False) for letter in "abc"
     ))
     for n in range(1, 8)

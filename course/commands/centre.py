@@ -1,0 +1,157 @@
+"""Commands of a whole centre: make it, open it, check, keep and restore it."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from course import places, sample
+from course.actions.centre import make_centre
+from course.commands.group import (
+    DATABASE,
+    FILE,
+    FOLDER,
+    Progress,
+    as_json_option,
+    main,
+)
+from course.errors import ExitCode, StandardsError
+from course.standards.concerns import concerns
+from course.storage import backup as backups
+from course.storage.inspection import verify as verify_folder
+from course.storage.ledger import open_ledger
+from course.storage.ledger import rebuild as rebuild_folder
+from course.storage.rubric_files import read_folder
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+@click.option("--centre", "name", required=True, help="The centre's name.")
+@click.option("--lead", required=True, help="The lead instructor's name.")
+@click.option("--zone", default="UTC", show_default=True, help="The centre's time zone, such as Europe/Lisbon.")
+@click.option("--database", metavar="URL", help=DATABASE)
+def new(folder: Path, name: str, lead: str, zone: str, database: str | None) -> None:
+    """Make a centre and its lead in FOLDER."""
+    with make_centre(folder, name=name, lead_name=lead, zone=zone, database=database):
+        pass
+    click.echo(f"{name} is made in {folder}. Next: course open {folder}")
+
+
+@main.command("sample")
+@click.argument("folder", type=FOLDER)
+def sample_centre(folder: Path) -> None:
+    """Write the demo centre, all of it invented, into FOLDER."""
+    with Progress("Writing the demo centre") as step:
+        loaded = sample.load(folder, step)
+    click.echo(loaded.summary)
+    if loaded.not_loaded:
+        click.echo(f"Not loaded yet: {', '.join(f'{n} {what}' for what, n in loaded.not_loaded.items())}.")
+    click.echo(f"Next: course open {folder}")
+
+
+@main.command("open")
+@click.argument("folder", type=FOLDER)
+@click.option("--share", is_flag=True, help="Let other machines on this network in; they need the code that is shown.")
+@click.option("--new-code", is_flag=True, help="With --share: make a new code; every machine needs it again.")
+@click.option("--port", type=click.IntRange(1024, 65535), default=8571, show_default=True)
+def open_centre(folder: Path, *, share: bool, new_code: bool, port: int) -> None:
+    """Start the screens on the centre in FOLDER; Ctrl-C ends them."""
+    from course.actions.pad import take  # noqa: PLC0415 - the screens take a second to load; other commands need none
+    from course.answers.pad import state_now  # noqa: PLC0415
+    from course.screens import serve, slate_route  # noqa: PLC0415
+
+    with open_ledger(folder, write=True) as ledger:
+        for notice in filter(None, (*ledger.notices, ledger.damage)):
+            click.echo(notice, err=True)
+        serve.start(ledger, take, writable=lambda: ledger.damage is None, state=state_now)
+        serve.serve(folder, port=port, share=share, renew_code=new_code, further=slate_route.routes())
+
+
+@main.command()
+@click.argument("path", type=click.Path(path_type=Path), required=False)
+@as_json_option
+def standards(path: Path | None, *, as_json: bool) -> None:
+    """Check the rubric files in PATH (those that ship, unless named): every problem at once."""
+    folder = path or places.RUBRICS
+    try:
+        found = read_folder(folder)
+    except StandardsError as error:
+        if not as_json:
+            raise
+        click.echo(json.dumps({"problems": [vars(problem) for problem in error.problems]}, ensure_ascii=False))
+        sys.exit(ExitCode.FOUND)
+    told = [str(concern) for concern in concerns(found)]
+    steps = [step for skill in found.skills.values() for step in skill.steps]
+    errors = [error for step in steps for error in step.errors]
+    counts = {
+        "skills": len(found.skills), "phases": len(found.phases), "steps": len(steps), "errors": len(errors),
+        "critical_errors": sum(error.critical for error in errors), "unit_types": len(found.unit_types),
+        "planted_faults": len(found.planted_faults), "profiles": len(found.profiles),
+    }  # fmt: skip
+    if as_json:
+        click.echo(json.dumps({"problems": [], "counts": counts, "concerns": told}, ensure_ascii=False))
+        return
+    click.echo("\n".join(["Worth a look, no fault:", *told, ""] if told else []), nl=False)
+    click.echo(f"{folder}: fine. " + ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in counts.items()) + ".")
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+@as_json_option
+def verify(folder: Path, *, as_json: bool) -> None:
+    """Check the ledger in FOLDER: its chains, its head witness, its tables against a rebuild."""
+    with Progress("Checking", quiet=as_json) as step:
+        report = verify_folder(folder, lambda done, of: step(done, of, ""))
+    if as_json:
+        plain = {
+            "fine": report.fine, "events": report.events, "findings": list(report.findings),
+            "notices": list(report.notices), "chains": [vars(chain) for chain in report.chains],
+        }  # fmt: skip
+        click.echo(json.dumps(plain, ensure_ascii=False))
+    else:
+        lines = [*report.findings, *report.notices]
+        if report.fine:
+            heads = "; ".join(f"chain {c.chain[:8]} ends at {c.events} with {c.hash[:16]}" for c in report.chains)
+            lines.append(f"Fine: {report.events} events fit their chains, the witness and the tables. {heads}.")
+        click.echo("\n".join(lines))
+    sys.exit(ExitCode.FINE if report.fine else ExitCode.FOUND)
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+def rebuild(folder: Path) -> None:
+    """Make the tables in FOLDER again from the ledger; the ledger itself is not touched."""
+    with Progress("Making the tables again") as step:
+        count = rebuild_folder(folder, lambda done, of: step(done, of, ""))
+    click.echo(f"{count} facts made again from the ledger.")
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+@click.argument("file", type=FILE)
+def backup(folder: Path, file: Path) -> None:
+    """Back up the centre in FOLDER into FILE: database, keys and head witness together. Works while it is open.
+
+    A ledger in PostgreSQL is copied into the same kind of file, row for row.
+    """
+    report = backups.backup(folder, file)
+    click.echo(
+        f"{file}: {report.events} events, checked. It holds the keys to private data: keep it as safe as the folder."
+    )
+
+
+@main.command()
+@click.argument("file", type=FILE)
+@click.argument("folder", type=FOLDER)
+@click.option("--database", metavar="URL", help=DATABASE)
+def restore(file: Path, folder: Path, database: str | None) -> None:
+    """Restore a back-up FILE into a new FOLDER; the ledger goes on there as a new chain that names the old one.
+
+    It comes back as a file in FOLDER, also where it was in PostgreSQL before, unless --database says otherwise.
+    """
+    report = backups.restore(file, folder, database=database)
+    into = "the PostgreSQL database" if database else "its own ledger.db"
+    click.echo(f"{folder}: {report.events} events restored into {into} and checked. Next: course open {folder}")
