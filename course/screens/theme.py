@@ -98,10 +98,15 @@ PAGE_CSS = f"""
 .stApp button p {{ font-size: {BODY}px; }}
 .stApp small, .stApp [data-testid="stCaptionContainer"] {{ font-size: {SMALL}px; color: {GREY}; }}
 .stApp :focus-visible {{ outline: 3px solid {ACCENT}; outline-offset: 2px; }}
-.stMainBlockContainer {{ max-width: 1200px; padding-top: 88px; padding-bottom: 48px; }}
-.stApp [data-testid="stTopNavLink"] {{ min-height: {TOUCH}px; padding: 0 16px; }}
-.stApp [data-testid="stTopNavLink"] span {{ font-size: {BODY}px; }}
-.stApp [data-testid="stHeader"] {{ min-height: 64px; }}
+.stMainBlockContainer {{ max-width: 1200px; padding-top: 8px; padding-bottom: 48px; }}
+.stApp [data-testid="stHeader"] {{ display: none; }}
+.stApp .st-key-menu {{ gap: {GAP}px; flex-wrap: wrap; padding-bottom: {GAP}px; border-bottom: 1px solid {RULE}; }}
+.stApp [data-testid="stPageLink-NavLink"] {{ padding: 0 12px; border-radius: 4px; }}
+[data-testid="stPopoverBody"] [data-testid="stPageLink-NavLink"] {{ min-height: {TOUCH}px; }}
+@media (max-width: 500px) {{ .stApp .st-key-menu [data-testid="stPageLink-NavLink"] {{ padding: 0 6px; }}
+  .stApp .st-key-menu {{ gap: 4px; }} .stApp .st-key-menu [data-testid="stPopoverButton"] {{ padding: 0 8px; }} }}
+.stApp [data-testid="stPageLink-NavLink"] span, .stApp [data-testid="stPageLink-NavLink"] p {{ font-size: {BODY}px; }}
+.stApp [data-testid="stPageLink-NavLink"][aria-current] {{ background: {SHADE}; }}
 .stApp [data-testid="stButtonGroup"] button, .stApp [data-testid="stSelectbox"] > div > div,
 .stApp [data-testid="stTextInputField"], .stApp [data-testid="stDateInputField"] {{ min-height: {TOUCH}px; }}
 .stApp [data-testid="stTimeInputTimeDisplay"] {{ min-height: {TOUCH}px; }}
@@ -118,7 +123,7 @@ PAGE_CSS = f"""
 
 MARK_CSS = """
 [data-testid="stSidebar"], [data-testid="stSidebarCollapsedControl"], [data-testid="stExpandSidebarButton"],
-[data-testid="stHeader"] { display: none; }
+[data-testid="stHeader"], .st-key-menu { display: none; }
 .stMainBlockContainer { padding: 0; max-width: 1440px; }
 .stMainBlockContainer [data-testid="stVerticalBlock"] { gap: 0; }
 [data-testid="stStatusWidget"], [data-testid="stDialog"] { display: none; }

@@ -1,0 +1,48 @@
+"""The menu: the four pages of a pool day in view on every screen, the others behind one tap."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import streamlit as st
+
+from course.places import PAGES
+
+DAILY = {"today": "Today", "mark": "Mark", "slate": "Slate", "course": "Course"}
+"""File in pages/ to the word in the menu."""
+OTHERS = {
+    "units": "Units",
+    "day": "Day's end",
+    "class": "Class",
+    "student": "Student's own",
+    "observers": "Observers",
+    "papers": "Papers",
+    "people": "People",
+}
+_ADDRESSES = {"course": "standings"}
+"""Where the address is another word than the file's: Streamlit would take /course for our own routes."""
+_FIRST = "today"
+
+
+def run() -> None:
+    """Show the menu and run the page that is asked for."""
+    pages = {name: _page(name, title) for name, title in (DAILY | OTHERS).items()}
+    chosen = st.navigation(list(pages.values()), position="hidden")
+    _show(pages, chosen)
+    chosen.run()
+
+
+def _page(name: str, title: str) -> Any:
+    first = name == _FIRST
+    return st.Page(PAGES / f"{name}.py", title=title, default=first, url_path=_ADDRESSES.get(name, name))
+
+
+def _show(pages: Mapping[str, Any], chosen: Any) -> None:
+    with st.container(horizontal=True, key="menu"):
+        for name, title in DAILY.items():
+            st.page_link(pages[name], label=title)
+        here = next((title for name, title in OTHERS.items() if pages[name] == chosen), "")
+        with st.popover(here or "More", key="menu-more"):
+            for name, title in OTHERS.items():
+                st.page_link(pages[name], label=title, width="stretch")
