@@ -21,7 +21,10 @@ from course import sample
 
 GUIDE = Path(__file__).parent.parent / "course" / "guide"
 SIZES = {"tablet": TABLET, "phone": {"width": 390, "height": 844}, "desk": {"width": 1440, "height": 900}}
-PAGES = {"today": "", "mark": "mark", "course": "standings", "papers": "papers", "people": "people"}
+PAGES = {"today": ""} | {
+    name: {"course": "standings"}.get(name, name)
+    for name in ("mark", "slate", "course", "units", "day", "class", "student", "observers", "papers", "people")
+}
 
 
 def open_pad(page: Page, centre: RunningCentre) -> None:
