@@ -28,9 +28,17 @@ def show(screen: Screen, detail: SkillDetail) -> None:
         _attempt(attempt, detail.in_a_row)
     for line in detail.not_counted:
         st.text(line)
+    _beside(detail)
     st.caption(plain(detail.caution))
     decide(screen, detail)
     amend(screen, detail)
+
+
+def _beside(detail: SkillDetail) -> None:
+    with st.expander("Beside the standing"):
+        for sentence in detail.beside.sentences:
+            st.text(sentence)
+        st.caption(plain(detail.beside.note))
 
 
 def _attempt(attempt: AttemptDetail, in_a_row: int) -> None:
