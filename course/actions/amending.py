@@ -227,6 +227,9 @@ def _refuse_in_use(ledger: Ledger, event: Event) -> None:
         case kinds.CourseMade.kind:
             rests = bool(all_of(ledger, Session, course=event.subject))
             what = "This course has sessions"
+        case kinds.RubricAdopted.kind:
+            rests = any(event.subject in (c.adoption, c.made_on, *(m.adoption for m in c.moves)) for c in courses)
+            what = "A course is or was on these rubrics"
         case kinds.SessionPlanned.kind:
             rests = bool(all_of(ledger, Attempt, session=event.subject))
             what = "Attempts were seen in this session"

@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import groupby
+from math import isnan
 
 from course.assessment.history import Effect, StreakStep
 from course.assessment.standing import Standing
@@ -124,7 +125,7 @@ def two_rules(first: Rule, second: Rule, share: float = USUAL_SHARE, a_day: int 
 
 
 def strictness_sentence(rule: Rule, a_day: int = USUAL_A_DAY, share: float = USUAL_SHARE, missed: float = 0.0) -> str:
-    """Say how strict a rule is: "A student whose attempts count 7 times in 10 meets this rule within 12 attempts ..."."""
+    """Say how strict a rule is: "A student whose attempts count 7 times in 10 meets this rule within 12 ..."."""
     chance = within_budget(rule, a_day, share, missed)
     unseen = f", the observer missing {faults_words(missed)}" if missed else ""
     a_day_words = f"{_COUNTS.get(a_day, str(a_day))} attempt{'s' if a_day != 1 else ''} a day"
@@ -165,13 +166,14 @@ def _proven(history: Sequence[StreakStep], skill: Skill, settings: Mapping[str, 
     if len(used) < LEAST_ATTEMPTS:
         return (f"{when}: {TOO_FEW} to say more (at least {LEAST_ATTEMPTS} are asked).",)
     low = _ruled_out(skill.rule, days)
-    if low != low:  # not a number: the attempts were in settings in which the chain cannot meet this rule
+    if isnan(low):  # the attempts were in settings in which the chain cannot meet this rule
         return (f"{when}: no lower bound can be given for these days and settings.",)
-    return (
+    told = (
         f"{when}. Somebody whose attempts count only {chance_words(low)} would do so by luck once in 20, so that low a "
         f"share is not ruled out (n = {len(used)}; it knows that trying stopped when the rule was met, and takes the "
-        "share as steady, which no learner's is).",
+        "share as steady, which no learner's is)."
     )
+    return (told,)
 
 
 def attempts_to_meet(history: Sequence[StreakStep]) -> tuple[StreakStep, ...]:
@@ -207,10 +209,11 @@ def _criticals(history: Sequence[StreakStep], skill: Skill) -> tuple[str, ...]:
     if count < LEAST_ATTEMPTS:
         return (f"No critical error in {plural(count, 'attempt')} seen whole: {TOO_FEW} to say more.",)
     most = critical_share_up_to(count)
-    return (
+    told = (
         f"No critical error in {plural(count, 'attempt')} seen whole. With so few, one could still happen "
-        f"{chance_words(most)} (exact upper bound, wrong once in 20): none seen is not safe.",
+        f"{chance_words(most)} (exact upper bound, wrong once in 20): none seen is not safe."
     )
+    return (told,)
 
 
 def _finding(rule: Rule, a_day: int) -> str:
@@ -271,4 +274,3 @@ def chance_words(chance: float) -> str:
     if hundredths == 100:
         return "more than 99 times in 100"
     return "once in 100" if hundredths == 1 else f"{hundredths} times in 100"
-
