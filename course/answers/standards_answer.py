@@ -143,10 +143,10 @@ def waiting_in_folder(standards: Standards | None, ledger: Ledger) -> StandardsD
     return difference(adopted(ledger, fact.id).standards, standards)
 
 
-def current_standards(ledger: Ledger, shipped: Standards | None = None) -> Standards | None:
-    """Return the standards in force, else those given."""
+def current_standards(ledger: Ledger) -> Standards | None:
+    """Return the standards in force; None while nothing was adopted."""
     fact = in_force(ledger)
-    return adopted(ledger, fact.id).standards if fact else shipped
+    return adopted(ledger, fact.id).standards if fact else None
 
 
 def skill_titles(standards: Standards) -> dict[str, str]:

@@ -11,6 +11,7 @@ page = st.navigation(
     [
         st.Page(PAGES / "mark.py", title="Mark", default=True),
         st.Page(PAGES / "course.py", title="Course", url_path="standings"),
+        st.Page(PAGES / "standards.py", title="Standards", url_path="standards"),
         st.Page(PAGES / "papers.py", title="Papers", url_path="papers"),
         st.Page(PAGES / "people.py", title="People", url_path="people"),
     ],

@@ -11,6 +11,7 @@ from course.screens.amend_forms import amend
 from course.screens.components import history
 from course.screens.frame import Screen, plain
 from course.screens.signing_forms import decide
+from course.screens.what_if_form import what_if
 
 
 def show(screen: Screen, detail: SkillDetail) -> None:
@@ -29,6 +30,7 @@ def show(screen: Screen, detail: SkillDetail) -> None:
     for line in detail.not_counted:
         st.text(line)
     _beside(detail)
+    what_if(screen, detail)
     st.caption(plain(detail.caution))
     decide(screen, detail)
     amend(screen, detail)

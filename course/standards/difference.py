@@ -16,7 +16,10 @@ from course.standards.standards import Standards
 from course.words import SETTING_WORDS, listed
 
 _CUT = 70
-_ORDER = {"after": "comes after", "after_critical": "is critical when it comes before"}
+_ORDER = {
+    "after": ("comes after", "no longer comes after"),
+    "after_critical": ("is critical when it comes before", "is no longer critical when it comes before"),
+}
 _FIELD_WORDS = {
     "in_a_row": "in a row",
     "distinct_days": "days",
@@ -116,14 +119,14 @@ def _steps(old: Sequence[Step], new: Sequence[Step]) -> Iterator[str]:
 
 def _order(old: Step, new: Step, steps: Mapping[str, Step]) -> Iterator[str]:
     """What came to stand in the order of a step and what went, by the words of the steps."""
-    for name, words in _ORDER.items():
+    for name, (words, no_longer) in _ORDER.items():
         before, after = getattr(old, name), getattr(new, name)
         came = [_step(steps[one]) for one in after if one not in before and one in steps]
         went = [_step(steps[one]) for one in before if one not in after and one in steps]
         if came:
             yield f"{words} {listed(came)}, which is new."
         if went:
-            yield f"no longer {words} {listed(went)}."
+            yield f"{no_longer} {listed(went)}."
         if before != after and not came and not went:
             yield f"{words}: the same steps, written in another order."
 
