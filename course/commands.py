@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from typing import Any, TypeVar
@@ -22,6 +23,7 @@ from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, find_person, find_skill, view
 from course.answers.missing import missing as missing_answer
 from course.answers.skill_detail import skill_detail
+from course.answers.what_if import if_void
 from course.errors import CourseError, ExitCode, NotFoundError, StandardsError
 from course.paper.competency_record import print_competency_record
 from course.standards.concerns import concerns
@@ -175,13 +177,21 @@ def missing(folder: Path, person: str | None, title: str | None, day: str | None
 @click.argument("folder", type=FOLDER)
 @click.argument("person")
 @click.argument("skill")
+@click.option("--if-void", "number", type=int, help="Say instead what it would be if attempt NUMBER were void.")
 @_of_course
 @_as_json
-def why(folder: Path, person: str, skill: str, title: str | None, day: str | None, *, as_json: bool) -> None:
+def why(
+    folder: Path, person: str, skill: str, number: int | None, title: str | None, day: str | None, *, as_json: bool
+) -> None:
     """Show why PERSON stands with SKILL as they do: rule, attempts, marks, sheets, who and when."""
     with open_ledger(folder) as ledger:
         seen = _course_view(ledger, title)
-        answer = skill_detail(ledger, seen, find_person(seen, person), find_skill(seen, skill).id, _day(seen, day))
+        student, found, as_of = find_person(seen, person), find_skill(seen, skill), _day(seen, day)
+        if number is not None:
+            what_if = if_void(seen, student, found, number, as_of)
+            click.echo(json.dumps(asdict(what_if), ensure_ascii=False) if as_json else what_if.text())
+            return
+        answer = skill_detail(ledger, seen, student, found.id, as_of)
     click.echo(json.dumps(answer.plain(), ensure_ascii=False) if as_json else answer.text())
 
 

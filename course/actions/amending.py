@@ -23,6 +23,7 @@ _FOR_GOOD: dict[str, str] = {
     kinds.CentreMade.kind: "the ledger began with it",
     kinds.ChainStarted.kind: "it tells of the database itself",
     kinds.RubricAdopted.kind: "courses and attempts rest on its very words; adopt the new rubrics beside it",
+    kinds.CourseStandardsMoved.kind: "it was the lead's decision; the lead moves the course again, with a reason",
 }
 """Kinds that are neither corrected nor withdrawn, and why."""
 _NOT_CORRECTED: dict[str, str] = _FOR_GOOD | {
@@ -227,9 +228,6 @@ def _refuse_in_use(ledger: Ledger, event: Event) -> None:
         case kinds.CourseMade.kind:
             rests = bool(all_of(ledger, Session, course=event.subject))
             what = "This course has sessions"
-        case kinds.RubricAdopted.kind:
-            rests = any(event.subject in (c.adoption, c.made_on, *(m.adoption for m in c.moves)) for c in courses)
-            what = "A course is or was on these rubrics"
         case kinds.SessionPlanned.kind:
             rests = bool(all_of(ledger, Attempt, session=event.subject))
             what = "Attempts were seen in this session"

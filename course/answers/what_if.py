@@ -66,6 +66,10 @@ class WhatIf:
         told = self.after if self.differs else f"nothing would change. {self.after}"
         return f"{self.question}: {told}"
 
+    def text(self) -> str:
+        """The answer in lines, for the command line."""
+        return "\n".join([self.sentence, f"As it is: {self.before}", NOTHING_WRITTEN])
+
 
 def suppositions(skill: Skill) -> tuple[Supposed, ...]:
     """Return what an attempt at a skill can be supposed to have been: nothing critical where nothing can be."""
@@ -100,6 +104,20 @@ def if_attempt(seen: CourseView, student: str, skill: Skill, attempt: str, suppo
     after = seen.standing_of(student, skill, attempts, as_of)
     question = f"If attempt {numbers[attempt]} {SUPPOSED_WORDS[supposed]}"
     return _answer(question, seen, seen.standing(student, skill, as_of), skill, after, skill)
+
+
+def if_void(seen: CourseView, student: str, skill: Skill, number: int, as_of: date) -> WhatIf:
+    """Return the standing if the attempt of a number were void.
+
+    Raises:
+        NotFoundError: the standing looks at no attempt of that number; those that it looks at are named.
+    """
+    numbers = attempts_by_number(seen, student, skill, as_of)
+    attempt = next((name for name, own in numbers.items() if own == number), None)
+    if attempt is None:
+        known = ", ".join(map(str, sorted(numbers.values()))) or "none yet"
+        raise NotFoundError(f"This standing looks at no closed attempt {number}. There are: {known}.")
+    return if_attempt(seen, student, skill, attempt, Supposed.VOID, as_of)
 
 
 def if_rule(seen: CourseView, student: str, skill: Skill, rule: Rule, as_of: date) -> WhatIf:

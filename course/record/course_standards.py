@@ -45,7 +45,6 @@ def build_standards(made: dict[str, Any], statements: Sequence[Statement], share
         **shared,
         **on,
         "contested": tuple(sorted(contested)),
-        "made_on": made["adoption"],
         "moves": moves,
         "unreplaced": tuple(head.event for head in heads),
     }

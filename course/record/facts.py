@@ -142,8 +142,6 @@ class Course(Fact):
     last_day: str
     members: tuple[Member, ...] = ()
     assignments: tuple[Assignment, ...] = ()
-    made_on: str = ""
-    """The adoption that the course was made on."""
     moves: tuple[StandardsMove, ...] = ()
     """Every move to other standards that stands, in order; those of two laptops are both in here."""
     unreplaced: tuple[str, ...] = ()

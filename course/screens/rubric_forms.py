@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 import streamlit as st
 
 from course.actions.standards import OVERTAKEN, adopt_revision
+from course.answers.rule_strictness import strictness_sentence
+from course.answers.rule_trial import rule_trial
 from course.answers.standards_answer import changes_between, skill_titles
 from course.screens import choices
 from course.screens.frame import Screen, plain, telling
@@ -52,6 +54,7 @@ def edit_skill(screen: Screen, in_force: str) -> None:
     found = editing.edited(began, draft.form, draft.revision)
     if draft.checked:
         _tell(found)
+        _tell_of_rule(screen, found, began.skill(name))
     _form(screen, draft, found, began.skill(name))
 
 
@@ -97,6 +100,16 @@ def _tell(found: Edited) -> None:
         st.warning(f"{count} to put right first; each is told at its field. What you typed is kept.")
         for told in (*found.elsewhere, *found.exactly_at()):
             st.warning(told)
+
+
+def _tell_of_rule(screen: Screen, found: Edited, skill: Skill) -> None:
+    """Where the rule changed: courses whose days cannot meet it, and how strict it is."""
+    rule = found.standards.skill(skill.id).rule if found.standards else skill.rule
+    if rule == skill.rule:
+        return
+    for course in rule_trial(screen.ledger, skill.id, rule).days_short:
+        st.warning(course.sentence)
+    st.text(strictness_sentence(rule))
 
 
 def _form(screen: Screen, draft: Draft, found: Edited, skill: Skill) -> None:

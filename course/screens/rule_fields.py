@@ -13,11 +13,8 @@ from course.words import SETTING_WORDS
 def rule_fields(skill: Skill, rule: Rule | dict[str, Any], key: str) -> dict[str, Any]:
     """Draw the fields of a rule and return what stands in them, by the names of the rule's fields."""
     now = rule.model_dump() if isinstance(rule, Rule) else rule
-    left, right = st.columns(2)
-    typed: dict[str, Any] = {
-        "in_a_row": left.number_input("In a row", 1, 10, now["in_a_row"], key=f"{key}-row"),
-        "distinct_days": right.number_input("Over so many days", 1, 10, now["distinct_days"], key=f"{key}-days"),
-    }
+    rows = ("in_a_row", "In a row", 1, 10), ("distinct_days", "Over so many days", 1, 10)
+    typed: dict[str, Any] = dict(_pair(*rows, now, key))
     chosen = st.pills(
         "At least one in each of",
         list(skill.setting),
@@ -29,17 +26,31 @@ def rule_fields(skill: Skill, rule: Rule | dict[str, Any], key: str) -> dict[str
     typed["settings"] = tuple(name for name in skill.setting if name in chosen)
     if set(typed["settings"]) == set(now["settings"]):
         typed["settings"] = tuple(now["settings"])  # the order they were written in is no change
-    left, right = st.columns(2)
-    typed["minor_errors_allowed"] = left.number_input(
-        "Minor errors allowed in each", 0, 5, now["minor_errors_allowed"], key=f"{key}-minors"
+    typed |= _pair(
+        ("minor_errors_allowed", "Minor errors allowed in each", 0, 5),
+        ("prompts_allowed", "Prompts allowed in each", 0, 5),
+        now,
+        key,
     )
-    typed["prompts_allowed"] = right.number_input(
-        "Prompts allowed in each", 0, 5, now["prompts_allowed"], key=f"{key}-prompts"
+    typed |= _pair(
+        ("reteach", "Re-teach attempts after a critical error", 0, 5),
+        ("assessors", "Different observers", 1, 3),
+        now,
+        key,
     )
-    typed["reteach"] = left.number_input(
-        "Re-teach attempts after a critical error", 0, 5, now["reteach"], key=f"{key}-reteach"
-    )
-    typed["assessors"] = right.number_input("Different observers", 1, 3, now["assessors"], key=f"{key}-observers")
+    left, right = st.columns(2, vertical_alignment="bottom")
     typed["budget"] = left.number_input("Meant for about so many attempts", 1, 60, now["budget"], key=f"{key}-budget")
     typed["same_unit_type"] = right.checkbox("Each unit type by itself", now["same_unit_type"], key=f"{key}-type")
     return typed
+
+
+Field = tuple[str, str, int, int]
+"""A field of the rule: its name, its words, its least and its greatest number."""
+
+
+def _pair(one: Field, other: Field, now: dict[str, Any], key: str) -> dict[str, int]:
+    """Two numbers side by side, one under the other on a phone."""
+    return {
+        name: int(column.number_input(words, least, most, now[name], key=f"{key}-{name}"))
+        for column, (name, words, least, most) in zip(st.columns(2), (one, other), strict=True)
+    }

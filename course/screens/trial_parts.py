@@ -37,6 +37,7 @@ def try_a_rule(screen: Screen) -> None:
     place = list(titles).index(asked) if asked in titles else 0
     name = st.selectbox("Skill", list(titles), format_func=titles.__getitem__, index=place, key="try-skill")
     skill = standards.skill(name)
+    head = st.container()  # the sentence that matters stands above the fields that it follows from
     typed = rule_fields(skill, skill.rule, f"try-{name}")
     a_day = st.number_input("Attempts a day", 1, 10, USUAL_A_DAY, key="try-a-day")
     rule, reasons = checked_rule(skill, typed)
@@ -45,20 +46,18 @@ def try_a_rule(screen: Screen) -> None:
     if rule is None:
         st.text("Nothing is worked out for a rule that cannot be met.")
         return
-    _days(rule_trial(screen.ledger, name, rule))
-    _curve(rule_strictness(rule, int(a_day)))
+    trial, answer = rule_trial(screen.ledger, name, rule), rule_strictness(rule, int(a_day))
+    head.markdown(f"### {plain(answer.sentence)}")
+    head.markdown(f"**{plain(trial.sentence)}**")
+    for course in trial.days_short:
+        head.warning(course.sentence)
+    _curve(answer)
     if rule != skill.rule:
         _side_by_side(skill, rule, int(a_day))
-    _own_attempts(rule_trial(screen.ledger, name, rule))
-
-
-def _days(trial: RuleTrial) -> None:
-    for course in trial.days_short:
-        st.warning(course.sentence)
+    _own_attempts(trial)
 
 
 def _curve(answer: RuleStrictness) -> None:
-    st.markdown(f"### {plain(answer.sentence)}")
     st.markdown(f"**{plain(answer.finding)}**")
     lines = [
         CurveLine(_SHORT[share], tuple(point for point in answer.curve if point.share == share)) for share in SHARES
@@ -107,4 +106,7 @@ def _own_attempts(trial: RuleTrial) -> None:
     for course in trial.days:
         if course.can_be_met:
             st.text(course.sentence)
-    st.caption("Nothing was written. A rule comes into force only when somebody saves it as a new revision.")
+    st.caption(
+        "Nothing was written. The attempts are taken as if they had been marked under this rule. Once a rule is saved "
+        "as a new revision and a course is moved to it, attempts by the older form are kept and shown, but not counted."
+    )
