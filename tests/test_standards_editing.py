@@ -242,6 +242,14 @@ def test_order_in_a_circle_is_told_where_it_stands() -> None:
     assert any("circle" in told for told in found.at("steps", 0, "after"))
 
 
+@settings(max_examples=30, deadline=None)
+@given(st.sampled_from(["in_a_row", "distinct_days", "budget", "reteach"]), st.integers(0, 10))
+def test_no_flaw_speaks_of_the_keys_of_a_file(name: str, number: int) -> None:
+    found = edited(shipped_standards(), with_rule(**{name: number}), "example-2")
+    told = " ".join(sentence for sentences in found.flaws.values() for sentence in sentences)
+    assert "_" not in told
+
+
 def test_a_step_that_vanished_is_taken_out_of_the_order_and_the_difference_says_so() -> None:
     told = told_of(editing.without_step(form(), "co-close"))
     assert "step taken out: “Close it fully and feel the stop”." in told

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -132,7 +134,7 @@ def test_a_skill_is_edited_by_form_and_saved_as_a_new_revision(served: Centre) -
 
 
 def choose(app: AppTest, label: str, value: str) -> None:
-    next(group for group in app.button_group if group.label == label).set_value([value])
+    next(group for group in app.button_group if group.label == label).set_value(value)
 
 
 def test_every_flaw_stands_at_its_field_and_what_was_typed_is_kept(served: Centre) -> None:
@@ -142,9 +144,10 @@ def test_every_flaw_stands_at_its_field_and_what_was_typed_is_kept(served: Centr
     choose(app, "Who saves?", served.lead)
     app = press(app, SAVE)
     told = words(app)
-    assert "2 to put right first; each is told at its field. What you typed is kept." in told
+    assert "3 to put right first; each is told at its field. What you typed is kept." in told
     assert "The text has 5 characters; at least 8 are needed." in told
-    assert "This rule cannot be met: 3 days in 2 in a row." in told
+    assert "This rule cannot be met: 3 days in 2 in a row. Raise “In a row”, or ask for fewer." in told
+    assert "This rule cannot be met: 3 settings in 2 in a row." in told
     assert field(app.text_area, "Caution").value == "short"
     assert len(adoptions(served.ledger)) == 1
 
@@ -194,8 +197,6 @@ def test_two_people_editing_at_once_lose_nothing(served: Centre) -> None:
 
 
 def _with_caution(form: Any) -> Any:
-    from dataclasses import replace
-
     return replace(form, caution="The unit manual decides in every case.")
 
 
@@ -209,8 +210,6 @@ def test_history_tells_who_when_and_what_changed(served: Centre) -> None:
 
 
 def save_stricter(centre: Centre) -> str:
-    from dataclasses import replace
-
     standards = shipped_standards()
     form = form_of(standards.skill(SKILL))
     rule = standards.skill(SKILL).rule.model_copy(update={"in_a_row": 6})
@@ -260,7 +259,7 @@ def test_what_if_stands_in_the_detail_and_writes_nothing(served: Centre) -> None
 def test_a_rule_can_be_supposed_in_the_detail(served: Centre) -> None:
     served.hold()
     app = page(name="course.py", student=served.amaru)
-    next(group for group in app.button_group if group.label == "Suppose another").set_value(["the rule"])
+    next(group for group in app.button_group if group.label == "Suppose another").set_value("the rule")
     app.run()
     field(app.number_input, "In a row").set_value(6)
     app.run()
@@ -284,7 +283,7 @@ def test_lines_are_told_apart_by_dashes_and_words_and_never_by_colour() -> None:
     curves = [layer["mark"] for layer in plain["layer"] if layer["mark"].get("strokeDash")]
     assert len({tuple(mark["strokeDash"]) for mark in curves}) == 3
     assert {mark["color"] for mark in curves} == {"#111111"}
-    labels = [row["label"] for layer in plain["layer"] for row in layer["data"]["values"] if "label" in row]
+    labels = [row["label"] for rows in plain["datasets"].values() for row in rows if "label" in row]
     assert {"0.5", "0.7", "0.9", "meant for"} <= set(labels)
     assert plain["usermeta"]["embedOptions"]["actions"] is False
 
@@ -292,7 +291,7 @@ def test_lines_are_told_apart_by_dashes_and_words_and_never_by_colour() -> None:
 def test_labels_keep_apart_and_stay_inside() -> None:
     placed = dodged({"a": 100.0, "b": 99.9, "c": 99.0, "d": 2.0, "e": 1.0}, 7.5)
     heights = sorted(placed.values())
-    assert all(higher - lower >= 7.5 - 1e-9 for lower, higher in zip(heights, heights[1:], strict=False))
+    assert all(higher - lower >= 7.5 - 1e-9 for lower, higher in pairwise(heights))
     assert max(heights) <= 100 + 7.5
     assert min(heights) >= 0
 

@@ -19,6 +19,21 @@ from course.standards.shape import own_flaws
 from course.standards.standards import Standards, examine, problem_of
 
 _LONGEST_ID = 40
+_KEY_WORDS = {
+    "if_left_out: critical": "the tick at “Leaving it out is critical”",
+    "if_left_out": "“Leaving it out is critical”",
+    "left_out_why": "“why leaving it out is not”",
+    "in_a_row": "“In a row”",
+    "distinct_days": "“Over so many days”",
+    "reteach": "“Re-teach attempts”",
+    "after_critical": "“Critical when it comes before”",
+    "in after": "in “Has to come after”",
+    "into after": "into “Has to come after”",
+    "of an after": "of a “Has to come after”",
+    "at_least": "“At least”",
+    "at_most": "“At most”",
+}
+"""A file's keys in the words of the form, which is what its reader sees."""
 
 
 @dataclass(frozen=True)
@@ -170,7 +185,7 @@ def _sorted(
     inside: dict[Path, tuple[str, ...]] = {}
     elsewhere = []
     for flaw in flaws:
-        told = f"{flaw.wrong} {flaw.remedy}"
+        told = form_words(flaw)
         if flaw.file == file and flaw.path[:2] == head:
             inside[flaw.path[2:]] = (*inside.get(flaw.path[2:], ()), told)
         elif flaw.file == file and flaw.path == ("revision",):
@@ -178,6 +193,12 @@ def _sorted(
         else:
             elsewhere.append(str(problem_of(flaw, files)))
     return inside, tuple(elsewhere)
+
+
+def form_words(flaw: Flaw) -> str:
+    """Tell a flaw in the words of the form instead of the keys of a file."""
+    keys = "|".join(re.escape(key) for key in sorted(_KEY_WORDS, key=len, reverse=True))
+    return re.sub(rf"\b({keys})\b", lambda found: _KEY_WORDS[found[1]], f"{flaw.wrong} {flaw.remedy}")
 
 
 def next_revision(name: str) -> str:
@@ -198,7 +219,7 @@ def checked_rule(skill: Skill, numbers: Mapping[str, Any]) -> tuple[Rule | None,
     if not numbers["settings"]:
         return None, ("Choose at least one setting that the rule asks for.",)
     if flaws:
-        return None, tuple(f"{flaw.wrong} {flaw.remedy}" for flaw in flaws)
+        return None, tuple(map(form_words, flaws))
     return Rule.model_validate({**numbers, "settings": tuple(numbers["settings"])}), ()
 
 
