@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import pytest
 from centre_builder import Centre, critical_mark
+from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from course.actions import amending
-from course.answers.what_if import Supposed, attempts_by_number, if_attempt, if_rule, suppositions
+from course.answers.what_if import Supposed, attempts_by_number, if_attempt, if_rule, if_void, suppositions
 from course.assessment.sentences import standing_sentence
+from course.commands import main
 from course.errors import NotFoundError
 from course.words import Closing, StandingState
-
-DAYS = ("dry-21", "pool-22", "pool-23", "open-24", "open-25")
 
 
 def asked(centre: Centre, attempt: str, supposed: Supposed):  # type: ignore[no-untyped-def]
@@ -130,3 +130,27 @@ def test_no_question_writes_anything_or_changes_what_stands(
     if_attempt(seen, small_centre.amaru, skill, attempt, supposed, seen.last_day)
     assert small_centre.count() == count
     assert small_centre.view().standing(small_centre.amaru, skill, seen.last_day) == before
+
+
+def test_the_command_asks_by_number_and_names_those_that_are_there(small_centre: Centre) -> None:
+    folder = str(small_centre.ledger.folder)
+    small_centre.hold()
+    small_centre.enter("open-25", critical_mark())
+    why = ["why", folder, "Amaru", "mp-close-out", "--as-of", "2026-10-25", "--if-void"]
+    told = CliRunner().invoke(main, [*why, "6"])
+    assert told.exit_code == 0
+    assert told.output.splitlines() == [
+        "If attempt 6 were void: Met on 25 Oct 2026, good until 23 Jan 2027.",
+        "As it is: Again: a critical error since it was met; now 0 in a row; missing 5 over 3 days; re-teach first.",
+        "Nothing was written: this is a question, not a correction.",
+    ]
+    wrong = CliRunner().invoke(main, [*why, "9"])
+    assert wrong.exit_code == 4
+    assert "no closed attempt 9. There are: 1, 2, 3, 4, 5, 6." in wrong.stderr
+
+
+def test_asking_by_number_is_asking_for_that_attempt(small_centre: Centre) -> None:
+    attempts = small_centre.hold()
+    seen, skill = small_centre.view(), small_centre.skill()
+    by_number = if_void(seen, small_centre.amaru, skill, 3, seen.last_day)
+    assert by_number == if_attempt(seen, small_centre.amaru, skill, attempts[2], Supposed.VOID, seen.last_day)

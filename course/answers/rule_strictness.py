@@ -221,7 +221,7 @@ def _finding(rule: Rule, a_day: int) -> str:
     low, high = within_budget(rule, a_day, SHARES[0]), within_budget(rule, a_day, SHARES[-2])
     return (
         f"Within {plural(rule.budget, 'attempt')}, one whose attempts count {times_words(SHARES[0])} meets the rule "
-        f"{chance_words(low)}, one with {times_words(SHARES[-2])} {chance_words(high)}."
+        f"{chance_words(low)}; one with {times_words(SHARES[-2])}, {chance_words(high)}."
     )
 
 
