@@ -10,7 +10,6 @@ from course.answers.standards_answer import (
     AdoptionLine,
     InForce,
     PhaseStandards,
-    current_standards,
     history,
     waiting_in_folder,
 )
@@ -102,8 +101,3 @@ def _adopt(screen: Screen, who: str, standards: Standards, began_from: str | Non
     if telling(adopt_revision)(screen.ledger, who, standards.written, began_from):
         st.session_state["told"] = ("done", "In force for new courses. Courses that run stay on theirs.")
     st.rerun()
-
-
-def nothing_adopted(screen: Screen) -> bool:
-    """Whether the centre has no standards yet."""
-    return current_standards(screen.ledger) is None
