@@ -15,6 +15,7 @@ from course.record.events import (
     CheckpointMade,
     Corrected,
     CourseMade,
+    CourseStandardsMoved,
     ElsewhereAnswered,
     Enrolled,
     FaultAnswered,
@@ -156,6 +157,9 @@ EXAMPLES: tuple[Body, ...] = (
     ),
     FaultAnswered(slip=ONE, person=TWO, answer=SlipAnswer.HIT, replaces=(FIVE,), observed=at(), note=HIDDEN),
     FaultCleared(slip=ONE, observed=at(), note=HIDDEN),
+    CourseStandardsMoved(
+        course=ONE, adoption=TWO, profile="ex", revision="r2", replaces=(FIVE,), observed=at(), why=HIDDEN
+    ),
 )  # fmt: skip
 
 

@@ -24,6 +24,7 @@ _FOR_GOOD: dict[str, str] = {
     kinds.CentreMade.kind: "the ledger began with it",
     kinds.ChainStarted.kind: "it tells of the database itself",
     kinds.RubricAdopted.kind: "courses and attempts rest on its very words; adopt the new rubrics beside it",
+    kinds.CourseStandardsMoved.kind: "it was the lead's decision; the lead moves the course again, with a reason",
 }
 """Kinds that are neither corrected nor withdrawn, and why."""
 _NOT_CORRECTED: dict[str, str] = _FOR_GOOD | {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -139,16 +140,20 @@ class CourseView:
         """Where a student stands with a skill on a day; worked out once for each view."""
         asked = (student, skill.id, as_of)
         if asked not in self._standings:
-            unit_type = self.unit_type_of(student, as_of)
-            self._standings[asked] = standing(
-                self.seen(student, skill),
-                skill,
-                unit_type.id if unit_type else None,
-                unit_type.feature_set if unit_type else frozenset(),
-                as_of,
-                applies=applies(skill, unit_type),
-            )
+            self._standings[asked] = self.standing_of(student, skill, self.seen(student, skill), as_of)
         return self._standings[asked]
+
+    def standing_of(self, student: str, skill: Skill, attempts: Iterable[SeenAttempt], as_of: date) -> Standing:
+        """Where a student would stand with these attempts under this form of a skill; kept nowhere."""
+        unit_type = self.unit_type_of(student, as_of)
+        return standing(
+            attempts,
+            skill,
+            unit_type.id if unit_type else None,
+            unit_type.feature_set if unit_type else frozenset(),
+            as_of,
+            applies=applies(skill, unit_type),
+        )
 
     def decision(self, student: str, skill: Skill, as_of: date) -> Decision | None:
         """The decision that holds on the record that is asked for on a day.

@@ -10,6 +10,7 @@ from course.answers.amendments import amendments, moved_away
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, DecisionDetail, decision_detail, evidence
+from course.answers.rule_strictness import Beside, beside
 from course.answers.steps import MarkWords, sheet_words
 from course.assessment.attempts import SeenAttempt
 from course.assessment.history import StreakStep, step_faults
@@ -89,6 +90,7 @@ class SkillDetail:
     events: int
     decision: DecisionDetail | None
     can_sign: bool
+    beside: Beside
 
     def text(self) -> str:
         """The answer in lines, for the command line."""
@@ -111,7 +113,8 @@ class SkillDetail:
                 lines.append(f"    sheet of {sheet.observer} ({sheet.capacity}, {sheet.source})")
                 lines += [f"      {mark.number:>2} {mark.words:32} {mark.do}" for mark in sheet.marks]
         lines += [*self.not_counted, self.decision.sentence if self.decision else "Not signed."]
-        lines += [f"Rests on {self.events} events, {self.rests_on}.", "", self.caution]
+        lines += [f"Rests on {self.events} events, {self.rests_on}."]
+        lines += ["", "Beside the standing", *self.beside.sentences, self.beside.note, "", self.caution]
         return "\n".join(lines)
 
     def plain(self) -> dict[str, Any]:
@@ -156,6 +159,7 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
         events=len(standing.events),
         decision=decision_detail(ledger, seen, student, skill, as_of),
         can_sign=standing.state in HELD,
+        beside=beside(standing, skill, {attempt: seen_.attempt.setting for attempt, seen_ in by_id.items()}),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -11,6 +12,7 @@ import click
 from course.answers.course_view import find_person, find_skill
 from course.answers.missing import missing as missing_answer
 from course.answers.skill_detail import skill_detail
+from course.answers.what_if import if_void
 from course.commands.group import (
     FOLDER,
     as_json_option,
@@ -45,11 +47,19 @@ def missing(folder: Path, person: str | None, title: str | None, day: str | None
 @click.argument("folder", type=FOLDER)
 @click.argument("person")
 @click.argument("skill")
+@click.option("--if-void", "number", type=int, help="Say instead what it would be if attempt NUMBER were void.")
 @of_course
 @as_json_option
-def why(folder: Path, person: str, skill: str, title: str | None, day: str | None, *, as_json: bool) -> None:
+def why(
+    folder: Path, person: str, skill: str, number: int | None, title: str | None, day: str | None, *, as_json: bool
+) -> None:
     """Show why PERSON stands with SKILL as they do: rule, attempts, marks, sheets, who and when."""
     with open_ledger(folder) as ledger:
         seen = course_view(ledger, title)
-        answer = skill_detail(ledger, seen, find_person(seen, person), find_skill(seen, skill).id, day_asked(seen, day))
+        student, found, as_of = find_person(seen, person), find_skill(seen, skill), day_asked(seen, day)
+        if number is not None:
+            what_if = if_void(seen, student, found, number, as_of)
+            click.echo(json.dumps(asdict(what_if), ensure_ascii=False) if as_json else what_if.text())
+            return
+        answer = skill_detail(ledger, seen, student, found.id, as_of)
     click.echo(json.dumps(answer.plain(), ensure_ascii=False) if as_json else answer.text())

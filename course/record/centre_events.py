@@ -127,6 +127,23 @@ class CourseMade(Body):
         return self
 
 
+class CourseStandardsMoved(Body):
+    """A running course went on under other adopted rubrics or requirements: the lead's decision, with its reason."""
+
+    kind: ClassVar[str] = "course_standards_moved/1"
+    about: ClassVar[str] = "course"
+    needed: ClassVar[tuple[str, ...]] = ("why",)
+
+    course: Id
+    adoption: Id
+    profile: Slug
+    revision: Line
+    replaces: tuple[Id, ...] = ()
+    """Earlier moves that this one takes the place of."""
+    observed: Observed
+    why: PrivateNote = None
+
+
 class Enrolled(Body):
     """A person belongs to a course in a role."""
 

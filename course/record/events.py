@@ -31,6 +31,7 @@ from course.record.centre_events import (
     ChainStarted,
     CheckOutRecorded,
     CourseMade,
+    CourseStandardsMoved,
     Enrolled,
     GroupMade,
     PersonAdded,
@@ -73,6 +74,7 @@ __all__ = [
     "CheckpointMade",
     "Corrected",
     "CourseMade",
+    "CourseStandardsMoved",
     "Day",
     "DecimalText",
     "Draft",
@@ -187,7 +189,7 @@ KINDS: dict[str, type[Body]] = {
         SheetStarted, MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered, AttemptClosed, AttemptsJoined,
         JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside, SitePlanned,
         RollCalled, SessionFrozen, IncidentNoted, SessionResumed, SessionClosed, SessionReopened, CheckpointMade,
-        UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared,
+        UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
     )
 }  # fmt: skip
 

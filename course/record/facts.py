@@ -117,8 +117,19 @@ class Assignment(Frozen):
     from_day: str
 
 
+class StandardsMove(Frozen):
+    """A course went on under other adopted rubrics; the reason is private, by event."""
+
+    event: str
+    adoption: str
+    profile: str
+    revision: str
+    moved_by: str
+    observed: Observed
+
+
 class Course(Fact):
-    """A course."""
+    """A course. Adoption, profile and revision are those that it is on now."""
 
     labels: ClassVar[tuple[str, ...]] = ("title",)
 
@@ -131,6 +142,10 @@ class Course(Fact):
     last_day: str
     members: tuple[Member, ...] = ()
     assignments: tuple[Assignment, ...] = ()
+    moves: tuple[StandardsMove, ...] = ()
+    """Every move to other standards that stands, in order; those of two laptops are both in here."""
+    unreplaced: tuple[str, ...] = ()
+    """Events of moves that no other takes the place of: the next move names them."""
 
     def assignment(self, person: str, day: str) -> Assignment | None:
         """The unit that a person dives on a day: the latest assignment from that day or before it, else the first."""

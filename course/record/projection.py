@@ -15,13 +15,14 @@ from course.moments import Observed
 from course.record import events as kinds
 from course.record import facts
 from course.record.chain import Event
+from course.record.course_standards import build_standards
 from course.record.session_day import build_day
 from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 3
+PROJECTION_VERSION = 4
 
 
 @dataclass(frozen=True)
@@ -153,8 +154,7 @@ def _course(founding: Statement, statements: Sequence[Statement], shared: dict[s
         id=founding.event.subject,
         members=tuple(dict.fromkeys(members)),
         assignments=assignments,
-        **_public(_body(founding), "course"),
-        **shared,
+        **build_standards(_public(_body(founding), "course"), statements, shared),
     )
 
 

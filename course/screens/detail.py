@@ -13,6 +13,7 @@ from course.screens.amend_forms import amend
 from course.screens.components import history
 from course.screens.frame import Screen, plain
 from course.screens.signing_forms import decide
+from course.screens.what_if_form import what_if
 
 
 def show(screen: Screen, detail: SkillDetail) -> None:
@@ -31,6 +32,8 @@ def show(screen: Screen, detail: SkillDetail) -> None:
         _attempt(attempt, detail.in_a_row)
     for line in detail.not_counted:
         st.text(line)
+    _beside(detail)
+    what_if(screen, detail)
     st.caption(plain(detail.caution))
     decide(screen, detail)
     amend(screen, detail)
@@ -42,6 +45,13 @@ def _map(screen: Screen, detail: SkillDetail) -> None:
     if drawn.cells:
         st.markdown(f"**Step by step:** {plain(drawn.finding)}")
         charts.show(charts.step_map_chart(drawn), drawn.finding, drawn.csv(), f"steps-{detail.skill}")
+
+
+def _beside(detail: SkillDetail) -> None:
+    with st.expander("Beside the standing"):
+        for sentence in detail.beside.sentences:
+            st.text(sentence)
+        st.caption(plain(detail.beside.note))
 
 
 def _attempt(attempt: AttemptDetail, in_a_row: int) -> None:

@@ -17,6 +17,7 @@ OTHERS = {
     "class": "Class",
     "student": "Student's own",
     "observers": "Observers",
+    "standards": "Standards",
     "papers": "Papers",
     "people": "People",
 }

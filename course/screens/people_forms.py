@@ -12,11 +12,12 @@ from course.actions import centre as centres
 from course.actions import courses
 from course.answers.days import day_words
 from course.answers.marking import session_words
+from course.answers.standards_answer import current_standards
 from course.errors import RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
 from course.screens.frame import Screen, plain, telling
 from course.standards.standards import Standards
-from course.storage.lookup import adopted
+from course.storage.lookup import adopted, in_force
 from course.storage.rubric_files import read_folder
 from course.words import ROLE_WORDS, SETTING_WORDS, STAFF, Role
 
@@ -43,9 +44,9 @@ def next_step(screen: Screen) -> str:
 
 
 def course_form(screen: Screen) -> None:
-    """Make a course on the rubrics in the centre's own folder, or on those that ship."""
+    """Make a course on what is in force; before anything is, on the rubrics of the folder or on those that ship."""
     own = screen.ledger.folder / "rubrics"
-    standards = telling(read_folder)(own if own.is_dir() else places.RUBRICS)
+    standards = current_standards(screen.ledger) or telling(read_folder)(own if own.is_dir() else places.RUBRICS)
     if standards is None:
         st.error("The centre's own rubric files cannot be used: run `course standards` on them to see every problem.")
         return
@@ -79,7 +80,8 @@ def _make_course(
     first_day: str,
     last_day: str,
 ) -> str:
-    adoption = centres.adopt_standards(screen.ledger, screen.centre.lead, standards)
+    current = in_force(screen.ledger)
+    adoption = current.id if current else centres.adopt_standards(screen.ledger, screen.centre.lead, standards)
     course = courses.make_course(
         screen.ledger,
         screen.centre.lead,

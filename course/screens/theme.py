@@ -111,6 +111,12 @@ PAGE_CSS = f"""
 .stApp [data-testid="stTextInputField"], .stApp [data-testid="stDateInputField"] {{ min-height: {TOUCH}px; }}
 .stApp [data-testid="stTimeInputTimeDisplay"] {{ min-height: {TOUCH}px; }}
 .stApp [data-testid="stButtonGroup"] > div:has(button[data-variant="pills"]) {{ gap: {GAP}px; }}
+.stApp [data-testid="stNumberInputContainer"], .stApp [data-testid="stNumberInputContainer"] input {{
+  min-height: {TOUCH}px; }}
+.stApp [data-testid="stNumberInputContainer"] button {{ min-height: {TOUCH}px; min-width: {TOUCH}px; }}
+.stApp [data-testid="stMultiSelect"] [data-baseweb="select"] > div, .stApp [data-testid="stTextInputRootElement"] {{
+  min-height: {TOUCH}px; }}
+.stApp [data-testid="stButtonGroup"] > div:has([data-testid^="stBaseButton-pills"]) {{ gap: {GAP}px; }}
 .stApp [data-testid="stCaptionContainer"], .stApp [data-testid="stCaptionContainer"] * {{
   color: {GREY} !important; opacity: 1; }}
 .stApp [data-testid="stMarkdownContainer"] :is(th, td) {{ border-left: 0; border-right: 0; }}

@@ -59,6 +59,17 @@ def adopted(ledger: Ledger, adoption_id: str) -> Adopted:
     return _read(_Files(fact))
 
 
+def adoptions(ledger: Ledger) -> list[facts.Adoption]:
+    """Return every adoption in the order in which they were made: that of the events, whatever a clock said."""
+    made = [(next(ledger.events(fact.id)).order, fact) for fact in all_of(ledger, facts.Adoption)]
+    return [fact for _, fact in sorted(made, key=lambda pair: pair[0])]
+
+
+def in_force(ledger: Ledger) -> facts.Adoption | None:
+    """Return the adoption that new courses are made on: the last one; None while nothing was adopted."""
+    return next(reversed(adoptions(ledger)), None)
+
+
 _FORMS: dict[tuple[str, str, str], Skill] = {}
 """Skills by centre, id and hash. A form never changes, since the hash is that of its content."""
 

@@ -1,0 +1,159 @@
+"""A rule tried on this centre's own past attempts, and against the days that its courses have. Nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from course.answers.course_view import CourseView, view
+from course.assessment.sentences import standing_line
+from course.assessment.standing import Standing
+from course.moments import training_day
+from course.record.facts import Course
+from course.standards.rubric import Rule, Setting, Skill
+from course.storage.ledger import Ledger
+from course.storage.lookup import all_of
+from course.words import EVALUATORS, SETTING_WORDS, StandingState, listed, plural
+
+_NO_RECORD = (StandingState.NOT_STARTED, StandingState.NOT_FOR_THIS_UNIT)
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One student's standing with the skill on one course, as it is and under the rule that is tried."""
+
+    course: str
+    student: str
+    name: str
+    before: str
+    after: str
+    differs: bool
+    """Whether the standing itself would be another one, such as "not yet" instead of "met"."""
+    other_day: bool
+    """Whether it would be met on another day."""
+
+
+@dataclass(frozen=True)
+class CourseDays:
+    """Whether one course has the days, settings and observers that a rule needs."""
+
+    course: str
+    over: bool
+    can_be_met: bool
+    sentence: str
+
+
+@dataclass(frozen=True)
+class RuleTrial:
+    """What a rule would do to this centre's standings with one skill."""
+
+    skill: str
+    title: str
+    standings: int
+    differing: tuple[Compared, ...]
+    other_days: tuple[Compared, ...]
+    sentence: str
+    days: tuple[CourseDays, ...]
+
+    @property
+    def days_short(self) -> tuple[CourseDays, ...]:
+        """Courses in whose days the rule cannot be met."""
+        return tuple(course for course in self.days if not course.can_be_met)
+
+
+def rule_trial(ledger: Ledger, skill_id: str, rule: Rule) -> RuleTrial:
+    """Try a rule on every standing with a skill, each as of its course's usual day, by its course's own form of it."""
+    views = [view(ledger, course.id) for course in sorted(all_of(ledger, Course), key=lambda c: (c.first_day, c.id))]
+    on = [seen for seen in views if any(skill.id == skill_id for skill in seen.skills())]
+    compared = [one for seen in on for one in _compared(seen, seen.adopted.skill(skill_id), rule)]
+    differing = tuple(one for one in compared if one.differs)
+    other_days = tuple(one for one in compared if one.other_day)
+    tried = sum(len(seen.by_student_and_skill.get((s, skill_id), ())) for seen in on for s in seen.students)
+    return RuleTrial(
+        skill=skill_id,
+        title=on[-1].adopted.skill(skill_id).title if on else skill_id,
+        standings=len(compared),
+        differing=differing,
+        other_days=other_days,
+        sentence=_sentence(len(compared), len(differing), len(other_days), tried),
+        days=tuple(course_days(seen, seen.adopted.skill(skill_id), rule) for seen in on),
+    )
+
+
+def course_days(seen: CourseView, skill: Skill, rule: Rule) -> CourseDays:
+    """Say whether a course's sessions have the days and settings that a rule asks for, and its staff the observers."""
+    planned = [(training_day(s.start), s.setting) for s in seen.sessions.values() if s.setting in skill.setting]
+    short = _short(seen, rule, planned)
+    title = seen.course.title
+    over = seen.last_day < seen.today()
+    if short:
+        told = f"{title}: this rule {'could not have been' if over else 'cannot be'} met: {listed(short)}."
+    elif planned:
+        days = len({day for day, _ in planned})
+        told = f"{title}: its sessions have the days and settings ({plural(days, 'day')} in settings of this skill)."
+    else:
+        told = f"{title}: it has days enough; no session in a setting of this skill is planned yet."
+    return CourseDays(title, over, not short, told)
+
+
+def _short(seen: CourseView, rule: Rule, planned: Sequence[tuple[date, Setting]]) -> list[str]:
+    """What the rule asks for and the course does not have."""
+    length = (seen.last_day - date.fromisoformat(seen.course.first_day)).days + 1
+    days = len({day for day, _ in planned}) if seen.sessions else length
+    short = []
+    if rule.distinct_days > days:
+        have = "with a session in a setting of this skill" if seen.sessions else "in the course"
+        short.append(f"it asks for {plural(rule.distinct_days, 'day')}, and there {_only(days)} {have}")
+    lacking = [name for name in rule.settings if seen.sessions and name not in {setting for _, setting in planned}]
+    if lacking:
+        words = listed([SETTING_WORDS[name] for name in lacking], "or")
+        short.append(f"no session is {'in ' if lacking == ['open_water'] else ''}{words}")
+    observers = len(seen.course.people(*EVALUATORS))
+    if rule.assessors > observers:
+        short.append(f"it asks for {rule.assessors} observers, and there {_only(observers)} on the course")
+    return short
+
+
+def _only(count: int) -> str:
+    return f"{'is' if count < 2 else 'are'} only {count}" if count else "is none"
+
+
+def _compared(seen: CourseView, skill: Skill, rule: Rule) -> list[Compared]:
+    """Every standing of a course that has a record under either rule."""
+    other, as_of = skill.model_copy(update={"rule": rule}), seen.usual_day
+    found = []
+    for student in seen.students:
+        before = seen.standing(student, skill, as_of)
+        after = seen.standing_of(student, other, seen.seen(student, skill), as_of)
+        if before.state not in _NO_RECORD or after.state not in _NO_RECORD:
+            found.append(_pair(seen, student, skill, other, before, after))
+    return found
+
+
+def _pair(seen: CourseView, student: str, skill: Skill, other: Skill, before: Standing, after: Standing) -> Compared:
+    differs = before.state != after.state
+    return Compared(
+        course=seen.course.title,
+        student=student,
+        name=seen.name(student),
+        before=standing_line(before, skill),
+        after=standing_line(after, other),
+        differs=differs,
+        other_day=not differs and before.met_on != after.met_on,
+    )
+
+
+def _sentence(standings: int, differing: int, other_days: int, tried: int) -> str:
+    if not tried:
+        return "Nobody has attempted this skill here yet: there is no standing to compare."
+    if not standings:
+        return (
+            f"{plural(tried, 'attempt')} here, and none is in a standing (void, withdrawn, open, practice only or by "
+            "another form of the rubric): there is nothing to compare."
+        )
+    verb = "standing" if standings == 1 else "standings"
+    told = f"Under this rule {differing} of {standings} {verb} would differ."
+    if other_days:
+        told += f" {other_days} more would be met on another day."
+    return told

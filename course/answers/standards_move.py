@@ -1,0 +1,152 @@
+"""What moving a running course to other adopted standards would change for each student. Nothing is written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+
+from course.answers.course_view import CourseView
+from course.answers.days import day_words
+from course.answers.missing import StudentMissing, student_missing
+from course.assessment.sentences import standing_line
+from course.standards.difference import StandardsDifference, difference
+from course.standards.rubric import Skill
+from course.standards.units import applies
+from course.storage.ledger import Ledger
+from course.storage.lookup import adopted
+from course.words import STANDING_WORDS, listed, plural
+
+
+@dataclass(frozen=True)
+class StudentMove:
+    """What one student's record would be under the other standards."""
+
+    student: str
+    name: str
+    sentence: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StandardsMovePreview:
+    """What a move would change, per student, before anybody decides."""
+
+    course: str
+    sentence: str
+    changes: StandardsDifference
+    students: tuple[StudentMove, ...]
+    shown_from: tuple[str, ...]
+    nothing: bool
+
+
+@dataclass(frozen=True)
+class MoveLine:
+    """A move that was made, with who, when and why."""
+
+    sentence: str
+
+
+def move_preview(
+    ledger: Ledger, seen: CourseView, adoption: str, profile: str, revision: str, as_of: date
+) -> StandardsMovePreview:
+    """Return what would change if the course went on under another adoption.
+
+    Raises:
+        NotFoundError: there is no such adoption, profile or revision.
+    """
+    other = moved_view(ledger, seen, adoption, profile, revision)
+    students = tuple(_student(seen, other, student, as_of) for student in seen.students)
+    touched = [one for one in students if one.lines]
+    changes = difference(seen.adopted.standards, other.adopted.standards)
+    now_on = (seen.course.adoption, seen.course.profile, seen.course.revision)
+    return StandardsMovePreview(
+        course=seen.course.title,
+        sentence=_sentence(seen, touched),
+        changes=changes,
+        students=students,
+        shown_from=seen.course.unreplaced,
+        nothing=now_on == (adoption, profile, revision) and "standards" not in seen.course.contested,
+    )
+
+
+def moved_view(ledger: Ledger, seen: CourseView, adoption: str, profile: str, revision: str) -> CourseView:
+    """Return the course as it would be under another adoption; a copy in memory."""
+    target = adopted(ledger, adoption)
+    update = {"adoption": adoption, "profile": profile, "revision": revision}
+    return replace(
+        seen,
+        course=seen.course.model_copy(update=update),
+        adopted=target,
+        profile=target.standards.profile(profile, revision),
+        _standings={},
+    )
+
+
+def moves_made(ledger: Ledger, seen: CourseView) -> tuple[MoveLine, ...]:
+    """Return every move that was made, the newest first."""
+    notes = ledger.private(seen.course).get("by_event", {})
+    lines = [
+        MoveLine(
+            f"Moved to {move.profile} {move.revision} by {seen.name(move.moved_by)} on "
+            f"{day_words(move.observed.local.date())}: {notes.get(move.event, {}).get('why') or 'the reason is erased'}"
+        )
+        for move in seen.course.moves
+    ]
+    return tuple(reversed(lines))
+
+
+def _sentence(seen: CourseView, touched: list[StudentMove]) -> str:
+    if not seen.students:
+        return "Nobody is on this course yet: no record would change."
+    if not touched:
+        return "No student's record would change."
+    return f"The record of {len(touched)} of {plural(len(seen.students), 'student')} would change."
+
+
+def _student(seen: CourseView, other: CourseView, student: str, as_of: date) -> StudentMove:
+    before, after = student_missing(seen, student, as_of), student_missing(other, student, as_of)
+    lines = (*_skills(seen, other, student, as_of), *_hours(before, after))
+    told = f"{before.held} of {before.required} required skills held becomes {after.held} of {after.required}"
+    same = (before.held, before.required) == (after.held, after.required)
+    return StudentMove(
+        student,
+        seen.name(student),
+        f"{before.held} of {before.required} required skills held, as before" if same else told,
+        lines,
+    )
+
+
+def _skills(seen: CourseView, other: CourseView, student: str, as_of: date) -> list[str]:
+    """Skills added and taken out, and every standing that would be another one."""
+    old, new = ({skill.id: skill for skill in view.skills()} for view in (seen, other))
+    unit_type = other.unit_type_of(student, as_of)
+    added = [s.title for s in new.values() if s.id not in old and applies(s, unit_type)]
+    gone = [s.title for s in old.values() if s.id not in new and applies(s, unit_type)]
+    lines = [f"Added: {listed(added)}."] if added else []
+    lines += [f"No longer asked: {listed(gone)}; the attempts are kept."] if gone else []
+    for skill in (skill for name, skill in new.items() if name in old):
+        lines += _standing(seen, other, student, old[skill.id], skill, as_of)
+    return lines
+
+
+def _standing(seen: CourseView, other: CourseView, student: str, old: Skill, new: Skill, as_of: date) -> list[str]:
+    before, after = seen.standing(student, old, as_of), other.standing(student, new, as_of)
+    aside = len(other.earlier_rubric(student, new)) - len(seen.earlier_rubric(student, old))
+    why = f" ({plural(aside, 'attempt')} by the other form kept and shown, not counted)" if aside > 0 else ""
+    back = f" ({plural(-aside, 'attempt')} counted again)" if aside < 0 else ""
+    if before.state == after.state and before.met_on == after.met_on and not aside:
+        return []
+    became = STANDING_WORDS[after.state] if before.state != after.state else standing_line(after, new)
+    return [f"{new.title}: {standing_line(before, old)} becomes {became}{why}{back}."]
+
+
+def _hours(before: StudentMissing, after: StudentMissing) -> list[str]:
+    """Minutes that are asked for and were not, or that are not asked for any more."""
+    was = {hours.kind: hours for hours in before.hours}
+    lines = []
+    for hours in after.hours:
+        asked = was[hours.kind].required if hours.kind in was else None
+        if (asked or 0) != (hours.required or 0):
+            short = f", short by {hours.short_by}" if hours.short_by else ""
+            lines.append(f"Minutes {hours.word}: {asked or 0} asked becomes {hours.required or 0}{short}.")
+    return lines

@@ -1,0 +1,56 @@
+"""The numbers of a rule as fields, the same where a rule is tried, edited or asked "what if"."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from course.standards.rubric import Rule, Skill
+from course.words import SETTING_WORDS
+
+
+def rule_fields(skill: Skill, rule: Rule | dict[str, Any], key: str) -> dict[str, Any]:
+    """Draw the fields of a rule and return what stands in them, by the names of the rule's fields."""
+    now = rule.model_dump() if isinstance(rule, Rule) else rule
+    rows = ("in_a_row", "In a row", 1, 10), ("distinct_days", "Over so many days", 1, 10)
+    typed: dict[str, Any] = dict(_pair(*rows, now, key))
+    chosen = st.pills(
+        "At least one in each of",
+        list(skill.setting),
+        format_func=SETTING_WORDS.__getitem__,
+        selection_mode="multi",
+        default=[name for name in now["settings"] if name in skill.setting],
+        key=f"{key}-settings",
+    )
+    typed["settings"] = tuple(name for name in skill.setting if name in chosen)
+    if set(typed["settings"]) == set(now["settings"]):
+        typed["settings"] = tuple(now["settings"])  # the order they were written in is no change
+    typed |= _pair(
+        ("minor_errors_allowed", "Minor errors allowed in each", 0, 5),
+        ("prompts_allowed", "Prompts allowed in each", 0, 5),
+        now,
+        key,
+    )
+    typed |= _pair(
+        ("reteach", "Re-teach attempts after a critical error", 0, 5),
+        ("assessors", "Different observers", 1, 3),
+        now,
+        key,
+    )
+    left, right = st.columns(2, vertical_alignment="bottom")
+    typed["budget"] = left.number_input("Meant for about so many attempts", 1, 60, now["budget"], key=f"{key}-budget")
+    typed["same_unit_type"] = right.checkbox("Each unit type by itself", now["same_unit_type"], key=f"{key}-type")
+    return typed
+
+
+Field = tuple[str, str, int, int]
+"""A field of the rule: its name, its words, its least and its greatest number."""
+
+
+def _pair(one: Field, other: Field, now: dict[str, Any], key: str) -> dict[str, int]:
+    """Two numbers side by side, one under the other on a phone."""
+    return {
+        name: int(column.number_input(words, least, most, now[name], key=f"{key}-{name}"))
+        for column, (name, words, least, most) in zip(st.columns(2), (one, other), strict=True)
+    }
