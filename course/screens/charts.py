@@ -94,7 +94,11 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
 def show(chart: LayeredChart, finding: str, data: str, name: str) -> None:
     """Show a chart under its finding, and offer it as SVG, PNG and data."""
     st.altair_chart(_dressed(chart), width="content", theme=None)
-    picture = _titled(chart, finding).to_json()
+    offer(_titled(chart, finding).to_json(), data, name)
+
+
+def offer(picture: str, data: str, name: str) -> None:
+    """Offer a chart's specification as SVG and PNG, made when they are asked for, and its data as CSV."""
     files: tuple[tuple[str, Any, str, str], ...] = (
         ("SVG", lambda: _svg(picture), "svg", "image/svg+xml"),
         ("PNG", lambda: _png(picture), "png", "image/png"),
@@ -130,9 +134,13 @@ def _register_font() -> None:
     vl_convert.register_font_directory(str(Path(fontpkg.path("Fira Sans", weight=400, style="normal")).parent))
 
 
+def title_of(finding: str) -> alt.TitleParams:
+    """A finding as a chart's title, wrapped."""
+    return alt.TitleParams(text=wrap(finding, _LINE), anchor="start", frame="group", fontSize=theme.BODY, offset=14)
+
+
 def _titled(chart: LayeredChart, finding: str) -> Any:
-    title = alt.TitleParams(text=wrap(finding, _LINE), anchor="start", frame="group", fontSize=theme.BODY, offset=14)
-    return _dressed(chart.properties(title=title))
+    return _dressed(chart.properties(title=title_of(finding)))
 
 
 def _dressed(chart: LayeredChart) -> Any:

@@ -1,7 +1,7 @@
 """The chance to meet a rule, attempt by attempt, as a chart: told apart by dashes and by words at the ends of lines.
 
-One ink, no colour. The finding stands above the chart and is its text for whoever does not see it. The data are
-offered as CSV; the chart's own menu is off, since it would offer to send data to an editor on the network.
+One ink, no colour. The finding stands above the chart and is its text for whoever does not see it. The chart's own menu
+is off, since it would offer to send data to an editor on the network; ours makes pictures on this machine.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import altair as alt
 import streamlit as st
 
 from course.answers.rule_strictness import CurvePoint
-from course.screens import theme
+from course.screens import charts, theme
 
 _DASHES = ([1, 0], [10, 4], [2, 3], [8, 3, 2, 3], [5, 5], [14, 3, 2, 3, 2, 3])
 _LABEL_GAP = 7.5
@@ -40,11 +40,10 @@ class BudgetMark:
 
 
 def show(lines: Sequence[CurveLine], budgets: Sequence[BudgetMark], finding: str, file: str) -> None:
-    """Draw the lines with the budget; offer the data."""
-    st.altair_chart(curve_chart(lines, budgets), theme=None, width="stretch", alt=finding, key=f"chart-{file}")
-    st.download_button(
-        "The data as CSV", curve_csv(lines), f"{file}.csv", "text/csv", on_click="ignore", key=f"csv-{file}"
-    )
+    """Draw the lines with the budget; offer the picture and the data."""
+    chart = curve_chart(lines, budgets)
+    st.altair_chart(chart, theme=None, width="stretch", alt=finding, key=f"chart-{file}")
+    charts.offer(chart.properties(title=charts.title_of(finding), width=640).to_json(), curve_csv(lines), file)
 
 
 def curve_csv(lines: Sequence[CurveLine]) -> str:
