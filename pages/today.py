@@ -6,7 +6,7 @@ from course.answers.today import runners
 from course.places import PAGES
 from course.screens import choices, frame, today_parts
 
-if {"attempt", "sheet"} <= set(st.query_params):  # an attempt's address from before Mark had its own
+if {"attempt", "line"} & set(st.query_params):  # the address of an attempt or line without its page
     st.switch_page(PAGES / "mark.py", query_params=st.query_params.to_dict())
 
 screen = frame.begin()

@@ -48,7 +48,7 @@ class LiveCentre:
 
     def address(self, line: Line) -> str:
         """The line as an address of the Mark page."""
-        return f"{self.running.address}/?" + "&".join(f"{name}={value}" for name, value in line.address().items())
+        return f"{self.running.address}/mark?" + "&".join(f"{name}={value}" for name, value in line.address().items())
 
     def attempts(self, line: Line) -> list[Attempt]:
         """What the ledger holds of a line, in the order of numbers."""

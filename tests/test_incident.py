@@ -212,7 +212,7 @@ def test_ending_an_attempt_on_the_pad_after_the_freezing_is_told(pool: Day) -> N
     pool.freeze()
     late = tap(pool.centre, opened, "attempt_closed/1", {"how": "completed"}, tapped_at="2026-10-22T15:07:00.000Z")
     (refused,) = take(pool.centre.ledger, [late]).refused
-    assert "closed already" in refused[1]
+    assert "was frozen at 15:06, and this was tapped at 15:07" in refused[1]
 
 
 def test_tablets_with_waiting_marks_are_counted(pool: Day) -> None:

@@ -35,7 +35,7 @@ def choose(app: AppTest, label: str, *values: str) -> AppTest:
 
 
 def at_the_pool(c: Centre, observer: str = "") -> AppTest:
-    app = AppTest.from_file(APP, default_timeout=60).run()
+    app = AppTest.from_file(APP, default_timeout=60).run().switch_page("../../pages/mark.py").run()
     choose(app, "Who is marking?", observer or c.lead)
     next(box for box in app.selectbox if box.label == "Session").set_value(c.sessions["pool-22"]).run()
     return app

@@ -157,7 +157,7 @@ def test_two_observers_have_a_sheet_each_and_see_that_the_other_marks(
     stroke(tablet, "co-hand")
     all_saved(tablet)
     (attempt,) = live.attempts(line)
-    open_pad(other, f"{live.running.address}/?attempt={attempt.id}&by={live.ids.second}")
+    open_pad(other, f"{live.running.address}/mark?attempt={attempt.id}&by={live.ids.second}")
     expect(other.locator(".notes")).to_have_text("Tamsin Okoro-Vale marks too: 1 of 4 steps")
     assert other.locator('.acts [aria-pressed="true"]').count() == 0
     for step in ("co-hand", "co-close"):
@@ -227,7 +227,7 @@ def test_a_file_of_waiting_marks_is_taken_in_on_another_machine(
     with tablet.expect_download() as saving:
         tablet.locator('[data-act="file"]').click()
     saving.value.save_as(tmp_path / "waiting.json")
-    desk.goto(live.running.address)
+    desk.goto(f"{live.running.address}/mark")
     desk.get_by_text("Marks saved as a file on a tablet").click(timeout=30_000)
     desk.locator('input[type="file"]').set_input_files(tmp_path / "waiting.json")
     expect(desk.get_by_text(re.compile(r"^4 taps of 1 attempt from tablet .*: 4 not in the ledger yet"))).to_be_visible(

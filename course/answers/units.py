@@ -11,6 +11,7 @@ from course.access import Act, may
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
 from course.hours.unit_time import (
+    WATER,
     Booking,
     bookings,
     filling_minutes,
@@ -125,6 +126,12 @@ class HeldInWater:
 def at_words(local: datetime) -> str:
     """A minute on the wall clock: "Thu 22 Oct 13:30"."""
     return f"{weekday_words(local.date())} {day_words(local.date()).rsplit(' ', 1)[0]} {local:%H:%M}"
+
+
+def not_into_water(seen: CourseView, session: Session, student: str, moment: datetime) -> str | None:
+    """Return why this student's unit may not be taken into this session now; None when nothing speaks against it."""
+    unit = seen.unit_of(student, training_day(session.start)) if session.setting in WATER else None
+    return water_block(unit, moment) if unit else None
 
 
 def water_block(unit: Unit, moment: datetime) -> str | None:

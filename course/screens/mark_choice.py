@@ -8,7 +8,8 @@ from course.answers import line, marking
 from course.answers.course_view import CourseView
 from course.answers.line import Line
 from course.answers.pad import left_words, shut_words
-from course.moments import new_id
+from course.answers.units import not_into_water
+from course.moments import new_id, now
 from course.screens import choices, frame
 
 _ONE, _SEVERAL = "One student", "Several, one after another"
@@ -35,9 +36,15 @@ def choose(seen: CourseView) -> None:
     if not students:
         st.markdown("Choose the student; the skills come next.")
         return
+    held = {student: not_into_water(seen, seen.sessions[session], student, now()) for student in students}
     for student in students:
         if left := left_words(seen.sessions[session], student):
             st.info(f"{frame.plain(seen.name(student))}: {left}.")
+        if held[student]:
+            st.error(f"{frame.plain(seen.name(student))}: {frame.plain(held[student] or '')}")
+    students = tuple(student for student in students if not held[student])
+    if not students:
+        return
     if len(students) == 1:
         _skills_of_one(seen, observer, session, students[0])
     else:

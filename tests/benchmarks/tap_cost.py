@@ -86,7 +86,7 @@ def open_pads(browser: Browser, address: str, lines: list[str]) -> list[Page]:
     pages = []
     for line in lines:
         page = browser.new_context(viewport=TABLET).new_page()
-        page.goto(f"{address}/?{line}", timeout=120_000)
+        page.goto(f"{address}/mark?{line}", timeout=120_000)
         page.locator(".pad").wait_for(timeout=120_000)
         pages.append(page)
     return pages
