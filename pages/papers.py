@@ -27,7 +27,7 @@ pdf = frame.telling(preview.as_bytes)(print_competency_record, record, size)
 if pdf is None:
     frame.show_told()
     st.stop()
-st.markdown(f"### {frame.plain(record.summary)}")
+st.markdown(f"## {frame.plain(record.summary)}")
 st.download_button(
     "Download the PDF", pdf, "competency-record.pdf", "application/pdf", type="primary", on_click="ignore"
 )

@@ -108,6 +108,7 @@ PAGE_CSS = f"""
 .stApp [data-testid="stButtonGroup"] > div:has(button[data-variant="pills"]) {{ gap: {GAP}px; }}
 .stApp [data-testid="stCaptionContainer"], .stApp [data-testid="stCaptionContainer"] * {{
   color: {GREY} !important; opacity: 1; }}
+.stApp [data-testid="stFileUploaderDropzoneInstructions"] * {{ color: {GREY}; }}
 .stApp [data-testid="stAlertContainer"] {{ background: {SHADE}; color: {INK}; border-left: 4px solid {INK}; }}
 .stApp [data-testid="stAlertContainer"] * {{ color: {INK}; }}
 @media (max-width: 900px) {{ .stMainBlockContainer {{ padding-left: 16px; padding-right: 16px; }} }}
