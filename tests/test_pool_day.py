@@ -130,17 +130,18 @@ def settled(page: Page) -> None:
     expect(app).to_have_attribute("data-test-script-state", "notRunning", timeout=SLOW)
 
 
-def look(page: Page) -> None:
-    """On a tablet and on a phone nothing scrolls sideways, and a wet finger finds its target."""
+def look(page: Page, least: int = 0) -> None:
+    """On a tablet and on a phone nothing scrolls sideways, and a wet finger finds its target: `least` are there."""
     for size in (TABLET, PHONE):
         resize(page, size)
-        told: list[str] = []
         for _ in range(50):  # a page that was turned is drawn anew a little later
-            told = [*page.evaluate(SIDEWAYS), *faults_of(page.evaluate(TARGETS, OWN))]
-            if not told:
+            targets = page.evaluate(TARGETS, OWN)
+            told = [*page.evaluate(SIDEWAYS), *faults_of(targets)]
+            if len(targets) >= least and not told:
                 break
             page.wait_for_timeout(100)
         assert told == [], (page.url, size)
+        assert len(targets) >= least, (page.url, size)
     resize(page, TABLET)
 
 
@@ -168,7 +169,7 @@ def come_in(page: Page, pool: Pool) -> None:
         expect(pool.button(page, "out", person)).to_be_enabled(timeout=SLOW)
     expect(page.get_by_text("2 students to 2 instructors")).to_be_visible(timeout=SLOW)
     settled(page)
-    look(page)
+    look(page, 10)
 
 
 def give_out(page: Page, pool: Pool) -> str:
@@ -199,7 +200,7 @@ def open_line(page: Page) -> None:
     look(page)
     page.locator(f".st-key-line-{POOL_SKILL} button").click(timeout=SLOW)
     shows(page)
-    look(page)
+    look(page, 5 * len(STEPS))
 
 
 def shows(page: Page) -> None:
@@ -279,18 +280,18 @@ def copy_in(page: Page, code: str) -> None:
     page.keyboard.press("Enter")
     expect(page.get_by_role("grid")).to_be_visible(timeout=SLOW)
     settled(page)
+    look(page, 5)
     choose_observer(page)
     type_out(page, "  a   ")
     check_and_save(page, f"Sheet {code}: 2 attempts saved.")
-    look(page)
 
 
 def look_round(page: Page) -> None:
     """The pages that nothing was done on."""
     go(page, "Course", "Tap a cell: it opens")
-    look(page)
+    look(page, 50)
     go(page, "Units", "Plant a fault on a bench")
-    look(page)
+    look(page, 2)
     go(page, "Papers", "Choose a student")
     choose(page, "Amaru Tendelle")
     expect(page.get_by_alt_text("Page 1 as it prints")).to_be_visible(timeout=SLOW)
@@ -306,7 +307,7 @@ def close_the_day(page: Page, pool: Pool) -> None:
     go(page, "Day's end", "Still open")
     choose(page, "Tamsin Okoro-Vale", ".st-key-end-actor")
     choose(page, "coming out")
-    look(page)
+    look(page, 5)
     names = page.locator('[class*="st-key-roll-"] button')
     for place in range(4):
         names.nth(place).click()
@@ -322,6 +323,22 @@ def open_again(folder: Path) -> subprocess.Popen[str]:
     """A second server on the same folder, on a port that is free."""
     command = [sys.executable, "-m", "course", "open", str(folder), "--port", str(free_port())]
     return subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+
+
+@pytest.mark.parametrize(
+    ("second", "told"),
+    [
+        ((56, 0, 104, 48), []),
+        ((0, 56, 48, 104), []),
+        ((55, 0, 103, 48), ["first and second: 7.0 apart"]),
+        ((40, 40, 88, 88), ["first and second: -8.0 apart"]),
+        ((60, 0, 107, 48), ["second: 47.0 x 48.0"]),
+    ],
+)
+def test_a_target_too_small_or_too_near_is_told(second: tuple[int, ...], told: list[str]) -> None:
+    sides = ("left", "top", "right", "bottom")
+    targets = [{"name": "first", "left": 0, "top": 0, "right": 48, "bottom": 48}]
+    assert faults_of([*targets, {"name": "second", **dict(zip(sides, second, strict=True))}]) == told
 
 
 def test_a_pool_day_on_two_tablets_over_a_cut_connection_is_whole_in_the_ledger(pool: Pool) -> None:
