@@ -30,7 +30,7 @@ st.title(seen.course.title)
 frame.choose_course(screen)
 as_of = frame.choose_day(seen)
 answer = matrix(seen, as_of)
-st.markdown(f"### {frame.plain(answer.sentence)}")
+st.markdown(f"## {frame.plain(answer.sentence)}")
 if not answer.columns:
     frame.teach("Nobody is enrolled yet.", "Add students", "people")
 st.markdown("Tap a cell: it opens to the attempts, sheets and marks behind it, and there you sign.")

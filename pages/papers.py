@@ -34,7 +34,7 @@ pdf = frame.telling(preview.as_bytes)(printing, answer, size)
 if pdf is None:
     frame.show_told()
     st.stop()
-st.markdown(f"### {frame.plain(sentence)}")
+st.markdown(f"## {frame.plain(sentence)}")
 file = f"{name.lower().replace(' ', '-')}.pdf"
 st.download_button("Download the PDF", pdf, file, "application/pdf", type="primary", on_click="ignore")
 preview.show(pdf)

@@ -7,7 +7,7 @@ from course.screens import frame, people_forms
 screen = frame.begin()
 frame.show_told()
 st.title("People, units and sessions")
-st.markdown(f"### {frame.plain(people_forms.next_step(screen))}")
+st.markdown(f"## {frame.plain(people_forms.next_step(screen))}")
 people_forms.go_on(screen)
 frame.choose_course(screen)
 

@@ -33,7 +33,7 @@ if {"session", "slate"} <= set(st.query_params):
     st.stop()
 
 st.title("Paper sheets")
-st.markdown(f"### {slate_forms.summary(screen)}")
+st.markdown(f"## {slate_forms.summary(screen)}")
 frame.choose_course(screen)
 found = slate_forms.find_form(screen)
 frame.show_told()

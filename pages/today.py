@@ -21,7 +21,7 @@ st.title("Today")
 head = st.container()
 frame.choose_course(screen)
 answer = today_parts.choose(screen)
-head.markdown(f"### {frame.plain(answer.sentence)}")
+head.markdown(f"## {frame.plain(answer.sentence)}")
 if answer.session is None:
     today_parts.no_session(seen, answer, answer.day)
 else:

@@ -31,7 +31,7 @@ if card is not None:
 
 st.title("Units")
 frame.choose_course(screen)
-st.markdown(f"### {frame.plain(answer.sentence)}")
+st.markdown(f"## {frame.plain(answer.sentence)}")
 unit_parts.show_findings(answer.findings)
 unit_parts.choose_unit(answer)
 actor = unit_parts.acting(screen)

@@ -124,7 +124,7 @@ def test_the_roll_names_who_is_missing_loudly(pool: Day) -> None:
     app = press(app, "Save the roll: 1 here, 1 MISSING")
     assert [box.value for box in app.error] == ["MISSING: Amaru Tendelle. 1 person answered."]
     assert pool.session.rolls[-1].missing == (centre.amaru,)
-    assert "### MISSING\\: Amaru Tendelle\\." in words(app)
+    assert "## MISSING\\: Amaru Tendelle\\." in words(app)
 
 
 def test_ways_out_are_buttons_that_do_what_they_say(pool: Day) -> None:

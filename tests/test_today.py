@@ -512,8 +512,8 @@ def live_spans(centre: Centre, person: str) -> list[tuple[str, bool]]:
 def test_today_is_the_first_page_and_opens_with_the_one_sentence(page_on: tuple[Centre, str]) -> None:
     app = open_page()
     assert [title.value for title in app.title] == ["Today"]
-    first = next(str(part.value) for part in app.markdown if str(part.value).startswith("### "))
-    assert first.startswith("### ")
+    first = next(str(part.value) for part in app.markdown if str(part.value).startswith("## "))
+    assert first.startswith("## ")
     assert "2 students to 1 instructor and 1 assistant; limit 4" in words(app).replace("\\", "")
 
 

@@ -37,7 +37,7 @@ def _show_of_day(screen: Screen, paper: str) -> None:
     else:
         found = [incident_paper(screen.ledger, screen.course, s.id, i.id) for s in sessions for i in s.incidents]
         if not found:
-            st.markdown(f"### Nothing was frozen on {day_words(day)}.")
+            st.markdown(f"## Nothing was frozen on {day_words(day)}.")
             return
         st.caption(CONFIDENTIAL)
         printing = partial(preview.as_bytes, print_incident_sheet, found)

@@ -18,8 +18,8 @@ from course.screens.what_if_form import what_if
 
 def show(screen: Screen, detail: SkillDetail) -> None:
     """Show why a standing is what it is, then let a person decide."""
-    st.subheader(f"{plain(detail.student)} · {plain(detail.title)}", anchor=False)
-    st.markdown(f"### {plain(detail.sentence)}")
+    st.title(f"{plain(detail.student)} · {plain(detail.title)}", anchor=False)
+    st.markdown(f"## {plain(detail.sentence)}")
     for fault in detail.faults[:3]:
         st.markdown(plain(fault))
     st.markdown(f"**The rule:** {plain(detail.rule)}")

@@ -75,7 +75,7 @@ def choose_day(seen: CourseView) -> date:
 
 def teach(sentence: str, label: str, page: str) -> None:
     """An empty state: what comes first, with the next act as a button."""
-    st.markdown(f"### {sentence}")
+    st.markdown(f"## {sentence}")
     if st.button(label, type="primary", key=f"teach-{page}"):
         st.switch_page(PAGES / f"{page}.py")
     st.stop()

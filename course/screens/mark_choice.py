@@ -75,7 +75,7 @@ def _beside(seen: CourseView, observer: str, session: str) -> None:
 
 def _skills_of_one(seen: CourseView, observer: str, session: str, student: str) -> None:
     for phase in marking.skill_choices(seen, session, student):
-        st.subheader(phase.title)
+        st.header(phase.title)
         for skill in phase.skills:
             if choices.skill_button(skill):
                 choices.go_to(Line(new_id(), session, skill.skill, observer, (student,)).address())
@@ -83,7 +83,7 @@ def _skills_of_one(seen: CourseView, observer: str, session: str, student: str) 
 
 def _skills_of_line(seen: CourseView, observer: str, session: str, students: tuple[str, ...]) -> None:
     for title, skills in line.line_skills(seen, session, students):
-        st.subheader(title)
+        st.header(title)
         for skill in skills:
             if choices.line_button(skill):
                 choices.go_to(Line(new_id(), session, skill.skill, observer, skill.students).address())

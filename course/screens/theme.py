@@ -121,6 +121,7 @@ PAGE_CSS = f"""
   color: {GREY} !important; opacity: 1; }}
 .stApp [data-testid="stMarkdownContainer"] :is(th, td) {{ border-left: 0; border-right: 0; }}
 .stApp [data-testid="stVegaLiteChart"] {{ max-width: 100%; overflow-x: auto; }}
+.stApp [data-testid="stFileUploaderDropzoneInstructions"] * {{ color: {GREY}; }}
 .stApp [data-testid="stAlertContainer"] {{ background: {SHADE}; color: {INK}; border-left: 4px solid {INK}; }}
 .stApp [data-testid="stAlertContainer"] * {{ color: {INK}; }}
 @media (max-width: 900px) {{ .stMainBlockContainer {{ padding-left: 16px; padding-right: 16px; }} }}

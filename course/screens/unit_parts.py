@@ -60,7 +60,7 @@ def show_unit(screen: Screen, card: UnitCard) -> None:
     if st.button("All units", key="all-units"):
         go()
     st.title(f"{card.label} · {card.unit_type}")
-    st.markdown(f"### {plain(_first(card))}")
+    st.markdown(f"## {plain(_first(card))}")
     show_findings(card.findings)
     actor = acting(screen)
     for hold in card.holds:
