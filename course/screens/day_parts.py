@@ -101,6 +101,9 @@ def _way(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None
                 if st.button(words, key=f"{key}-{how}"):
                     act(slates.set_aside, screen, actor, *way.target, how, done="The sheet is set aside.")
         return
+    session = screen.course.sessions.get(item.about[0])
+    if way.way == Way.END_SPAN_AS_PLANNED and session is not None and session.end.moment > now():
+        return  # nobody has left yet at a time that is to come: only "Left now" is true
     page = PAGES / f"{_ELSEWHERE[way.way]}.py" if way.way in _ELSEWHERE else None
     if page is not None and not page.is_file():
         st.text(way.label)
@@ -185,8 +188,8 @@ def close_part(screen: Screen, answer: DayEnd, actor: str | None, tablets: tuple
             tablets=tablets, note=note, done="The day is closed, with a checkpoint.",
         )  # fmt: skip
     st.caption(
-        "A checkpoint names how far each laptop's ledger had come, so that laptops and papers witness each other. "
-        "It is not signed yet: this centre has no key."
+        "Closing notes how far the record of each laptop had come, so that a later change would show. "
+        "Nobody's signature is on it yet."
     )
     for made in answer.checkpoints:
         st.text(made.sentence)

@@ -8,7 +8,7 @@ from course.answers import line, marking
 from course.answers.course_view import CourseView
 from course.answers.line import Line
 from course.answers.pad import left_words, shut_words
-from course.moments import new_id
+from course.moments import new_id, now
 from course.screens import choices, frame
 
 _ONE, _SEVERAL = "One student", "Several, one after another"
@@ -24,7 +24,7 @@ def go_on(seen: CourseView) -> None:
 def choose(seen: CourseView) -> None:
     """Choose observer, session, students and skill; a skill that is tapped opens the pad, and nothing in the ledger."""
     observer = choices.one_of("Who is marking?", marking.observers(seen), "observer")
-    session = choices.one_of_many("Session", marking.sessions(seen, seen.today()), "session")
+    session = choices.one_of_many("Session", marking.sessions(seen, seen.today(), now()), "session")
     for note in filter(None, (shut_words(seen.sessions[session]), marking.session_note(seen, session, seen.today()))):
         st.warning(note)
     if observer is None:

@@ -10,6 +10,7 @@ from course.actions.slates import give_out, set_aside
 from course.answers import marking
 from course.answers.slate_grid import SheetOut, sheets_out
 from course.answers.slate_sheet import find_slate, slate_sheet
+from course.moments import now
 from course.paper.slate_page import SlateSize
 from course.paper.slate_sheet import print_slates
 from course.screens import choices, preview
@@ -35,7 +36,7 @@ def print_button(screen: Screen, session: str, slates: Sequence[str]) -> None:
         st.markdown(f"**{sheet.slate.code}** · {plain(sheet.title)} · {plural(len(sheet.columns), 'column')}")
     names = list(_PAPERS)
     key = f"slate-size-{slates[0]}"
-    size = st.segmented_control("Paper", names, default="a5", format_func=_PAPERS.__getitem__, key=key) or "a5"
+    size = st.segmented_control("Paper size", names, default="a5", format_func=_PAPERS.__getitem__, key=key) or "a5"
     pdf = telling(print_slates)(sheets, size)
     if pdf is None:
         show_told()
@@ -58,7 +59,7 @@ def print_again(screen: Screen) -> None:
 def give_out_form(screen: Screen) -> None:
     """Choose a session, its skills and students; each skill becomes one numbered sheet."""
     seen = screen.course
-    session = choices.one_of_many("Session", marking.sessions(seen, seen.today()), "slate-session")
+    session = choices.one_of_many("Session", marking.sessions(seen, seen.today(), now()), "slate-session")
     names = {student: seen.name(student) for student in seen.students}
     setting = seen.sessions[session].setting
     titles = {skill.id: skill.title for skill in seen.skills() if setting in skill.setting}
@@ -74,6 +75,7 @@ def give_out_form(screen: Screen) -> None:
         )
         if made:
             st.session_state["given-out"] = (session, list(made))
+            st.rerun()  # the head of the page and the list of sheets count them too
     elif given:
         st.session_state["told"] = ("warning", "Choose at least one skill and one student. Nothing was given out.")
     if given:
