@@ -7,11 +7,15 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from centre_builder import Centre
 from day_builder import Day
+from streamlit.testing.v1 import AppTest
 
 from course.actions import day as days
+from course.actions.pad import take
 from course.answers import marking
 from course.errors import RefusedError
 from course.moments import training_day
+from course.places import PAGES
+from course.screens import day_parts, serve
 
 
 @pytest.fixture
@@ -78,3 +82,22 @@ def test_a_session_that_is_over_comes_after_those_of_the_day_that_are_still_on(s
     after = list(marking.sessions(seen, day, ended))
     assert set(after[: len(here)]) == {s.id for s in here}
     assert after[len(here) - 1] == first
+
+
+def test_a_time_that_is_to_come_is_not_offered_as_the_time_at_which_somebody_left(
+    pool: Day, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else one tap early in the day would count them out, and give them the hours, while they are in the water."""
+
+    pool.comes(pool.centre.amaru)
+    serve.start(pool.centre.ledger, take)
+    early = pool.session.end.moment - timedelta(hours=1)
+    for moment, offered in ((early, False), (pool.session.end.moment, True)):
+        monkeypatch.setattr(day_parts, "now", lambda moment=moment: moment)
+        app = AppTest.from_file(str(PAGES.parent / "course" / "screens" / "app.py"), default_timeout=60).run()
+        app.switch_page("../../pages/day.py").run()
+        next(box for box in app.selectbox if box.label == "Day").set_value("2026-10-22").run()
+        assert not app.exception
+        labels = [button.label for button in app.button]
+        assert "Left now" in labels
+        assert any(label.startswith("Left at ") for label in labels) is offered

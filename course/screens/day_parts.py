@@ -13,7 +13,7 @@ from course.actions import courses, slates
 from course.actions import day as days
 from course.answers.day_end import DayEnd, OpenItem, OpenKind, TabletWaiting, Way, WayOut
 from course.answers.day_paper import day_paper, site_texts
-from course.answers.day_state import SessionState, session_state, sessions_on, training_days
+from course.answers.day_state import SessionState, open_incidents, session_state, sessions_on, training_days
 from course.answers.days import day_words, weekday_words
 from course.answers.roll_call import WHEN_WORDS, When, has_to_answer, went_in
 from course.moments import now
@@ -138,7 +138,7 @@ def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     whens: list[When] = list(get_args(When))
     when = st.segmented_control(
         "Roll call", whens, format_func=WHEN_WORDS.__getitem__, key=f"when-{session.id}-{len(session.rolls)}",
-        default="coming_out" if went_in(session) else "going_in",
+        default="coming_out" if went_in(session) or open_incidents(session) else "going_in",
     ) or "other"  # fmt: skip
     seen = screen.course
     called = has_to_answer(session, when) or seen.course.people(*STAFF)
