@@ -26,7 +26,7 @@ if chosen[0] in seen.students and chosen[1] in seen.adopted.standards.skills:
     detail.show(screen, skill_detail(screen.ledger, seen, *chosen, as_of))
     st.stop()
 
-st.title(seen.course.title)
+st.title(frame.plain(seen.course.title))
 frame.choose_course(screen)
 as_of = frame.choose_day(seen)
 answer = matrix(seen, as_of)

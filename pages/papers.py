@@ -19,7 +19,7 @@ frame.choose_course(screen)
 name = day_preview.choose(screen)
 student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "paper-student")
 as_of = frame.choose_day(seen)
-size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
+size = st.segmented_control("Paper size", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
 if not student:
     st.markdown("Choose a student; the paper is shown here as it prints.")
     st.stop()

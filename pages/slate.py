@@ -43,5 +43,5 @@ if chosen:
 if sheets_out(seen):
     with st.expander("Print sheets that are out"):
         slate_forms.print_again(screen)
-with st.expander("Give out sheets", expanded=not sheets_out(seen)):
+with st.expander("Give out sheets", expanded=not sheets_out(seen) or "given-out" in st.session_state):
     slate_forms.give_out_form(screen)

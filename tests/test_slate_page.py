@@ -52,6 +52,9 @@ def test_sheets_are_given_out_by_number_and_stand_on_the_page_until_they_are_in(
     assert len(codes) == 2
     assert session.slates[0].students == day.centre.view().students
     assert all(f"**{code}**" in words(app) for code in codes)
+    assert "2 sheets are still out" in words(app)
+    app.button_group(key=f"slate-size-given-{session.slates[0].id}").set_value("small").run()
+    assert not app.exception  # the new sheets stand under "Given out" and among those to print again
     assert "2 sheets are still out" in words(slate_page())
 
 
@@ -111,6 +114,6 @@ def test_the_sheets_that_are_out_are_printed_on_the_page_in_the_chosen_size(day:
     app.button_group(key="print-again").set_value(day.session).run()
     assert not app.exception
     assert len(app.get("download_button")) == 1
-    app.button_group(key=f"slate-size-{slate}").set_value("small").run()
+    app.button_group(key=f"slate-size-again-{slate}").set_value("small").run()
     assert not app.exception
     assert app.get("download_button")[0].proto.label == "Sheets as PDF"

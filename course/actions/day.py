@@ -12,7 +12,7 @@ from course.answers.course_view import CourseView, view
 from course.answers.day_end import TabletWaiting, day_end
 from course.answers.day_state import open_incidents, sessions_on
 from course.answers.days import day_words
-from course.answers.roll_call import When, has_to_answer
+from course.answers.roll_call import When, has_to_answer, still_in_water
 from course.errors import RefusedError
 from course.moments import Observed, new_id
 from course.record.day_facts import Incident
@@ -102,7 +102,8 @@ def close_session(ledger: Ledger, actor: str, session: str, observed: Observed) 
 
     Raises:
         NotFoundError: there is no such session.
-        RefusedError: it is closed already, or it is frozen and nobody wrote what happened.
+        RefusedError: it is closed already, somebody is still in the water, or it is frozen and nobody wrote what
+            happened.
     """
     allow(ledger, actor, Act.CLOSE)
     fact = needed(ledger, Session, session, "session")
@@ -114,7 +115,20 @@ def close_session(ledger: Ledger, actor: str, session: str, observed: Observed) 
             f"{fact.title} is frozen. Write what happened as an incident note first, then close it. "
             "Nothing was changed."
         )
+    _refuse_in_water(view(ledger, fact.course), [] if held else [fact])
     ledger.append([draft(actor, body(SessionClosed, session=session, observed=observed))])
+
+
+def _refuse_in_water(seen: CourseView, sessions: Sequence[Session]) -> None:
+    """A session that is closed looks as if everybody were out; a frozen one is told of in its incident instead."""
+    for fact in sessions:
+        inside = still_in_water(fact)
+        if inside:
+            names = listed([seen.name(person) for person in inside])
+            raise RefusedError(
+                f"{fact.title}: {names} {'is' if len(inside) == 1 else 'are'} not out by this record. Sign out who "
+                "left and call the roll coming out; then close it. Nothing was changed."
+            )
 
 
 def reopen_session(ledger: Ledger, actor: str, session: str, why: str, observed: Observed) -> None:
@@ -153,7 +167,8 @@ def close_day(
         tablets: tablets with waiting marks, as shown.
 
     Raises:
-        RefusedError: the day has no session; one is frozen; or other things are open than were shown.
+        RefusedError: the day has no session; one is frozen; somebody is in the water of one that is still on; or
+            other things are open than were shown.
     """
     allow(ledger, actor, Act.CLOSE)
     seen = view(ledger, course)
@@ -161,6 +176,7 @@ def close_day(
     if not sessions:
         raise RefusedError(f"There is no session on {day_words(day)}: nothing to close. Nothing was changed.")
     _refuse_frozen(sessions)
+    _refuse_in_water(seen, [s for s in sessions if s.closed_at is None and observed.moment < s.end.moment])
     left = day_end(ledger, seen, day, tablets).still_open
     if left != shown_open:
         raise RefusedError(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import day_words, weekday_words
@@ -61,12 +61,16 @@ def deciders(seen: CourseView) -> dict[str, str]:
     return {person: seen.name(person) for person in seen.course.people(*EVALUATORS)}
 
 
-def sessions(seen: CourseView, day: date) -> dict[str, str]:
-    """Sessions that skills are shown in: id to words; those of the day, then the newest before it, then later ones."""
+def sessions(seen: CourseView, day: date, now: datetime | None = None) -> dict[str, str]:
+    """Sessions that skills are shown in: id to words; those of the day, then the newest before it, then later ones.
 
-    def nearness(session: Session) -> tuple[bool, int, str]:
+    Of the day's own, those that are over at `now` come last: the one that is on is what a tap falls into.
+    """
+
+    def nearness(session: Session) -> tuple[bool, int, bool, str]:
         apart = (training_day(session.start) - day).days
-        return (apart > 0, abs(apart), session.start.utc)
+        over = now is not None and session.end.moment <= now
+        return (apart > 0, abs(apart), over, session.start.utc)
 
     fit = sorted(seen.sessions.values(), key=nearness)
     return {s.id: session_words(s) for s in fit}

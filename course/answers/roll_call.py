@@ -73,6 +73,12 @@ def not_called_out(session: Session) -> tuple[str, ...]:
     return tuple(person for person in went_in(session) if person not in missing)
 
 
+def still_in_water(session: Session) -> tuple[str, ...]:
+    """Return who is in a session in the water by its record: signed in without an end, or missing at a roll."""
+    here = [span.person for span in session.spans if span.end is None]
+    return tuple(dict.fromkeys([*missing_now(session), *here])) if session.setting in _IN_WATER else ()
+
+
 def lacks_roll_out(session: Session) -> bool:
     """Whether people were in the water here and nobody called the roll coming out."""
     wet = session.setting in _IN_WATER and bool(session.spans or session.water)

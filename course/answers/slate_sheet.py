@@ -187,21 +187,22 @@ def entered_from(ledger: Ledger, session_id: str, slate_id: str) -> dict[tuple[s
 
 
 def short_name(column: SlateColumn) -> str:
-    """The first name, with its tag where another of the sheet could be taken for it."""
+    """The first name, with its tag where another of the course could be taken for it."""
     return f"{column.first_name} ({column.tag})" if column.tag else column.first_name
 
 
 def _columns(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> tuple[SlateColumn, ...]:
     day = training_day(session.start)
-    firsts = {student: _first_name(seen, student) for student in slate.students}
-    initials = {student: _initials(seen, student) for student in slate.students}
+    everybody = dict.fromkeys((*slate.students, *seen.students))  # a namesake may swim in the group beside this one
+    firsts = {student: _first_name(seen, student) for student in everybody}
+    initials = {student: _initials(seen, student) for student in everybody}
     made: list[SlateColumn] = []
     for student in slate.students:
         unit, unit_type = seen.unit_of(student, day), seen.unit_type_of(student, day)
         steps = skill.steps_for(unit_type.feature_set if unit_type else frozenset())
         here = {step.id for step in steps} if applies(skill, unit_type) else set()
         known = seen.people.get(student)
-        alike = sum(1 for s in slate.students if firsts[s] == firsts[student] or initials[s] == initials[student]) > 1
+        alike = sum(1 for s in everybody if firsts[s] == firsts[student] or initials[s] == initials[student]) > 1
         numbers = [one.attempt.number for one in seen.by_student_and_skill.get((student, skill.id), ())]
         first = SlateColumn(
             student=student,

@@ -13,7 +13,7 @@ from course.actions import courses, slates
 from course.actions import day as days
 from course.answers.day_end import DayEnd, OpenItem, OpenKind, TabletWaiting, Way, WayOut
 from course.answers.day_paper import day_paper, site_texts
-from course.answers.day_state import SessionState, session_state, sessions_on, training_days
+from course.answers.day_state import SessionState, open_incidents, session_state, sessions_on, training_days
 from course.answers.days import day_words, weekday_words
 from course.answers.roll_call import WHEN_WORDS, When, has_to_answer, went_in
 from course.moments import now, observed_at
@@ -107,6 +107,9 @@ def _way(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None
                 if st.button(words, key=f"{key}-{how}"):
                     act(slates.set_aside, screen, actor, *way.target, how, done="The sheet is set aside.")
         return
+    session = screen.course.sessions.get(item.about[0])
+    if way.way == Way.END_SPAN_AS_PLANNED and session is not None and session.end.moment > now():
+        return  # nobody has left yet at a time that is to come: only "Left now" is true
     page = PAGES / f"{_ELSEWHERE[way.way]}.py" if way.way in _ELSEWHERE else None
     if page is not None and not page.is_file():
         st.text(way.label)
@@ -141,7 +144,7 @@ def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     whens: list[When] = list(get_args(When))
     when = st.segmented_control(
         "Roll call", whens, format_func=WHEN_WORDS.__getitem__, key=f"when-{session.id}-{len(session.rolls)}",
-        default="coming_out" if went_in(session) else "going_in",
+        default="coming_out" if went_in(session) or open_incidents(session) else "going_in",
     ) or "other"  # fmt: skip
     seen = screen.course
     called = has_to_answer(session, when) or seen.course.people(*STAFF)
@@ -191,8 +194,8 @@ def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple
             tablets=waiting, note=note, done="The day is closed, with a checkpoint.",
         )  # fmt: skip
     st.caption(
-        "A checkpoint names how far each laptop's ledger had come, so that laptops and papers witness each other. "
-        "It is not signed yet: this centre has no key."
+        "Closing notes how far the record of each laptop had come, so that a later change would show. "
+        "Nobody's signature is on it yet."
     )
     for made in answer.checkpoints:
         st.text(made.sentence)

@@ -30,7 +30,7 @@ def choose(screen: Screen) -> str:
 
 def _show_of_day(screen: Screen, paper: str) -> None:
     day = day_parts.choose_day(screen)
-    size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
+    size = st.segmented_control("Paper size", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
     sessions = sessions_on(screen.course, day)
     if paper == DAY:
         printing = partial(preview.as_bytes, print_day_sheet, day_paper(screen.ledger, screen.course, sessions))

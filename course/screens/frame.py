@@ -98,14 +98,19 @@ def telling(act: Callable[_P, _R]) -> Callable[_P, _R | None]:
 
 
 def show_told() -> None:
-    """Show once what the last act had to say."""
+    """Show once what the last act had to say.
+
+    Its place is there even when nothing is said: what comes after it stays the same element, and an open form that
+    was refused stays open with what was typed.
+    """
+    place = st.empty()
     kind, sentence = st.session_state.pop("told", (None, None))
     if kind == "error":
-        st.error(sentence)
+        place.error(sentence)
     elif kind == "warning":
-        st.warning(sentence)
+        place.warning(sentence)
     elif kind == "done":
-        st.success(sentence)
+        place.success(sentence)
 
 
 def plain(text: str) -> str:

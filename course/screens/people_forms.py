@@ -52,7 +52,7 @@ def course_form(screen: Screen) -> None:
         return
     profiles = {(p.id, p.revision): p for p in standards.profiles}
     zones = sorted(available_timezones())
-    with st.form("new-course", clear_on_submit=True):
+    with st.form(_fresh("new-course")):
         title = st.text_input("Name of the course", max_chars=120)
         chosen = st.selectbox(
             "Requirements", list(profiles), format_func=lambda key: f"{profiles[key].title}, revision {key[1]}"
@@ -99,7 +99,7 @@ def _make_course(
 
 def person_form(screen: Screen) -> None:
     """Enter a person, and put them on the course at once where there is one."""
-    with st.form("new-person", clear_on_submit=True):
+    with st.form(_fresh("new-person")):
         name = st.text_input("Name", max_chars=200)
         role = st.selectbox("Role", _COURSE_ROLES, format_func=ROLE_WORDS.__getitem__)
         born = st.date_input(
@@ -126,7 +126,7 @@ def _enter(screen: Screen, name: str, role: Role, born: str | None, unit: str) -
 def unit_form(screen: Screen) -> None:
     """Enter a unit."""
     types = _unit_types(screen)
-    with st.form("new-unit", clear_on_submit=True):
+    with st.form(_fresh("new-unit")):
         label = st.text_input("Label on the unit, such as A-05", max_chars=40)
         unit_type = st.selectbox("Unit type", list(types), format_func=types.__getitem__)
         serial = st.text_input("Serial number, if there is one", max_chars=80)
@@ -146,7 +146,10 @@ def enrol_form(screen: Screen) -> None:
         role = st.selectbox("Role on this course", _COURSE_ROLES, format_func=ROLE_WORDS.__getitem__)
         unit = st.selectbox("Unit", list(units), format_func=units.__getitem__)
         day = st.date_input("Unit from this day on", screen.course.course.first_day, format="YYYY-MM-DD")
-        if st.form_submit_button("Put on the course", type="primary") and person:
+        if st.form_submit_button("Put on the course", type="primary"):
+            if person is None:
+                st.session_state["told"] = ("warning", "Choose the person first. Nothing was changed.")
+                st.rerun()
             _done(_enrol(screen, person, role, unit, str(day)), f"{names[person]} is on the course.")
 
 
@@ -167,7 +170,7 @@ def _enrol(screen: Screen, person: str, role: Role, unit: str, day: str) -> bool
 
 def session_form(screen: Screen) -> None:
     """Plan a session; an hour that the clocks show twice is asked for."""
-    with st.form("new-session", clear_on_submit=True):
+    with st.form(_fresh("new-session")):
         title = st.text_input("Name of the session, such as Pool 1", max_chars=120)
         setting = st.selectbox("Setting", list(SETTING_WORDS), index=2, format_func=SETTING_WORDS.__getitem__)
         place = st.text_input("Place", max_chars=120)
@@ -219,10 +222,11 @@ def course_overview(screen: Screen) -> None:
 def everybody(screen: Screen) -> None:
     """Everybody in the centre; instructors with their last check on a unit type."""
     st.subheader("In the centre")
+    types = _unit_types(screen)
     for person in screen.centre.people:
         roles = ", ".join(ROLE_WORDS[role] for role in person.roles)
         checks = "; ".join(
-            f"checked on {unit_type} {day_words(datetime.fromisoformat(day).date())}"
+            f"checked on {types.get(unit_type, unit_type)} {day_words(datetime.fromisoformat(day).date())}"
             for unit_type, day in screen.centre.check_outs.get(person.id, ())
         )
         st.text(" · ".join(part for part in (person.shown, roles, checks) if part))
@@ -237,7 +241,13 @@ def _unit_types(screen: Screen) -> dict[str, str]:
     return {t.id: t.title for t in types.values()}
 
 
+def _fresh(form: str) -> str:
+    """The form's name; another one after each success, so that it comes back empty, while a refused one keeps all."""
+    return f"{form}-{st.session_state.get('forms-done', 0)}"
+
+
 def _done(result: object, sentence: str) -> None:
     if result:
         st.session_state["told"] = ("done", sentence)
+        st.session_state["forms-done"] = st.session_state.get("forms-done", 0) + 1
     st.rerun()

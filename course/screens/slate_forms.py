@@ -10,6 +10,7 @@ from course.actions.slates import give_out, set_aside
 from course.answers import marking
 from course.answers.slate_grid import SheetOut, sheets_out
 from course.answers.slate_sheet import find_slate, slate_sheet
+from course.moments import now
 from course.paper.slate_page import SlateSize
 from course.paper.slate_sheet import print_slates
 from course.screens import choices, preview
@@ -28,20 +29,20 @@ def summary(screen: Screen) -> str:
     return f"{plural(len(waiting), 'sheet is', 'sheets are')} still out: copy each in, or set it aside."
 
 
-def print_button(screen: Screen, session: str, slates: Sequence[str]) -> None:
-    """Offer these sheets on paper, previewed: the very bytes that are downloaded."""
+def print_button(screen: Screen, session: str, slates: Sequence[str], place: str) -> None:
+    """Offer these sheets on paper, previewed: the very bytes that are downloaded; one sheet may stand in two places."""
     sheets = [slate_sheet(screen.ledger, session, slate) for slate in slates]
     for sheet in sheets:
         st.markdown(f"**{sheet.slate.code}** · {plain(sheet.title)} · {plural(len(sheet.columns), 'column')}")
     names = list(_PAPERS)
-    key = f"slate-size-{slates[0]}"
-    size = st.segmented_control("Paper", names, default="a5", format_func=_PAPERS.__getitem__, key=key) or "a5"
+    key = f"slate-size-{place}-{slates[0]}"
+    size = st.segmented_control("Paper size", names, default="a5", format_func=_PAPERS.__getitem__, key=key) or "a5"
     pdf = telling(print_slates)(sheets, size)
     if pdf is None:
         show_told()
         return
     st.download_button(
-        "Sheets as PDF", pdf, "slate-sheets.pdf", "application/pdf", key=f"pdf-{slates[0]}", on_click="ignore"
+        "Sheets as PDF", pdf, "slate-sheets.pdf", "application/pdf", key=f"pdf-{place}-{slates[0]}", on_click="ignore"
     )
     preview.show(pdf)
 
@@ -52,13 +53,13 @@ def print_again(screen: Screen) -> None:
     words = {one.session: one.session_words for one in waiting}
     session = choices.one_of("Session", words, "print-again")
     if session:
-        print_button(screen, session, [one.slate for one in waiting if one.session == session])
+        print_button(screen, session, [one.slate for one in waiting if one.session == session], "again")
 
 
 def give_out_form(screen: Screen) -> None:
     """Choose a session, its skills and students; each skill becomes one numbered sheet."""
     seen = screen.course
-    session = choices.one_of_many("Session", marking.sessions(seen, seen.today()), "slate-session")
+    session = choices.one_of_many("Session", marking.sessions(seen, seen.today(), now()), "slate-session")
     names = {student: seen.name(student) for student in seen.students}
     setting = seen.sessions[session].setting
     titles = {skill.id: skill.title for skill in seen.skills() if setting in skill.setting}
@@ -74,14 +75,15 @@ def give_out_form(screen: Screen) -> None:
         )
         if made:
             st.session_state["given-out"] = (session, list(made))
+            st.rerun()  # the head of the page and the list of sheets count them too
     elif given:
         st.session_state["told"] = ("warning", "Choose at least one skill and one student. Nothing was given out.")
     if given:
         show_told()
-    known = st.session_state.get("given-out")
-    if known and known[0] == session:
+    given_in, slates = st.session_state.get("given-out", ("", []))
+    if given_in == session:
         st.markdown("Given out:")
-        print_button(screen, *known)
+        print_button(screen, session, slates, "given")
 
 
 def _giver(screen: Screen) -> str:
