@@ -15,7 +15,7 @@ st.title(f"Where the class is weak: {frame.plain(seen.course.title)}")
 frame.choose_course(screen)
 as_of = frame.choose_day(seen)
 practice = class_practice(seen, as_of)
-st.markdown(f"### {frame.plain(practice.sentence)}")
+st.markdown(f"## {frame.plain(practice.sentence)}")
 
 most = 12
 first, rest = practice.skills[:most], practice.skills[most:]

@@ -25,7 +25,7 @@ if answer is None:
     frame.show_told()
     st.stop()
 
-st.markdown(f"### {frame.plain(answer.sentence)}")
+st.markdown(f"## {frame.plain(answer.sentence)}")
 st.caption(CAUTION)
 observer_sections.pairs(answer)
 observer_sections.practising(answer)

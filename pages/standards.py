@@ -19,7 +19,7 @@ if answer is None:
 asked = VIEWS.get(st.query_params.get("view", ""), IN_FORCE)
 view = st.segmented_control("Show", list(VIEWS.values()), default=asked, key="standards-view") or IN_FORCE
 if view == IN_FORCE:
-    st.markdown(f"### {frame.plain(answer.sentence)}")
+    st.markdown(f"## {frame.plain(answer.sentence)}")
     standards_parts.offer_folder(screen, answer.adoption)
     standards_parts.show_in_force(answer)
 elif view == TRY:

@@ -25,7 +25,7 @@ if st.button("Close this page", key="close-own"):
 as_of = frame.choose_day(seen)
 page = student_page(seen, student, as_of)
 st.title(frame.plain(page.student))
-st.markdown(f"### {frame.plain(page.sentence)}")
+st.markdown(f"## {frame.plain(page.sentence)}")
 own_page.show(page)
 
 size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="take-home-size") or "A4"

@@ -89,7 +89,10 @@ def test_a_span_across_the_clock_change_is_true_elapsed_time() -> None:
 
 
 def test_somebody_without_an_end_counts_to_the_end_of_the_session() -> None:
-    assert learner_minutes([_session(START, 90, _span(START + timedelta(minutes=15), None))], "amaru") == {"dry": 75}
+    still_in = [_session(START, 90, _span(START + timedelta(minutes=15), None))]
+    assert learner_minutes(still_in, "amaru") == {"dry": 75}
+    assert learner_minutes(still_in, "amaru", now=START + timedelta(minutes=90)) == {"dry": 75}
+    assert learner_minutes(still_in, "amaru", now=START + timedelta(minutes=89)) == {}  # nobody earns time to come
 
 
 def test_only_time_in_the_asked_role_counts() -> None:

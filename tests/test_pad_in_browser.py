@@ -459,6 +459,22 @@ def test_every_mark_takes_at_most_two_taps(page, server):
     expect(page.locator('[data-row="shut"] .hit')).to_have_text("critical")
 
 
+def test_a_critical_error_is_taken_away_only_by_asking_for_it_twice(page, server):
+    """One slip of a finger, or a double tap, must not wipe what may hurt somebody."""
+    tap(page, "shut", "error")
+    paused(page)
+    page.locator('.choice[data-error="gas-on"]').click()
+    all_saved(page)
+    paused(page)
+    tap(page, "shut", "done")
+    paused(page)
+    expect(page.locator(".so-far")).to_have_text("critical: step 2 a")
+    expect(page.get_by_text("Step 2 holds the critical error a: tap done once more to take it away.")).to_be_visible()
+    tap(page, "shut", "done")
+    all_saved(page)
+    assert lines(server.store)[-1] == ("shut", "done", [])
+
+
 def test_the_same_mark_again_does_nothing_and_another_replaces(page, server):
     tap(page, "say", "done")
     paused(page)

@@ -12,6 +12,7 @@ from course.answers.days import as_of_words
 from course.answers.decisions import HELD, is_held_back, is_signed
 from course.assessment.sentences import missing_line
 from course.hours.minutes import ON_LOOP, learner_minutes
+from course.moments import now
 from course.standards.units import applies
 from course.words import SpanRole, StandingState, plural
 
@@ -151,7 +152,7 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
 def student_hours(seen: CourseView, student: str, as_of: date) -> tuple[Hours, ...]:
     """Return a student's minutes by kind, each against what the requirements ask."""
     role = SpanRole(seen.profile.for_whom)
-    minutes = learner_minutes(list(seen.sessions.values()), student, as_of, role)
+    minutes = learner_minutes(list(seen.sessions.values()), student, as_of, role, now())
     asked: dict[str, int] = {rule.of: rule.at_least_minutes for rule in seen.profile.hours}
     kinds = [kind for kind in KIND_WORDS if kind in minutes or kind in asked]
     return tuple(Hours(kind, KIND_WORDS[kind], minutes.get(kind, 0), asked.get(kind)) for kind in kinds)

@@ -40,7 +40,11 @@ def time_by_kind(intervals: Iterable[Interval]) -> dict[str, timedelta]:
 
 
 def learner_minutes(
-    sessions: Sequence[Session], person: str, as_of: date | None = None, role: SpanRole = SpanRole.STUDENT
+    sessions: Sequence[Session],
+    person: str,
+    as_of: date | None = None,
+    role: SpanRole = SpanRole.STUDENT,
+    now: datetime | None = None,
 ) -> dict[str, int]:
     """Return whole minutes of one learner by kind (theory, dry, pool, open_water, in_water_on_loop).
 
@@ -49,6 +53,7 @@ def learner_minutes(
         person: the learner.
         as_of: leave out training days after this one.
         role: what the course has its learners as: student, or candidate on a course for candidates.
+        now: a time without an end counts to its session's end, and not at all before that end has come.
     """
     counted = [s for s in sessions if not s.withdrawn and (as_of is None or training_day(s.start) <= as_of)]
     intervals = [
@@ -56,6 +61,7 @@ def learner_minutes(
         for session in counted
         for span in session.spans
         if span.person == person and span.role == role
+        if span.end is not None or now is None or session.end.moment <= now
     ]
     minutes = {kind: int(time.total_seconds()) // 60 for kind, time in time_by_kind(intervals).items()}
     on_loop = sum(water.loop_minutes for session in counted for water in session.water if water.person == person)

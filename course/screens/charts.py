@@ -42,7 +42,7 @@ def step_map_chart(drawn: StepMap) -> LayeredChart:
         tooltip=[alt.Tooltip("step:N"), alt.Tooltip("attempt:N"), alt.Tooltip("words:N", title="seen")],
     )
     signs = [_sign(mark) for mark in Mark]
-    marks = base.mark_point(filled=False, size=_SHAPE_AREA, strokeWidth=2.4, opacity=1).encode(
+    marks = base.mark_point(aria=False, filled=False, size=_SHAPE_AREA, strokeWidth=2.4, opacity=1).encode(
         shape=alt.Shape(
             "mark:N",
             scale=alt.Scale(domain=list(_MARK_NAMES.values()), range=signs),
@@ -51,10 +51,10 @@ def step_map_chart(drawn: StepMap) -> LayeredChart:
         color=alt.condition("datum.critical", alt.value(theme.CRITICAL), alt.value(theme.INK)),
     )
     bars = base.transform_filter("datum.critical").mark_point(
-        shape=_bar_sign(), filled=True, size=_SHAPE_AREA * 1.6, color=theme.CRITICAL, opacity=1, xOffset=-4
+        aria=False, shape=_bar_sign(), filled=True, size=_SHAPE_AREA * 1.6, color=theme.CRITICAL, opacity=1, xOffset=-4
     )
     letters = base.transform_filter("datum.letter != ''").mark_text(
-        dx=9, dy=5, fontSize=theme.SMALL, fontWeight=700, color=theme.INK
+        aria=False, dx=9, dy=5, fontSize=theme.SMALL, fontWeight=700, color=theme.INK
     )
     return alt.layer(marks, bars, letters.encode(text="letter:N")).properties(
         width=alt.Step(_PITCH), height=alt.Step(_PITCH), description=drawn.finding
@@ -80,11 +80,13 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
         y=alt.Y("skill:O", sort=[line.title for line in skills], title=None, axis=alt.Axis(labelLimit=_LABEL_WIDTH)),
         tooltip=[alt.Tooltip("skill:N"), alt.Tooltip("where:N"), alt.Tooltip("told:N", title="went wrong")],
     )
-    squares = base.transform_filter("datum.share > 0").mark_square(filled=True, opacity=1, color=theme.INK, xOffset=-38)
-    bars = base.transform_filter("datum.critical").mark_point(
-        shape=_bar_sign(), filled=True, opacity=1, size=_SHAPE_AREA * 2, color=theme.CRITICAL, xOffset=-46
+    squares = base.transform_filter("datum.share > 0").mark_square(
+        aria=False, filled=True, opacity=1, color=theme.INK, xOffset=-38
     )
-    told = base.mark_text(align="left", dx=-20, fontSize=theme.SMALL, color=theme.INK)
+    bars = base.transform_filter("datum.critical").mark_point(
+        aria=False, shape=_bar_sign(), filled=True, opacity=1, size=_SHAPE_AREA * 2, color=theme.CRITICAL, xOffset=-46
+    )
+    told = base.mark_text(aria=False, align="left", dx=-20, fontSize=theme.SMALL, color=theme.INK)
     area = alt.Size("share:Q", scale=alt.Scale(domain=[0, 1], range=[0, 900]), legend=None)
     return alt.layer(bars, squares.encode(size=area), told.encode(text="told:N")).properties(
         width=alt.Step(_PLACE_PITCH), height=alt.Step(_PITCH), description=finding
@@ -93,7 +95,7 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
 
 def show(chart: LayeredChart, finding: str, data: str, name: str) -> None:
     """Show a chart under its finding, and offer it as SVG, PNG and data."""
-    st.altair_chart(_dressed(chart), width="content", theme=None)
+    st.altair_chart(_dressed(chart), width="content", theme=None, alt=finding)
     offer(_titled(chart, finding).to_json(), data, name)
 
 

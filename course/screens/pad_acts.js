@@ -33,7 +33,21 @@ class Acts {
     const before = this.state.marks.get(step);
     if (mark === "prompted" && before?.mark === "error") return before.prompted ? undefined : this.give(step, { prompted: true });
     if (before?.mark === mark) return undefined;
+    if (this.asksFirst(step, mark)) return undefined;
     return this.give(step, { mark, errors: [], prompted: false, fixed_self: false });
+  }
+
+  /** A critical error is not taken away by one slip: the same mark is asked for once more, and not within a double tap. */
+  asksFirst(step, mark) {
+    const { number, errors } = this.data.steps.find((one) => one.id === step);
+    const critical = errors.find((error) => error.critical && this.errorsOf(step).includes(error.id));
+    const now = Date.now();
+    const [was, since] = this.sure || [];
+    this.sure = [`${step}|${mark}`, now];
+    if (!critical || (was === this.sure[0] && now - since > 400 && now - since < 10000)) return false;
+    const word = { done: "done", not_seen: "not seen", left_out: "left out", prompted: "prompted" }[mark];
+    this.say(`Step ${number} holds the critical error ${critical.letter}: tap ${word} once more to take it away.`);
+    return true;
   }
 
   errorsOf(step) {
