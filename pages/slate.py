@@ -19,9 +19,11 @@ def go(session: str, slate: str) -> None:
             st.query_params[name] = value
         else:
             st.query_params.pop(name, None)
+    slate_forms.remember_way(session, slate)
     st.rerun()
 
 
+slate_forms.keep_to_way()
 if {"session", "slate"} <= set(st.query_params):
     show_slate_style()
     if st.button("All sheets", key="all-sheets"):

@@ -146,6 +146,8 @@ def look(page: Page, least: int = 0) -> None:
 
 
 def go(page: Page, link: str, told: str) -> None:
+    if not page.get_by_role("link", name=link, exact=True).is_visible():
+        page.locator(".st-key-menu-more button").click()
     page.get_by_role("link", name=link, exact=True).click()
     expect(page.get_by_text(told).first).to_be_visible(timeout=SLOW)
     settled(page)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 
 import streamlit as st
 
@@ -18,7 +19,24 @@ from course.screens.frame import Screen, plain, show_told, telling
 from course.words import plural
 
 _PAPERS: dict[SlateSize, str] = {"a4": "A4", "a5": "A5", "small": "Small, for the water (A6)"}
+_SETTLES = timedelta(seconds=10)
 _ASIDE = {"not_used": "Not used", "lost": "Lost", "unreadable": "Unreadable"}
+
+
+def remember_way(session: str, slate: str) -> None:
+    """Remember which sheet was opened just now; empty texts: the list."""
+    st.session_state["sheet-way"] = (session, slate, now())
+
+
+def keep_to_way() -> None:
+    """Keep to a sheet that was opened just now.
+
+    A rerun that the browser asked for before it knew the new address, as when a field loses the focus, carries the old
+    one and must not lead back to the list.
+    """
+    session, slate, at = st.session_state.get("sheet-way", ("", "", now()))
+    if slate and "slate" not in st.query_params and now() - at < _SETTLES:
+        st.query_params.update({"session": session, "slate": slate})
 
 
 def summary(screen: Screen) -> str:
