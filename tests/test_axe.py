@@ -196,6 +196,14 @@ def test_axe_finds_nothing_on_a_paper_that_is_previewed(places: Places, tablet: 
     assert looked_at(tablet) == []
 
 
+def test_axe_finds_nothing_on_the_menu_where_it_is_open(places: Places, tablet: Page) -> None:
+    places.go(tablet, "mark")
+    tablet.locator('[class*="st-key-menu-more"] button').click(timeout=SLOW)
+    expect(tablet.get_by_role("link", name="Papers", exact=True)).to_be_visible(timeout=SLOW)
+    settled(tablet)
+    assert looked_at(tablet) == []
+
+
 def test_axe_finds_nothing_on_the_pad_and_in_its_tray(places: Places, tablet: Page) -> None:
     places.go(tablet, "pad")
     expect(tablet.locator(".status")).to_have_text("all saved", timeout=SLOW)

@@ -160,7 +160,7 @@ def sign_and_print(page: Page, centre: RunningCentre, folder: Path) -> str:
     cell.click()
     page.get_by_role("button", name="Sign as met").click()
     expect(page.get_by_text("The decision is in the ledger.")).to_be_visible(timeout=20_000)
-    page.locator(".st-key-menu-more button").click()
+    page.locator('[class*="st-key-menu-more"] button').click()
     page.get_by_role("link", name="Papers").click()
     with page.expect_download(timeout=60_000) as download:
         page.get_by_role("button", name="Download the PDF").click()

@@ -125,9 +125,13 @@ def two_tablets(browser: Browser, sent: Sent) -> tuple[Page, Page]:
 
 
 def settled(page: Page) -> None:
-    """Streamlit has drawn all there is."""
+    """Streamlit has drawn all there is, and stays so: a run that a tap asked for may begin a little later."""
     app = page.locator('[data-testid="stApp"]')
-    expect(app).to_have_attribute("data-test-script-state", "notRunning", timeout=SLOW)
+    quiet = 0
+    while quiet < 4:
+        expect(app).to_have_attribute("data-test-script-state", "notRunning", timeout=SLOW)
+        page.wait_for_timeout(75)
+        quiet = quiet + 1 if app.get_attribute("data-test-script-state") == "notRunning" else 0
 
 
 def look(page: Page, least: int = 0) -> None:
@@ -147,10 +151,11 @@ def look(page: Page, least: int = 0) -> None:
 
 def go(page: Page, link: str, told: str) -> None:
     if not page.get_by_role("link", name=link, exact=True).is_visible():
-        page.locator(".st-key-menu-more button").click()
+        page.locator('[class*="st-key-menu-more"] button').click()
     page.get_by_role("link", name=link, exact=True).click()
     expect(page.get_by_text(told).first).to_be_visible(timeout=SLOW)
     settled(page)
+    expect(page.get_by_role("link", name="Papers", exact=True)).to_be_hidden()  # the list has shut behind it
 
 
 def choose(page: Page, name: str, within: str = "body") -> None:
@@ -309,12 +314,14 @@ def close_the_day(page: Page, pool: Pool) -> None:
     go(page, "Day's end", "Still open")
     choose(page, "Tamsin Okoro-Vale", ".st-key-end-actor")
     choose(page, "coming out")
+    names = page.locator('[class*="st-key-roll-"][class*="coming_out"] button')
+    expect(names).to_have_count(4, timeout=SLOW)  # who answers on coming out, not on going in
     look(page, 5)
-    names = page.locator('[class*="st-key-roll-"] button')
     for place in range(4):
         names.nth(place).click()
-        settled(page)
-    page.get_by_role("button", name="Save the roll: 4 here, 0 MISSING").click(timeout=SLOW)
+        told = f"Save the roll: {place + 1} here, {3 - place} MISSING"
+        expect(page.get_by_role("button", name=told)).to_be_visible(timeout=SLOW)
+    page.get_by_role("button", name=told).click(timeout=SLOW)
     expect(page.get_by_text("4 people answered, nobody is missing.")).to_be_visible(timeout=SLOW)
     page.get_by_role("button", name="Close the day", exact=True).click(timeout=SLOW)
     expect(page.get_by_text("The day is closed, with a checkpoint.")).to_be_visible(timeout=SLOW)

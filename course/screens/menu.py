@@ -43,7 +43,8 @@ def _show(pages: Mapping[str, Any], chosen: Any) -> None:
     with st.container(horizontal=True, key="menu"):
         for name, title in DAILY.items():
             st.page_link(pages[name], label=title)
-        here = next((title for name, title in OTHERS.items() if pages[name] == chosen), "")
-        with st.popover(here or "More", key="menu-more"):
+        here = next((name for name in OTHERS if pages[name] == chosen), "")
+        # another key on each page, so that the list shuts once it has led there and lies over nothing
+        with st.popover(OTHERS.get(here, "More"), key=f"menu-more-{here}"):
             for name, title in OTHERS.items():
                 st.page_link(pages[name], label=title, width="stretch")
