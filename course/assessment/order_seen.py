@@ -159,7 +159,7 @@ def _nothing_known(seen: OrderSeen) -> str:
 
 def _faults_told(faults: Sequence[PairSeen], seen_so: str = "") -> list[str]:
     """Faults of one kind in one clause; who saw it is said once: "step 4 came before step 3, seen so by Tamsin"."""
-    told = []
+    told: list[str] = []
     for kind in dict.fromkeys((fault.critical, fault.fixed_self) for fault in faults):
         critical, fixed = kind
         pairs = [(f.first_done, f.should_come_first) for f in faults if (f.critical, f.fixed_self) == kind]

@@ -21,7 +21,7 @@ from course.screens import theme
 
 _PITCH, _RADIUS, _MARGIN = 34, 13, 20
 _WIDTH = 2 * _MARGIN + 8 * _PITCH  # nine steps, as many as a shipped skill has at most, on a phone of 320 px
-_RISE, _RISE_A_STEP = 14, 12
+_RISE, _RISE_A_STEP, _HIGHEST = 14, 22, 100
 _SIGN_OVER, _SIGN_ROOM = 8, 18
 _PLAIN: TypeAdapter[OrderTold] = TypeAdapter(OrderTold)
 
@@ -88,13 +88,17 @@ def _spans(seen: OrderSeen) -> list[tuple[int, int, str, bool]]:
     return [(place[a], place[b], sign, thick) for a, b, sign, thick in found if a in place and b in place]
 
 
-def _rise(start: int, end: int) -> int:
-    return _RISE + _RISE_A_STEP * (abs(end - start) - 1)
+def _rises(seen: OrderSeen) -> dict[int, int]:
+    """How high an arc stands by how far it reaches: high enough that signs are clear, as far as there is room."""
+    reaches = [abs(end - start) for start, end, *_ in _spans(seen)]
+    each = min(_RISE_A_STEP, (_HIGHEST - _RISE) // max([1, *(reach - 1 for reach in reaches)]))
+    return {reach: _RISE + each * (reach - 1) for reach in reaches}
 
 
 def _top(seen: OrderSeen) -> int:
     """Room over the marks for the highest arc and its sign."""
-    return max((_rise(start, end) + (_SIGN_ROOM if sign else 4) for start, end, sign, _ in _spans(seen)), default=4)
+    rises = _rises(seen)
+    return max((rises[abs(b - a)] + (_SIGN_ROOM if sign else 4) for a, b, sign, _ in _spans(seen)), default=4)
 
 
 def _x(place: int) -> int:
@@ -112,9 +116,9 @@ def _way(seen: OrderSeen, line: int) -> str:
 
 def _arcs(seen: OrderSeen, low: int) -> str:
     """Wide arcs first, so that their signs stay above the narrow ones."""
-    lines, signs = "", ""
+    lines, signs, rises = "", "", _rises(seen)
     for start, end, sign, thick in sorted(_spans(seen), key=lambda span: -abs(span[1] - span[0])):
-        left, right, rise = _x(start), _x(end), _rise(start, end)
+        left, right, rise = _x(start), _x(end), rises[abs(end - start)]
         control = low - rise * 4 / 3  # a cubic reaches three quarters of the height of its handles
         dash = ' stroke-dasharray="4 4"' if sign == "?" else ""
         lines += (

@@ -143,7 +143,7 @@ function criticals(data, state) {
   return found;
 }
 
-/** Pairs tapped in an order that the rubric does not have and that nobody has answered for; one late step, one question. */
+/** Pairs tapped in an order that the rubric does not have and that nobody has answered for; one late step, one question; critical ones first. */
 function orderQuestions(data, state) {
   const acted = (id) => ACTS.includes(state.marks.get(id)?.mark) && state.firstTaps.includes(id);
   const answered = new Set(state.orders.map((line) => line.first_done + " " + line.should_come_first));
@@ -157,7 +157,7 @@ function orderQuestions(data, state) {
       if (!questions.has(key)) questions.set(key, { key, late, firsts: [], critical });
       questions.get(key).firsts.push(step.id);
     }
-  return [...questions.values()];
+  return [...questions.values()].sort((a, b) => b.critical - a.critical);
 }
 
 /** What an attempt lacks before it is closed. */
