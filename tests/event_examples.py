@@ -28,6 +28,7 @@ from course.record.events import (
     MarkGiven,
     MarksGiven,
     OrderAnswered,
+    OrderAnswered2,
     PersonAdded,
     Predecessor,
     RollCalled,
@@ -110,6 +111,10 @@ EXAMPLES: tuple[Body, ...] = (
     OrderAnswered(
         attempt=ONE, sheet=TWO, first_done="out", should_come_first="close", seen_so=True, replaces=(FIVE,),
         observed=at(),
+    ),
+    OrderAnswered2(
+        attempt=ONE, sheet=TWO, first_done="out", should_come_first="close", seen_so=True, replaces=(FIVE,),
+        observed=at(), fixed_self=True,
     ),
     AttemptClosed(attempt=ONE, how=Closing.STOPPED, stopped_by="student", second=TWO, observed=at(), reason=HIDDEN),
     AttemptsJoined(join=ONE, course=TWO, attempts=(THREE, FOUR), why=HIDDEN),

@@ -139,6 +139,18 @@ def test_swapped_steps_are_told_as_a_or_b() -> None:
     assert "“Do fins now” or “Do mask now”" in reason.sentence
 
 
+def test_two_swaps_that_share_no_step_are_two_reasons() -> None:
+    """Each with its own "A or B"; one sentence over four steps would say less than is known."""
+    steps = [step("mask"), step("fins", after=("mask",)), step("hood"), step("belt", after=("hood",))]
+    plain = skill(steps, reteach=0)
+    judged = judge_sheet(all_done(plain, orders=(before("fins", "mask"), before("belt", "hood"))), plain, NO_FEATURES)
+    assert [reason.sentence for reason in judged.reasons] == [
+        "Out of order: “Do belt now” or “Do hood now” (“Do belt now” before “Do hood now”).",
+        "Out of order: “Do fins now” or “Do mask now” (“Do fins now” before “Do mask now”).",
+    ]
+    assert judged.minors == 2
+
+
 def test_pad_asks_about_every_pair_tapped_the_wrong_way_critical_first() -> None:
     """co-out before co-close is the listed one; co-hold is in place."""
     taps = [("co-out", "1"), ("co-close", "2"), ("co-hand", "3"), ("co-hold", "4")]

@@ -24,6 +24,7 @@ from course.record.events import (
     Id,
     MarksGiven,
     OrderAnswered,
+    OrderAnswered2,
     ValueMeasured,
     WholeAttemptClean,
     Withdrawn,
@@ -35,7 +36,7 @@ from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked, unit_features
 from course.words import Closing
 
-_UNDOABLE = (MarksGiven.kind, WholeAttemptClean.kind, ValueMeasured.kind, OrderAnswered.kind)
+_UNDOABLE = (MarksGiven.kind, WholeAttemptClean.kind, ValueMeasured.kind, OrderAnswered.kind, OrderAnswered2.kind)
 
 
 class PadItem(BaseModel):
@@ -54,6 +55,7 @@ class PadItem(BaseModel):
         "whole_attempt_clean/1",
         "value_measured/1",
         "order_answered/1",
+        "order_answered/2",
         "withdrawn/1",
         "attempt_closed/1",
     ]
@@ -175,8 +177,8 @@ def _draft(ledger: Ledger, item: PadItem, attempt: Attempt, sheet: Sheet, observ
             content = body(WholeAttemptClean, **given, **common)
         case "value_measured/1":
             content = _value(skill, given, common)
-        case "order_answered/1":
-            answer = body(OrderAnswered, **given, **common)
+        case "order_answered/1" | "order_answered/2":
+            answer = body(OrderAnswered2 if item.kind.endswith("/2") else OrderAnswered, **given, **common)
             check_order(skill, answer.first_done, answer.should_come_first)
             content = answer
         case "withdrawn/1":

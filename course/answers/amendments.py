@@ -360,6 +360,7 @@ _OTHER_LINES = {
     kinds.AttemptOpened.kind: "the whole attempt",
     kinds.WholeAttemptClean.kind: "the stroke for the whole attempt",
     kinds.OrderAnswered.kind: "an answer on the order of two steps",
+    kinds.OrderAnswered2.kind: "an answer on the order of two steps",
     kinds.AttemptClosed.kind: "the closing",
     kinds.ElsewhereAnswered.kind: "the answer to what was seen elsewhere",
     kinds.Corrected.kind: "an earlier correction, which holds no longer",

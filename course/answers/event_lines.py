@@ -102,6 +102,8 @@ def _lines(
             yield f"{_step(skill, body.step)}: {body.value} {unit}".rstrip() + _amends(body.replaces), False
         case kinds.OrderAnswered():
             yes = "seen so" if body.seen_so else "not seen so"
+            if isinstance(body, kinds.OrderAnswered2) and body.seen_so and body.fixed_self:
+                yes += ", put right unasked"
             first, second = _step(skill, body.first_done), _step(skill, body.should_come_first)
             yield f"{first} before {second}: {yes}" + _amends(body.replaces), False
         case _:

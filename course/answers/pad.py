@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from string import ascii_lowercase
 from typing import Any
 
 from course.access import Act, may
 from course.answers.course_view import CourseView, view
+from course.answers.order_told import order_told
 from course.assessment.attempts import SeenAttempt, judge, pending_critical
 from course.errors import NotFoundError
 from course.moments import training_day
@@ -96,7 +97,7 @@ def planned_pad(seen: CourseView, planned: Planned) -> dict[str, Any]:
     }  # fmt: skip
     state = {
         "number": planned.number, "marks": [], "values": [], "whole_clean": None, "orders": [], "first_taps": [],
-        "ending": None, "outcome": "", "others": [], "events": [],
+        "order": None, "ending": None, "outcome": "", "others": [], "events": [],
         "opens": {"attempt": opens, "sheet": {"observer": planned.observer}},
         **_session_state(session, planned.student),
     }  # fmt: skip
@@ -130,6 +131,7 @@ def pad_state(ledger: Ledger, attempt: Attempt, sheet_id: str, observer: str | N
     state = {
         "number": attempt.number,
         **_sheet_state(ledger, attempt, sheet),
+        "order": _order(ledger, attempt, sheet),
         "ending": attempt.ending.model_dump(mode="json", include={"how", "stopped_by"}) if attempt.ending else None,
         "outcome": _outcome(ledger, attempt) if attempt.ending else "",
         "others": [
@@ -223,14 +225,27 @@ def _where(seen: CourseView, session_id: str, setting: str, observer: str, unit_
     return " · ".join([part for part in parts if part] + (["not current on this unit type: waits"] if lapsed else []))
 
 
+def _order(ledger: Ledger, attempt: Attempt, sheet: Sheet | None) -> dict[str, Any] | None:
+    """What the ledger holds of the order of this sheet, as plain data; None while there is nothing to say of it."""
+    if sheet is None or not (len(sheet.first_taps) > 1 or sheet.orders or sheet.whole_clean):
+        return None
+    skill, features = _as_marked(ledger, attempt)
+    return asdict(order_told(skill, features, sheet, attempt.joint, "you"))
+
+
 def _outcome(ledger: Ledger, attempt: Attempt) -> str:
     """The outcome in a word, or that it is closed where only practice sheets were held."""
-    skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
-    of_course = needed(ledger, Course, attempt.course, "course")
-    features = unit_features(ledger, of_course.adoption, attempt.unit_type)
+    skill, features = _as_marked(ledger, attempt)
     place = SeenAttempt(attempt, training_day(attempt.observed), attempt.observed.moment, frozenset(), features)
     judged = judge(place, skill, features)
     return OUTCOME_WORDS[judged.outcome] if judged.held else "closed"
+
+
+def _as_marked(ledger: Ledger, attempt: Attempt) -> tuple[Skill, frozenset[str]]:
+    """The skill in the attempt's own form, and what the attempt's unit has."""
+    of_course = needed(ledger, Course, attempt.course, "course")
+    skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
+    return skill, unit_features(ledger, of_course.adoption, attempt.unit_type)
 
 
 def _steps(skill: Skill, features: frozenset[str]) -> list[dict[str, Any]]:

@@ -10,6 +10,7 @@ from course.answers.amendments import amendments, moved_away
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, DecisionDetail, decision_detail, evidence
+from course.answers.order_told import OrderTold, order_told
 from course.answers.rule_strictness import Beside, beside
 from course.answers.steps import MarkWords, sheet_words
 from course.assessment.attempts import SeenAttempt
@@ -42,6 +43,7 @@ class SheetDetail:
     source: str
     marks: tuple[MarkWords, ...]
     whole_clean: bool
+    order: OrderTold
 
 
 @dataclass(frozen=True)
@@ -111,6 +113,7 @@ class SkillDetail:
             ]
             for sheet in attempt.sheets:
                 lines.append(f"    sheet of {sheet.observer} ({sheet.capacity}, {sheet.source})")
+                lines.append(f"      {sheet.order.sentence}")
                 lines += [f"      {mark.number:>2} {mark.words:32} {mark.do}" for mark in sheet.marks]
         lines += [*self.not_counted, self.decision.sentence if self.decision else "Not signed."]
         lines += [f"Rests on {self.events} events, {self.rests_on}."]
@@ -128,6 +131,8 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
     standing = seen.standing(student, skill, as_of)
     rests_on = evidence(seen, skill, standing)
     by_id = {s.attempt.id: s for s in seen.seen(student, skill)}
+    unit_type = seen.unit_type_of(student, as_of)
+    asked = unit_type.feature_set if unit_type else frozenset()
     return SkillDetail(
         student_id=student,
         student=seen.name(student),
@@ -144,7 +149,7 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
         outcomes=tuple(step.outcome for step in standing.history),
         streaks=tuple(step.streak for step in standing.history),
         in_a_row=skill.rule.in_a_row,
-        attempts=tuple(_attempt(ledger, seen, skill, by_id[step.attempt], step) for step in standing.history),
+        attempts=tuple(_attempt(ledger, seen, skill, by_id[step.attempt], step, asked) for step in standing.history),
         faults=tuple(
             f"“{_step(skill, fault.step)}” went wrong in {fault.wrong} of {fault.attempts}."
             for fault in step_faults(standing.history)
@@ -163,7 +168,10 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
     )
 
 
-def _attempt(ledger: Ledger, seen: CourseView, skill: Skill, of: SeenAttempt, step: StreakStep) -> AttemptDetail:
+def _attempt(
+    ledger: Ledger, seen: CourseView, skill: Skill, of: SeenAttempt, step: StreakStep, asked: frozenset[str]
+) -> AttemptDetail:
+    """One attempt; `asked` is what the unit has that the standing is asked for, for an attempt without one."""
     attempt, judged = of.attempt, step.judgement
     notes = ledger.private(attempt).get("by_event", {})
     reasons = judged.held.reasons if judged.held else ()
@@ -177,7 +185,7 @@ def _attempt(ledger: Ledger, seen: CourseView, skill: Skill, of: SeenAttempt, st
         ending=_ending(attempt, notes),
         entered=_entered(ledger, of),
         amended=amendments(ledger, seen, skill, attempt, notes),
-        sheets=tuple(_sheet(seen, skill, of, sheet, notes) for sheet in attempt.sheets),
+        sheets=tuple(_sheet(seen, skill, of, sheet, notes, asked) for sheet in attempt.sheets),
     )
 
 
@@ -200,7 +208,12 @@ def _head(seen: CourseView, of: SeenAttempt) -> str:
 
 
 def _sheet(
-    seen: CourseView, skill: Skill, of: SeenAttempt, sheet: Sheet, notes: dict[str, dict[str, Any]]
+    seen: CourseView,
+    skill: Skill,
+    of: SeenAttempt,
+    sheet: Sheet,
+    notes: dict[str, dict[str, Any]],
+    asked: frozenset[str],
 ) -> SheetDetail:
     practice = "practice sheet: does not count" if sheet.capacity == Capacity.PRACTICE else "evaluating"
     lapsed = ", not current on this unit type that day" if sheet.observer in of.lapsed else ""
@@ -210,6 +223,9 @@ def _sheet(
         source={"pad": "tapped on the pad", "slate": "copied from a slate", "file": "from a file"}[sheet.source.value],
         marks=sheet_words(skill, of.features, sheet, of.attempt.joint, notes),
         whole_clean=sheet.whole_clean is not None,
+        order=order_told(
+            skill, asked if of.features is None else of.features, sheet, of.attempt.joint, seen.name(sheet.observer)
+        ),
     )
 
 

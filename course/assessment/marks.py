@@ -51,6 +51,8 @@ class StepReading:
     """Two live marks or values disagree; the stricter was taken."""
     unusable_value: bool = False
     """A value in another unit or quantity than the rubric's, or none that can be read; it was not used."""
+    mark: Mark = Mark.NOT_SEEN
+    """The mark that holds, before its value is looked at."""
 
     @property
     def blocks(self) -> bool:
@@ -78,6 +80,7 @@ def read_step(step: Step, sheet: Sheet, joint: Sequence[JointLine] = ()) -> Step
         filled=filled,
         doubled=len({_said(line) for line in lines}) > 1 or len(set(values)) > 1,
         unusable_value=unusable,
+        mark=mark,
     )
 
 

@@ -86,6 +86,19 @@ def order_blame(pairs: Iterable[Pair]) -> OrderBlame:
     return OrderBlame(fewest, tuple(certain), tuple(possible))
 
 
+def order_parts(pairs: Iterable[Pair]) -> list[frozenset[Pair]]:
+    """Return the pairs in parts that share no step, by their least step: each part has its own explanation.
+
+    The fewest steps of all pairs are as many as those of the parts together.
+    """
+    parts: list[set[Pair]] = []
+    for pair in sorted(pairs):
+        touched = [part for part in parts if any(set(pair) & set(other) for other in part)]
+        parts = [part for part in parts if part not in touched]
+        parts.append({pair}.union(*touched))
+    return [frozenset(part) for part in sorted(parts, key=lambda part: min(map(min, part)))]
+
+
 def order_reasons(skill: Skill, critical: Iterable[Pair], minor: Iterable[Pair], blame: OrderBlame) -> list[Reason]:
     """Tell order faults: every critical pair for itself, the minor ones by the steps that explain them."""
     faults = [
@@ -96,13 +109,17 @@ def order_reasons(skill: Skill, critical: Iterable[Pair], minor: Iterable[Pair],
     for step in blame.certain:
         told = [_pair_told(skill, pair) for pair in pairs if step in pair]
         faults.append(Reason(step, "order", f"{_name(skill, step)}: out of order ({'; '.join(told)})."))
-    if blame.fewest > len(blame.certain):
-        names = " or ".join(_quoted(skill, step) for step in blame.possible)
-        told = [_pair_told(skill, pair) for pair in pairs if set(pair) & set(blame.possible)]
-        count = blame.fewest - len(blame.certain)
-        many = "" if count == 1 else f", {count} of them"
-        faults.append(Reason("", "order", f"Out of order: {names}{many} ({'; '.join(told)})."))
+    faults += [_either(skill, part, of) for part in order_parts(pairs) if (of := order_blame(part)).possible]
     return faults
+
+
+def _either(skill: Skill, pairs: Iterable[Pair], blame: OrderBlame) -> Reason:
+    """Name the steps of which some explain these pairs, where nobody can tell which."""
+    names = " or ".join(_quoted(skill, step) for step in blame.possible)
+    told = [_pair_told(skill, pair) for pair in sorted(pairs) if set(pair) & set(blame.possible)]
+    count = blame.fewest - len(blame.certain)
+    many = "" if count == 1 else f", {count} of them"
+    return Reason("", "order", f"Out of order: {names}{many} ({'; '.join(told)}).")
 
 
 def close_transitively(pairs: Iterable[Pair]) -> dict[str, frozenset[str]]:

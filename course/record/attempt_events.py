@@ -142,6 +142,15 @@ class OrderAnswered(Body):
     observed: Observed
 
 
+class OrderAnswered2(OrderAnswered):
+    """The same answer, with the word that the student put the order right unasked. It is shown and softens nothing."""
+
+    kind: ClassVar[str] = "order_answered/2"
+
+    fixed_self: bool = False
+    """Means something beside a yes only."""
+
+
 class AttemptClosed(Body):
     """An attempt ended. Void: not the student's doing, with a reason; over a critical error with a second person."""
 

@@ -21,6 +21,7 @@ from course.record.attempt_events import (
     MarkGiven,
     MarksGiven,
     OrderAnswered,
+    OrderAnswered2,
     SheetStarted,
     ValueMeasured,
     WholeAttemptClean,
@@ -92,6 +93,7 @@ __all__ = [
     "MarkGiven",
     "MarksGiven",
     "OrderAnswered",
+    "OrderAnswered2",
     "PersonAdded",
     "Predecessor",
     "Private",
@@ -186,10 +188,10 @@ KINDS: dict[str, type[Body]] = {
     for body in (
         ChainStarted, CentreMade, PersonAdded, CheckOutRecorded, UnitAdded, RubricAdopted, CourseMade, Enrolled,
         UnitAssigned, SessionPlanned, GroupMade, SpanRecorded, SpanEnded, WaterTimeRecorded, AttemptOpened,
-        SheetStarted, MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered, AttemptClosed, AttemptsJoined,
-        JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside, SitePlanned,
-        RollCalled, SessionFrozen, IncidentNoted, SessionResumed, SessionClosed, SessionReopened, CheckpointMade,
-        UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
+        SheetStarted, MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered, OrderAnswered2, AttemptClosed,
+        AttemptsJoined, JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside,
+        SitePlanned, RollCalled, SessionFrozen, IncidentNoted, SessionResumed, SessionClosed, SessionReopened,
+        CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
     )
 }  # fmt: skip
 

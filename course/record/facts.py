@@ -260,6 +260,8 @@ class OrderLine(Frozen):
     first_done: str
     should_come_first: str
     seen_so: bool
+    fixed_self: bool = False
+    """Seen so, and put right unasked: shown, and an order fault all the same."""
 
 
 class Sheet(Frozen):

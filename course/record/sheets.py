@@ -13,6 +13,7 @@ from course.record.events import (
     JointLineAgreed,
     MarksGiven,
     OrderAnswered,
+    OrderAnswered2,
     SheetStarted,
     ValueMeasured,
     WholeAttemptClean,
@@ -124,6 +125,7 @@ def _live_orders(given: Sequence[tuple[Statement, OrderAnswered]]) -> tuple[fact
             first_done=body.first_done,
             should_come_first=body.should_come_first,
             seen_so=body.seen_so,
+            fixed_self=isinstance(body, OrderAnswered2) and body.seen_so and body.fixed_self,
         )
         for s, body in given
         if s.event.id not in replaced

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.answers.order_told import OrderTold
 from course.answers.skill_detail import AttemptDetail, SkillDetail
 from course.answers.step_map import step_map
 from course.assessment.sentences import of_asked
@@ -12,6 +13,7 @@ from course.screens import charts
 from course.screens.amend_forms import amend
 from course.screens.components import history
 from course.screens.frame import Screen, plain
+from course.screens.order_picture import order_image, order_signs
 from course.screens.signing_forms import decide
 from course.screens.what_if_form import what_if
 
@@ -62,6 +64,17 @@ def _attempt(attempt: AttemptDetail, in_a_row: int) -> None:
                 st.text(reason)
         for sheet in attempt.sheets:
             st.markdown(f"**{plain(sheet.observer)}** · {sheet.capacity} · {sheet.source}")
+            _order(sheet.order)
             for mark in sheet.marks:
                 bar = "▌ " if mark.critical else ""
                 st.text(f"{mark.number}. {bar}{mark.words} — {mark.do}")
+
+
+def _order(order: OrderTold) -> None:
+    """The order as one sentence, and as one picture where an order is known."""
+    st.text(order.sentence)
+    picture = order_image(order)
+    if picture:
+        st.html(picture)
+        if signs := order_signs(order.seen):
+            st.caption(signs)

@@ -96,12 +96,14 @@ class Acts {
     if (lacks) this.say(`Step ${number}: ${lacks}, whatever was ticked.`);
   }
 
-  answerOrder(seenSo) {
+  /** A plain yes or no stays in the form that every laptop reads; that it was put right goes in the newer one. */
+  answerOrder(seenSo, fixedSelf = false) {
     const { late, firsts } = this.asked.question;
     this.asked = null;
-    const number = (id) => this.data.steps.find((step) => step.id === id).number;
-    for (const first of firsts)
-      this.put("order_answered/1", { first_done: first, should_come_first: late, seen_so: seenSo, replaces: [] }, `${number(first)} before ${number(late)}: ${seenSo ? "yes" : "no"}`);
+    for (const first of firsts) {
+      const answer = { first_done: first, should_come_first: late, seen_so: seenSo, replaces: [], ...(fixedSelf ? { fixed_self: true } : {}) };
+      this.put(ORDER_KINDS[fixedSelf ? 1 : 0], answer, orderName(this.data, answer));
+    }
     this.deafen(0);
   }
 

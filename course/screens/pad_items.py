@@ -56,6 +56,10 @@ class _Order(_Shape):
     replaces: tuple[Id, ...] = ()
 
 
+class _Order2(_Order):
+    fixed_self: bool = False
+
+
 class _Withdrawal(_Shape):
     withdraws: Id
     why: Note | None = None
@@ -107,6 +111,11 @@ class _OrderItem(_Item):
     body: _Order
 
 
+class _Order2Item(_Item):
+    kind: Literal["order_answered/2"]
+    body: _Order2
+
+
 class _WithdrawalItem(_Item):
     kind: Literal["withdrawn/1"]
     body: _Withdrawal
@@ -118,7 +127,15 @@ class _EndingItem(_Item):
 
 
 _AnyItem = Annotated[
-    _BeginningItem | _StartItem | _MarksItem | _CleanItem | _ValueItem | _OrderItem | _WithdrawalItem | _EndingItem,
+    _BeginningItem
+    | _StartItem
+    | _MarksItem
+    | _CleanItem
+    | _ValueItem
+    | _OrderItem
+    | _Order2Item
+    | _WithdrawalItem
+    | _EndingItem,
     Field(discriminator="kind"),
 ]
 _ITEM: TypeAdapter[Any] = TypeAdapter(_AnyItem)

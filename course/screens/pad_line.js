@@ -1,7 +1,7 @@
 // Whose turn it is: several students at one skill, each with the attempts of this line, and what was seen inside an act.
 // An attempt that nothing is marked of is in no ledger: its beginning is sent together with its first mark.
 
-const STATE = ["number", "marks", "values", "whole_clean", "orders", "first_taps", "ending", "outcome", "others", "events", "opens",
+const STATE = ["number", "marks", "values", "whole_clean", "orders", "first_taps", "order", "ending", "outcome", "others", "events", "opens",
   "shut", "frozen", "left", "version"];
 
 class Line {

@@ -1,6 +1,7 @@
 // What the pad shows: the ledger's answer, then this tablet's own taps on top, told apart by event id. No drawing here.
 
 const ACTS = ["done", "error", "prompted"]; // something was seen to happen: only these have an order
+const ORDER_KINDS = ["order_answered/1", "order_answered/2"];
 
 /** Fold the page's data and local items (in order of tapping) into what holds now. */
 function foldPad(data, items) {
@@ -12,8 +13,8 @@ function foldPad(data, items) {
   const withdrawn = new Set(items.filter((item) => item.kind === "withdrawn/1").map((item) => item.body.withdraws));
   const holds = (event) => !withdrawn.has(event);
   const marks = liveMarks(data, own, holds);
-  const values = liveLines(data.values, own, "value_measured/1", holds);
-  const orders = liveLines(data.orders, own, "order_answered/1", holds);
+  const values = liveLines(data.values, own, ["value_measured/1"], holds);
+  const orders = liveLines(data.orders, own, ORDER_KINDS, holds);
   const clean = [
     ...(data.whole_clean ? [{ event: data.whole_clean }] : []),
     ...own.filter((item) => item.kind === "whole_attempt_clean/1").map((item) => ({ event: item.id, waiting: item.waiting })),
@@ -39,9 +40,9 @@ function liveMarks(data, own, holds) {
   return standing.filter((line) => !replaced.has(line.step + " " + line.event));
 }
 
-function liveLines(lines, own, kind, holds) {
+function liveLines(lines, own, kinds, holds) {
   const all = lines.map((line) => ({ ...line, replaces: [] }));
-  for (const item of own) if (item.kind === kind) all.push({ ...item.body, event: item.id, waiting: item.waiting });
+  for (const item of own) if (kinds.includes(item.kind)) all.push({ ...item.body, event: item.id, waiting: item.waiting });
   const standing = all.filter((line) => holds(line.event));
   const replaced = new Set(standing.flatMap((line) => line.replaces || []));
   return standing.filter((line) => !replaced.has(line.event));
@@ -80,9 +81,16 @@ function filled(step, state) {
 function actName(data, act) {
   const number = (id) => data.steps.find((step) => step.id === id)?.number ?? "?";
   if (act.kind === "clean") return "whole attempt clean";
-  if (act.kind === "order") return `${number(act.first_done)} before ${number(act.should_come_first)}: ${act.seen_so ? "yes" : "no"}`;
+  if (act.kind === "order") return orderName(data, act);
   if (act.kind === "value") return `step ${number(act.step)} ${act.value} ${act.unit === "1" ? "" : act.unit}`.trim();
   return `step ${number(act.step)} ${markName(data, act)}`;
+}
+
+/** How a person reads an answer on the order: "5 before 4: yes, F". */
+function orderName(data, line) {
+  const number = (id) => data.steps.find((step) => step.id === id)?.number ?? "?";
+  const answer = line.seen_so ? `yes${line.fixed_self ? ", F" : ""}` : "no";
+  return `${number(line.first_done)} before ${number(line.should_come_first)}: ${answer}`;
 }
 
 /** How a person reads a mark: "error a b, prompted too". */
@@ -135,7 +143,7 @@ function criticals(data, state) {
   return found;
 }
 
-/** Pairs tapped in an order that the rubric does not have and that nobody has answered for; one late step, one question. */
+/** Pairs tapped in an order that the rubric does not have and that nobody has answered for; one late step, one question; critical ones first. */
 function orderQuestions(data, state) {
   const acted = (id) => ACTS.includes(state.marks.get(id)?.mark) && state.firstTaps.includes(id);
   const answered = new Set(state.orders.map((line) => line.first_done + " " + line.should_come_first));
@@ -149,7 +157,7 @@ function orderQuestions(data, state) {
       if (!questions.has(key)) questions.set(key, { key, late, firsts: [], critical });
       questions.get(key).firsts.push(step.id);
     }
-  return [...questions.values()];
+  return [...questions.values()].sort((a, b) => b.critical - a.critical);
 }
 
 /** What an attempt lacks before it is closed. */

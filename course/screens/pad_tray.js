@@ -123,7 +123,8 @@ function trayOrder(asked, data) {
   const head = trayHead(`${names} before ${number(late)}: seen so?`, `Tapped in this order. ${critical ? "Seen so, it is critical." : "Only your yes makes it an order fault."}`);
   head.querySelector(".shut .word").textContent = "Later";
   const more = firsts.length > 1 ? [button("order-each", "Ask one by one")] : [];
-  return [head, choices(button("order-no", "No, only tapped so"), button("order-yes", "Yes, seen so"), ...more)];
+  return [head, choices(button("order-no", "No, only tapped so"), button("order-yes", "Yes, seen so"),
+    button("order-fixed", "Yes, and put right unasked", { small: "still an error" }), ...more)];
 }
 
 function gapWords(data, state) {
@@ -138,12 +139,14 @@ function gapWords(data, state) {
   return lines;
 }
 
-function trayClose(asked, data, state) {
+function trayClose(asked, data, state, outbox) {
   const lines = el("div", "lines");
   for (const line of gapWords(data, state)) lines.append(el("p", "", line));
   const critical = [...new Set(criticals(data, state))];
   if (critical.length) lines.append(el("p", "critical", `critical: step ${critical.join("; ")}`));
-  return [trayHead(`Close attempt ${data.number} of ${data.student.name}?`, data.skill.title), lines,
+  const order = drawOrder();
+  paintOrder(order, data, outbox);
+  return [trayHead(`Close attempt ${data.number} of ${data.student.name}?`, data.skill.title), lines, order,
     choices(button("shut", "Go on marking"), button("close", "Close attempt", { className: "main" }))];
 }
 

@@ -168,7 +168,8 @@ function drawEnd(data, parts) {
   );
   parts.closing = closing;
   parts.large = button("large", "Large targets", { className: "large-switch", more: { "aria-pressed": "false" }, small: "for gloves; kept on this tablet" });
-  end.append(parts.closedLine, parts.next, parts.clean, parts.cleanSays, closing, parts.large);
+  parts.order = drawOrder();
+  end.append(parts.closedLine, parts.next, parts.clean, parts.cleanSays, closing, parts.order, parts.large);
   return end;
 }
 
@@ -219,6 +220,7 @@ function paintPad(parts, data, state, outbox, current, line) {
   const flawed = [...state.marks.values()].some((line) => line.mark !== "done");
   setText(parts.clean.querySelector(".word"), flawed ? "Rest of the attempt clean" : "Whole attempt clean");
   paintClean(parts, data, state, closed);
+  paintOrder(parts.order, data, outbox);
 }
 
 /** While nothing is marked there is nothing to close: the pad can be left, and nothing is kept of it. */

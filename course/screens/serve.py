@@ -30,6 +30,7 @@ from course.moments import new_id, now, stored
 from course.places import SCREENS
 from course.screens import tablets, theme
 from course.screens.gate import Gate, Keys, keys_in
+from course.screens.order_picture import drawn_order
 from course.screens.pad_items import MOST_ITEMS, Sorted, sort_items
 
 PORT = 8571
@@ -202,7 +203,9 @@ def _state(attempt: str, sheet: str, observer: str, version: str) -> dict[str, A
         state = course.state(course.ledger, attempt, sheet, observer)
     except CourseError:
         return None
-    return None if state is None or state["version"] == version else {"attempt": attempt, "sheet": sheet, **state}
+    if state is None or state["version"] == version:
+        return None
+    return {"attempt": attempt, "sheet": sheet, **state, "order": drawn_order(state.get("order"))}
 
 
 def _can_save() -> bool:

@@ -296,6 +296,7 @@ class Pad extends Acts {
       large: () => this.switchLarge(),
       "send-again": () => { outbox.sendAgain(); this.shut(); },
       "order-yes": () => this.answerOrder(true),
+      "order-fixed": () => this.answerOrder(true, true),
       "order-no": () => this.answerOrder(false),
       "order-each": () => { this.each = true; this.paint(); },
       clean: () => this.clean(),

@@ -16,6 +16,7 @@ import streamlit as st
 
 from course.places import SCREENS
 from course.screens import theme
+from course.screens.order_picture import drawn_order
 from course.screens.serve import MARKS, PULSE
 
 SCRIPTS = (
@@ -24,6 +25,7 @@ SCRIPTS = (
     "pad_state.js",
     "pad_line.js",
     "pad_view.js",
+    "pad_order.js",
     "pad_tray.js",
     "pad_acts.js",
     "step_pad.js",
@@ -87,7 +89,8 @@ def shared(data: Mapping[str, Any]) -> dict[str, Any]:
         form = {name: pad[name] for name in _COMMON}
         if form not in forms:
             forms.append(form)
-        thin.append({**{k: v for k, v in pad.items() if k not in _COMMON}, "form": forms.index(form)})
+        own = {k: v for k, v in pad.items() if k not in _COMMON}
+        thin.append({**own, "order": drawn_order(pad.get("order")), "form": forms.index(form)})
     return {**data, "pads": thin, "forms": forms}
 
 
