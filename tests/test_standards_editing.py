@@ -188,7 +188,7 @@ def test_what_was_typed_is_what_is_read(typed: SkillForm) -> None:
     standards = shipped_standards()
     found = saved(edited(standards, typed, "example-2"))
     read = form_of(found.skill(SKILL))
-    assert replace(read, rule=read.rule.model_dump()) == skill_form.named(typed, standards.skill(SKILL))  # type: ignore[union-attr]
+    assert replace(read, rule=read.rule.model_dump()) == skill_form.named(typed)  # type: ignore[union-attr]
     assert {name for name in standards.skills if standards.written_skill(name) != found.written_skill(name)} <= {SKILL}
     assert found.revision_of[SKILL] == "example-2"
 

@@ -2,29 +2,36 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
 
 from course.standards.field_labels import LABELS
-from course.standards.rubric import Rule, Skill
+from course.standards.rubric import Rule
 from course.words import SETTING_WORDS
 
 
-def rule_fields(skill: Skill, rule: Rule | dict[str, Any], key: str) -> dict[str, Any]:
-    """Draw the fields of a rule and return what stands in them, by the names of the rule's fields."""
+def rule_fields(settings: Sequence[str], rule: Rule | dict[str, Any], key: str) -> dict[str, Any]:
+    """Draw the fields of a rule and return what stands in them, by the names of the rule's fields.
+
+    Args:
+        settings: those in which the skill may be tried.
+        rule: a rule, or its numbers as typed.
+        key: begins the key of each field.
+    """
     now = rule.model_dump() if isinstance(rule, Rule) else rule
     rows = ("in_a_row", LABELS["in_a_row"], 1, 10), ("distinct_days", LABELS["distinct_days"], 1, 10)
     typed: dict[str, Any] = dict(_pair(*rows, now, key))
     chosen = st.pills(
         LABELS["settings"],
-        list(skill.setting),
+        list(settings),
         format_func=SETTING_WORDS.__getitem__,
         selection_mode="multi",
-        default=[name for name in now["settings"] if name in skill.setting],
+        default=[name for name in now["settings"] if name in settings],
         key=f"{key}-settings",
     )
-    typed["settings"] = tuple(name for name in skill.setting if name in chosen)
+    typed["settings"] = tuple(name for name in settings if name in chosen)
     if set(typed["settings"]) == set(now["settings"]):
         typed["settings"] = tuple(now["settings"])  # the order they were written in is no change
     typed |= _pair(

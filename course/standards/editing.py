@@ -15,7 +15,7 @@ from typing import Any
 
 from course.standards.difference import StandardsDifference, difference
 from course.standards.plain import At, Flaw, Path
-from course.standards.rubric import Rule, Skill, Step
+from course.standards.rubric import Rule, Skill
 from course.standards.shape import own_flaws
 from course.standards.skill_form import (
     NEW_SKILL,
@@ -75,7 +75,7 @@ def edited(standards: Standards, form: SkillForm, revision: str, phase: str | No
         NotFoundError: the set has no such skill, and no phase is given.
     """
     skill = standards.skill(form.id) if phase is None or form.id in standards.skills else None
-    form = named(form, skill)
+    form = named(form)
     files = copied(standards)
     if skill is not None:
         file, number = place_of(files, "skills", form.id)
@@ -126,12 +126,10 @@ def held_by(standards: Standards, skill_id: str, day: date) -> tuple[str, ...]:
                 f"“{profile.title}” {profile.revision} asks for “{title}”: save a new revision of these requirements "
                 "without it first, in force from today."
             )
-    for other in standards.skills.values():
-        if skill_id in other.before:
-            told.append(f"“{other.title}” has “{title}” among its skills to show first: take it out there first.")
-    for fault in standards.planted_faults.values():
-        if skill_id in fault.found_in:
-            told.append(f"The planted fault “{fault.title}” is found in “{title}”: the skill stays while it does.")
+    after = [other.title for other in standards.skills.values() if skill_id in other.before]
+    told += [f"“{other}” has “{title}” among its skills to show first: take it out there first." for other in after]
+    faults = [fault.title for fault in standards.planted_faults.values() if skill_id in fault.found_in]
+    told += [f"The planted fault “{fault}” is found in “{title}”: the skill stays while it does." for fault in faults]
     return tuple(told)
 
 
@@ -229,9 +227,7 @@ def _skill(plain: dict[str, Any], skill: Skill | None, form: SkillForm) -> dict[
         now["sources"] = [{n: v for n, v in asdict(one).items() if n == "kind" or v} for one in form.sources]
     now["rule"] = _rule(plain.get("rule", {}), skill.rule if skill else None, form.rule)
     old = {step["id"]: step for step in plain.get("steps", ())}
-    now["steps"] = [
-        _step(old.get(step.id, {"id": step.id}), skill.step(step.id) if skill else None, step) for step in form.steps
-    ]
+    now["steps"] = [_step(old.get(step.id) or step.written, skill, step) for step in form.steps]
     return now
 
 
@@ -243,7 +239,9 @@ def _rule(plain: dict[str, Any], rule: Rule | None, numbers: Rule | dict[str, An
     return now
 
 
-def _step(plain: dict[str, Any], step: Step | None, form: StepForm) -> dict[str, Any]:
+def _step(written: dict[str, Any] | None, skill: Skill | None, form: StepForm) -> dict[str, Any]:
+    """A step by what is written of it: in the set, else where the form began, for one that was taken out meanwhile."""
+    step, plain = (skill and skill.step(form.id)) or form.was, written or {"id": form.id}
     was = step_form(step) if step else StepForm(form.id)
     now = dict(plain)
     for name in ("do", "why"):

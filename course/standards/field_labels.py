@@ -1,4 +1,4 @@
-"""The words that a form shows for each field of a rubric, so that complaints, conflicts and differences say the same."""
+"""The words that a form shows for each field of a rubric: complaints, conflicts and differences say the same."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ LABELS: dict[str, str] = {
     "extra_with_assistant": "More with an assistant",
     "most_students": "Most students",
     "low_visibility_students_per_instructor": "Students to one in low visibility (0: no own number)",
-    "at_least_minutes": "minutes",
+    "at_least_minutes": "at least",
     "each_at_least_minutes": "Minutes each, at least",
     "prerequisites": "Proofs",
     "prerequisites.label": "What has to be seen",
@@ -113,7 +113,8 @@ SOURCE_WORDS = {"published": "published", "common_practice": "common practice", 
 def label_of(path: Path) -> str:
     """Return the words of the field that a path ends in, else its own name with blanks."""
     names = [str(part) for part in path if isinstance(part, str)]
-    for name in (".".join(names[-2:]), ".".join((names[:1] or [""])[:1] + names[-1:]), names[-1] if names else ""):
-        if name in LABELS:
-            return LABELS[name]
-    return names[-1].strip("_").replace("_", " ") if names else ""
+    if not names:
+        return ""
+    *before, last = names
+    known = (f"{name}.{last}" for name in reversed(before) if f"{name}.{last}" in LABELS)
+    return LABELS.get(next(known, last), last.strip("_").replace("_", " "))

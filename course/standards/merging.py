@@ -78,7 +78,7 @@ class _Joining:
     open: list[Conflict] = field(default_factory=list)
 
     def join(self, path: Path, base: Any, mine: Any, theirs: Any) -> Any:
-        if mine == theirs or theirs == base:
+        if theirs in (mine, base):
             return mine
         if mine == base:
             return theirs

@@ -1,10 +1,10 @@
-"""A skill as a form that people fill, and what can be done with it: steps and errors added, moved and taken out. Pure."""
+"""A skill as a form that people fill; steps and errors are added, moved and taken out. Pure."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from course.standards.rubric import OTHER_ERROR, Rule, Skill, Step
@@ -48,6 +48,13 @@ class StepForm:
     errors: tuple[ErrorForm, ...] = ()
     limit: LimitForm | None = None
     prompt_error: str = ""
+    written: dict[str, Any] | None = field(default=None, compare=False)
+    """The step as it was written, None for a new one: what the form does not show comes back with it."""
+
+    @property
+    def was(self) -> Step | None:
+        """The step that the form began with."""
+        return Step.model_validate(self.written) if self.written else None
 
 
 @dataclass(frozen=True)
@@ -116,6 +123,7 @@ def step_form(step: Step) -> StepForm:
         errors=tuple(ErrorForm(e.id, e.label, e.consequence, e.critical) for e in step.errors),
         limit=LimitForm(limit.at_least or "", limit.at_most or "", limit.from_, limit.error or "") if limit else None,
         prompt_error=step.prompt_error or "",
+        written=step.model_dump(mode="json", by_alias=True, exclude_unset=True),
     )
 
 
@@ -168,19 +176,17 @@ def fresh_id(text: str, taken: Iterable[str]) -> str:
     return next(name for name in (words, *(f"{words}-{n}" for n in range(2, 1000))) if name not in known)
 
 
-def named(form: SkillForm, skill: Skill | None) -> SkillForm:
+def named(form: SkillForm) -> SkillForm:
     """Return the form with ids for what is new, made of its own words; what refers to it follows."""
-    taken = {step.id for step in form.steps if skill and skill.step(step.id)}
+    taken = {step.id for step in form.steps if step.written}
     ids: dict[str, str] = {}
     for step in form.steps:
         ids[step.id] = step.id if step.id in taken else fresh_id(step.do, {*taken, *ids.values()})
-    return replace(
-        form, steps=tuple(_named_step(step, skill.step(step.id) if skill else None, ids) for step in form.steps)
-    )
+    return replace(form, steps=tuple(_named_step(step, ids) for step in form.steps))
 
 
-def _named_step(step: StepForm, was: Step | None, ids: Mapping[str, str]) -> StepForm:
-    known = {error.id for error in was.errors} if was else set()
+def _named_step(step: StepForm, ids: Mapping[str, str]) -> StepForm:
+    known = {error["id"] for error in (step.written or {}).get("errors", ())}
     errors: list[ErrorForm] = []
     for error in step.errors:
         others = {*known, *(e.id for e in errors)}
