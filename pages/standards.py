@@ -20,6 +20,7 @@ if answer is None:
     standards_parts.begin_with_shipped(screen)
     st.stop()
 
+standards_parts.show_contests(screen, answer.adoption)
 asked = VIEWS.get(st.query_params.get("view", ""), IN_FORCE)
 view = st.segmented_control("Show", list(VIEWS.values()), default=asked, key="standards-view") or IN_FORCE
 if view == IN_FORCE:

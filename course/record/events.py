@@ -37,6 +37,7 @@ from course.record.centre_events import (
     PersonAdded,
     Predecessor,
     RubricAdopted,
+    RubricAdoptedAfter,
     SessionPlanned,
     SpanEnded,
     SpanRecorded,
@@ -97,6 +98,7 @@ __all__ = [
     "Private",
     "RollCalled",
     "RubricAdopted",
+    "RubricAdoptedAfter",
     "Sealed",
     "SessionClosed",
     "SessionFrozen",
@@ -184,7 +186,8 @@ class Signed(Body):
 KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
-        ChainStarted, CentreMade, PersonAdded, CheckOutRecorded, UnitAdded, RubricAdopted, CourseMade, Enrolled,
+        ChainStarted, CentreMade, PersonAdded, CheckOutRecorded, UnitAdded, RubricAdopted, RubricAdoptedAfter,
+        CourseMade, Enrolled,
         UnitAssigned, SessionPlanned, GroupMade, SpanRecorded, SpanEnded, WaterTimeRecorded, AttemptOpened,
         SheetStarted, MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered, AttemptClosed, AttemptsJoined,
         JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside, SitePlanned,

@@ -22,7 +22,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 4
+PROJECTION_VERSION = 5
 
 
 @dataclass(frozen=True)
@@ -258,6 +258,7 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.PersonAdded: _person,
     kinds.UnitAdded: _unit,
     kinds.RubricAdopted: _adoption,
+    kinds.RubricAdoptedAfter: _adoption,
     kinds.CourseMade: _course,
     kinds.SessionPlanned: _session,
     kinds.AttemptOpened: _attempt,

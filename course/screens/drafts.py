@@ -173,7 +173,8 @@ def _overtaken(desk: Desk[F], draft: Draft[F]) -> dict[Path, Choice]:
     joined = desk.editor.join(desk.standards(draft), desk.now, draft.form, draft.choices)
     if joined is None:
         st.warning(
-            "They took out what you are editing. What you typed stays here to be read; it cannot be saved. “Start again” leaves it."
+            "They took out what you are editing. What you typed stays here to be read; it cannot be saved. "
+            "“Start again” leaves it."
         )
         return {}
     if not joined.conflicts:
