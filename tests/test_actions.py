@@ -473,7 +473,7 @@ def test_a_correction_stands_beside_the_old_line_and_a_second_one_takes_its_plac
     assert stored is not None
     assert c.ledger.private_of(stored)["title"] == "Pool Of The 22"
     told = refused(c, lambda c: amending.correct(c.ledger, c.lead, event, "typing", private_change={"title": None}))
-    assert told == "title: cannot be empty. Nothing was changed."
+    assert told == "“Name of the session” cannot be empty. Nothing was changed."
 
 
 def test_no_label_stands_readable_in_the_ledger(small_centre: Centre) -> None:
