@@ -22,7 +22,7 @@ if answer is None:
 
 standards_parts.show_contests(screen, answer.adoption)
 asked = VIEWS.get(st.query_params.get("view", ""), IN_FORCE)
-view = st.segmented_control("Show", list(VIEWS.values()), default=asked, key="standards-view") or IN_FORCE
+view = st.pills("Show", list(VIEWS.values()), default=asked, key="standards-view") or IN_FORCE
 if view == IN_FORCE:
     st.markdown(f"## {frame.plain(answer.sentence)}")
     standards_parts.offer_folder(screen, answer.adoption)

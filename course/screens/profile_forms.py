@@ -29,7 +29,7 @@ def edit_requirements(screen: Screen, in_force: str) -> None:
     """Choose requirements; make their next revision, or others from a copy."""
     standards = adopted(screen.ledger, in_force).standards
     today = now().astimezone(zone_named(screen.centre.zone)).date()
-    what = st.segmented_control("What to do", [REVISE, COPY], default=REVISE, key="requirements-what") or REVISE
+    what = st.pills("What to do", [REVISE, COPY], default=REVISE, key="requirements-what") or REVISE
     newest = {profile.id: standards.revisions(profile.id)[-1] for profile in standards.profiles}
     titles = {name: f"{profile.title}, revision {profile.revision}" for name, profile in newest.items()}
     titles |= left_over("requirements", titles) if what == REVISE else {}
@@ -62,7 +62,7 @@ def _saved(form: Plain, revision: str) -> str:
 def edit_unit_types(screen: Screen, in_force: str) -> None:
     """Choose a unit type and change what it has, or add one."""
     standards = adopted(screen.ledger, in_force).standards
-    what = st.segmented_control("What to do", [CHANGE, ADD], default=CHANGE, key="unit-types-what") or CHANGE
+    what = st.pills("What to do", [CHANGE, ADD], default=CHANGE, key="unit-types-what") or CHANGE
     titles = {unit_type.id: unit_type.title for unit_type in standards.unit_types.values()}
     titles |= left_over("unit type", titles)
     editor = new_unit_type_editor()

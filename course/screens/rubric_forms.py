@@ -28,7 +28,7 @@ TAKE_OUT = "Take the skill out"
 def edit_skills(screen: Screen, in_force: str) -> None:
     """Change a skill, add one or take one out."""
     standards = adopted(screen.ledger, in_force).standards
-    what = st.segmented_control("What to do", [CHANGE, ADD, REMOVE], default=CHANGE, key="skills-what") or CHANGE
+    what = st.pills("What to do", [CHANGE, ADD, REMOVE], default=CHANGE, key="skills-what") or CHANGE
     if what == ADD:
         phases = {phase.id: phase.title for phase in standards.phases}
         phase = st.selectbox("Phase", list(phases), format_func=phases.__getitem__, key="new-skill-phase")
