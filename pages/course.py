@@ -4,6 +4,7 @@ import streamlit as st
 
 from course.answers.matrix import matrix
 from course.answers.skill_detail import skill_detail
+from course.answers.standards_move import course_contest
 from course.screens import detail, frame
 from course.screens.components import course_matrix
 from course.screens.signing_forms import decide_for_student
@@ -31,6 +32,8 @@ frame.choose_course(screen)
 as_of = frame.choose_day(seen)
 answer = matrix(seen, as_of)
 st.markdown(f"## {frame.plain(answer.sentence)}")
+if contest := course_contest(seen):
+    st.caption(frame.plain(contest))
 if not answer.columns:
     frame.teach("Nobody is enrolled yet.", "Add students", "people")
 st.markdown("Tap a cell: it opens to the attempts, sheets and marks behind it, and there you sign.")

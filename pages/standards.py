@@ -3,10 +3,14 @@
 import streamlit as st
 
 from course.answers.standards_answer import standards_in_force
-from course.screens import frame, moving_forms, rubric_forms, standards_parts, trial_parts
+from course.screens import frame, moving_forms, profile_forms, rubric_forms, standards_parts, trial_parts
 
-IN_FORCE, TRY, EDIT, HISTORY, MOVE = "In force", "Try a rule", "Edit a skill", "History", "Move a course"
-VIEWS = {"in-force": IN_FORCE, "try": TRY, "edit": EDIT, "history": HISTORY, "move": MOVE}
+IN_FORCE, TRY, SKILLS, REQUIREMENTS = "In force", "Try a rule", "Skills", "Requirements"
+UNIT_TYPES, HISTORY, MOVE = "Unit types", "History", "Move a course"
+VIEWS = {
+    "in-force": IN_FORCE, "try": TRY, "edit": SKILLS, "requirements": REQUIREMENTS, "unit-types": UNIT_TYPES,
+    "history": HISTORY, "move": MOVE,
+}  # fmt: skip
 
 screen = frame.begin()
 frame.show_told()
@@ -16,16 +20,21 @@ if answer is None:
     standards_parts.begin_with_shipped(screen)
     st.stop()
 
+standards_parts.show_contests(screen, answer.adoption)
 asked = VIEWS.get(st.query_params.get("view", ""), IN_FORCE)
-view = st.segmented_control("Show", list(VIEWS.values()), default=asked, key="standards-view") or IN_FORCE
+view = st.pills("Show", list(VIEWS.values()), default=asked, key="standards-view") or IN_FORCE
 if view == IN_FORCE:
     st.markdown(f"## {frame.plain(answer.sentence)}")
     standards_parts.offer_folder(screen, answer.adoption)
     standards_parts.show_in_force(answer)
 elif view == TRY:
     trial_parts.try_a_rule(screen)
-elif view == EDIT:
-    rubric_forms.edit_skill(screen, answer.adoption)
+elif view == SKILLS:
+    rubric_forms.edit_skills(screen, answer.adoption)
+elif view == REQUIREMENTS:
+    profile_forms.edit_requirements(screen, answer.adoption)
+elif view == UNIT_TYPES:
+    profile_forms.edit_unit_types(screen, answer.adoption)
 elif view == HISTORY:
     standards_parts.show_history(screen)
 else:

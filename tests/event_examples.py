@@ -33,6 +33,7 @@ from course.record.events import (
     Predecessor,
     RollCalled,
     RubricAdopted,
+    RubricAdoptedAfter,
     SessionClosed,
     SessionFrozen,
     SessionPlanned,
@@ -80,6 +81,7 @@ EXAMPLES: tuple[Body, ...] = (
     CheckOutRecorded(person=ONE, unit_type="type-a", day="2026-09-01", note=HIDDEN),
     UnitAdded(unit=ONE, label=HIDDEN, unit_type="type-a", serial=HIDDEN),
     RubricAdopted(adoption=ONE, files={"a.yaml": {"schema": "rubric/1", "left": None, "list": [1, True, "x"]}}),
+    RubricAdoptedAfter(adoption=ONE, files={"a.yaml": {"schema": "rubric/1"}}, replaces=(TWO,)),
     CourseMade(
         course=ONE, title=HIDDEN, zone="UTC", adoption=TWO, profile="ex", revision="r1", first_day="2026-10-20",
         last_day="2026-10-25",

@@ -65,8 +65,8 @@ def test_a_centre_has_its_lead_from_the_first_moment(small_centre: Centre) -> No
     ("fields", "told"),
     [
         ({"zone": "Atlantic/Azorez"}, "There is no time zone 'Atlantic/Azorez'."),
-        ({"name": "  "}, "name: is empty. Nothing was changed."),
-        ({"lead_name": ""}, "name: is empty. Nothing was changed."),
+        ({"name": "  "}, "“Name of the centre” is empty. Nothing was changed."),
+        ({"lead_name": ""}, "“Name” is empty. Nothing was changed."),
         ({"lead_name": "Tam\u202esin"}, "a mark that nobody can see (U+202E RIGHT-TO-LEFT OVERRIDE)"),
     ],
 )
@@ -129,12 +129,12 @@ _SET_UP: list[tuple[str, Act, str]] = [
         ("Only somebody who is lead instructor or instructor may set up people, units, courses and sessions; this "
         "person is student. Nothing was changed."),
     ),
-    ("no name", lambda c: founding.add_person(c.ledger, c.lead, name="", roles=[Role.STUDENT]), "name: is empty."),
-    ("no role", lambda c: founding.add_person(c.ledger, c.lead, name="A", roles=[]), "roles: is empty."),
+    ("no name", lambda c: founding.add_person(c.ledger, c.lead, name="", roles=[Role.STUDENT]), "“Name” is empty."),
+    ("no role", lambda c: founding.add_person(c.ledger, c.lead, name="A", roles=[]), "“Role” is empty."),
     (
         "birth date",
         lambda c: founding.add_person(c.ledger, c.lead, name="A", roles=[Role.STUDENT], birth_date="2026-02-30"),
-        "birth_date: is no day of the calendar, written as 2026-10-25. Nothing was changed.",
+        "“Birth date” is no day of the calendar, written as 2026-10-25. Nothing was changed.",
     ),
     (
         "label",
@@ -199,7 +199,7 @@ _SET_UP: list[tuple[str, Act, str]] = [
         lambda c: planning.plan_session(
             c.ledger, c.lead, course=c.course, title="P", setting="cave", start=seen_at(22), end=seen_at(22, 15)
         ),
-        "setting: is none of",
+        "“Setting” is none of",
     ),
     (
         "both in one group",
@@ -408,7 +408,7 @@ def test_a_joint_line_carries_the_value_agreed_on(small_centre: Centre) -> None:
 
     agree("61.5")
     assert c.attempt(attempt).joint[0].value == "61.5"
-    assert "value: is no plain decimal number" in refused(c, lambda c: agree("a minute"))
+    assert "“Value” is no plain decimal number" in refused(c, lambda c: agree("a minute"))
     other = next(step for step in skill.steps if not step.limit)
     assert "asks for no value" in refused(c, lambda c: agree("3", MarkGiven(step=other.id, mark=Mark.DONE)))
 
@@ -473,7 +473,7 @@ def test_a_correction_stands_beside_the_old_line_and_a_second_one_takes_its_plac
     assert stored is not None
     assert c.ledger.private_of(stored)["title"] == "Pool Of The 22"
     told = refused(c, lambda c: amending.correct(c.ledger, c.lead, event, "typing", private_change={"title": None}))
-    assert told == "title: cannot be empty. Nothing was changed."
+    assert told == "“Name of the session” cannot be empty. Nothing was changed."
 
 
 def test_no_label_stands_readable_in_the_ledger(small_centre: Centre) -> None:
@@ -575,7 +575,7 @@ _AMENDING: list[tuple[str, Act, str]] = [
     ("private in plain", lambda c: amending.correct(
         c.ledger, c.lead, event_of(c, "person_added/1"), "why", change={"name": "Open"}), "no field name"),
     ("misfit", lambda c: amending.correct(
-        c.ledger, c.lead, event_of(c, "session_planned/1"), "why", change={"setting": "cave"}), "setting: is none of"),
+        c.ledger, c.lead, event_of(c, "session_planned/1"), "why", change={"setting": "cave"}), "“Setting” is none of"),
     ("skill", lambda c: amending.correct(
         c.ledger, c.lead, event_of(c, "attempt_opened/1"), "why", change={"skill": "mp-reentry"}),
      "An attempt stays with its skill and course. Withdraw it and enter it where it belongs. Nothing was changed."),

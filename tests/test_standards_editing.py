@@ -24,9 +24,10 @@ from course.errors import NotFoundError, RefusedError, StandardsError
 from course.record.chain import content_hash
 from course.record.events import CourseMade, CourseStandardsMoved
 from course.record.projection import project
-from course.standards import editing
+from course.standards import editing, skill_form
 from course.standards.difference import difference
-from course.standards.editing import Edited, ErrorForm, SkillForm, edited, form_of
+from course.standards.editing import Edited, edited
+from course.standards.skill_form import ErrorForm, SkillForm, form_of
 from course.standards.standards import Standards, standards_from
 from course.storage.lookup import in_force
 from course.words import Role, StandingState
@@ -117,10 +118,10 @@ def test_steps_errors_criticality_and_order_are_told_in_plain_sentences() -> Non
 
 
 def test_a_step_added_taken_out_and_moved() -> None:
-    plain = editing.without_step(form(), "co-hold")
+    plain = skill_form.without_step(form(), "co-hold")
     assert "step taken out: “Keep hold of it, or clip it off high”." in told_of(plain)
     loose = tuple(replace(step, after=(), after_critical=()) for step in form().steps)
-    moved = editing.step_moved(form(steps=loose), "co-hold", -1)
+    moved = skill_form.step_moved(form(steps=loose), "co-hold", -1)
     assert any(sentence.startswith("steps in another order:") for sentence in told_of(moved))
 
 
@@ -187,13 +188,13 @@ def test_what_was_typed_is_what_is_read(typed: SkillForm) -> None:
     standards = shipped_standards()
     found = saved(edited(standards, typed, "example-2"))
     read = form_of(found.skill(SKILL))
-    assert replace(read, rule=read.rule.model_dump()) == editing.named(typed, standards.skill(SKILL))  # type: ignore[union-attr]
+    assert replace(read, rule=read.rule.model_dump()) == skill_form.named(typed)  # type: ignore[union-attr]
     assert {name for name in standards.skills if standards.written_skill(name) != found.written_skill(name)} <= {SKILL}
     assert found.revision_of[SKILL] == "example-2"
 
 
 def test_a_new_step_and_a_new_error_get_ids_of_their_own_words() -> None:
-    with_new = editing.with_step(form(), 1)
+    with_new = skill_form.with_step(form(), 1)
     new = next(step.id for step in with_new.steps if step.id not in {s.id for s in form().steps})
     steps = tuple(
         replace(s, do="Look at the lever again.", why="It may have slipped.") if s.id == new
@@ -206,9 +207,9 @@ def test_a_new_step_and_a_new_error_get_ids_of_their_own_words() -> None:
 
 
 def test_two_new_things_of_the_same_words_get_different_ids() -> None:
-    assert editing.fresh_id("Look again", ["look-again", "look-again-2"]) == "look-again-3"
-    assert editing.fresh_id("x", []) == "x-2"  # kept for an error that the rubric does not list
-    assert editing.fresh_id("ÄÖ", []) == "new"
+    assert skill_form.fresh_id("Look again", ["look-again", "look-again-2"]) == "look-again-3"
+    assert skill_form.fresh_id("x", []) == "x-2"  # kept for an error that the rubric does not list
+    assert skill_form.fresh_id("ÄÖ", []) == "new"
 
 
 @pytest.mark.parametrize(
@@ -251,7 +252,7 @@ def test_no_flaw_speaks_of_the_keys_of_a_file(name: str, number: int) -> None:
 
 
 def test_a_step_that_vanished_is_taken_out_of_the_order_and_the_difference_says_so() -> None:
-    told = told_of(editing.without_step(form(), "co-close"))
+    told = told_of(skill_form.without_step(form(), "co-close"))
     assert "step taken out: “Close it fully and feel the stop”." in told
     assert any("no longer comes after “Close it fully and feel the stop”" in sentence for sentence in told)
 
@@ -260,7 +261,7 @@ def test_a_step_that_a_planted_fault_needs_does_not_vanish() -> None:
     standards = shipped_standards()
     fault = next(iter(standards.planted_faults.values()))
     skill, step = fault.found_in[0], fault.found_step[0]
-    found = edited(standards, editing.without_step(form_of(standards.skill(skill)), step), "example-2")
+    found = edited(standards, skill_form.without_step(form_of(standards.skill(skill)), step), "example-2")
     assert not found.sound
     assert any(f'"{step}"' in told for told in found.elsewhere)
 
@@ -463,7 +464,7 @@ def test_a_trial_uses_each_courses_own_form_after_a_step_vanished(small_centre: 
     """The adoption in force lacks a step; the course that has it is judged by its own form."""
     small_centre.hold()
     small_centre.enter("open-25", critical_mark(), student=small_centre.zoe)
-    save(small_centre, editing.without_step(form(), "co-close"))
+    save(small_centre, skill_form.without_step(form(), "co-close"))
     found = rule_trial(small_centre.ledger, SKILL, small_centre.skill().rule)
     assert found.sentence == "Under this rule 0 of 2 standings would differ."
 

@@ -18,9 +18,12 @@ from course.actions.standards import adopt_revision
 from course.answers.rule_strictness import CurvePoint, rule_strictness
 from course.places import SCREENS
 from course.screens import serve
-from course.screens.rubric_forms import CHECK, SAVE
+from course.screens.drafts import LOOK, SAVE
 from course.screens.strictness_chart import BudgetMark, CurveLine, curve_chart, curve_csv, dodged
-from course.standards.editing import edited, form_of
+from course.standards.editing import copied, edited
+from course.standards.merging import Choice
+from course.standards.skill_form import form_of
+from course.standards.standards import standards_from
 from course.storage.ledger import Ledger
 from course.storage.lookup import adoptions, in_force
 
@@ -120,10 +123,18 @@ def test_nobody_attempted_is_told_in_the_trial(served: Centre) -> None:
     assert "Nobody has attempted this skill here yet" in words(page("try"))
 
 
+def go(app: AppTest, part: str) -> AppTest:
+    """Press a part of the form."""
+    next(b for b in app.button if b.label.removeprefix("▸ ").split(" · ")[0] == part).click()
+    app.run()
+    assert not app.exception
+    return app
+
+
 def test_a_skill_is_edited_by_form_and_saved_as_a_new_revision(served: Centre) -> None:
-    app = page("edit")
+    app = go(page("edit"), "Rule")
     field(app.number_input, "In a row").set_value(4)
-    app = press(app, CHECK)
+    app = go(app, LOOK)
     assert "Close before it leaves the mouth: rule: in a row: 5 becomes 4." in words(app)
     assert in_force(served.ledger).id == served.adoption  # type: ignore[union-attr]
     choose(app, "Who saves?", served.lead)
@@ -133,59 +144,59 @@ def test_a_skill_is_edited_by_form_and_saved_as_a_new_revision(served: Centre) -
     assert served.view().course.adoption == served.adoption
 
 
-def choose(app: AppTest, label: str, value: str) -> None:
+def choose(app: AppTest, label: str, value: Any) -> None:
     next(group for group in app.button_group if group.label == label).set_value(value)
 
 
 def test_every_flaw_stands_at_its_field_and_what_was_typed_is_kept(served: Centre) -> None:
     app = page("edit")
     field(app.text_area, "Caution").set_value("short")
+    app = go(app, "Rule")
     field(app.number_input, "In a row").set_value(2)
+    app = go(app, LOOK)
     choose(app, "Who saves?", served.lead)
     app = press(app, SAVE)
     told = words(app)
     assert "3 to put right first; each is told at its field. What you typed is kept." in told
-    assert "The text has 5 characters; at least 8 are needed." in told
-    assert "This rule cannot be met: 3 days in 2 in a row. Raise “In a row”, or ask for fewer." in told
-    assert "This rule cannot be met: 3 settings in 2 in a row." in told
+    assert "Words: The text has 5 characters; at least 8 are needed." in told
+    assert "Rule · 2 to put right" in [button.label for button in app.button]
+    app = go(app, "Rule")
+    assert "This rule cannot be met: 3 days in 2 in a row. Raise “In a row”, or ask for fewer." in words(app)
+    assert "This rule cannot be met: 3 settings in 2 in a row." in words(app)
+    app = go(app, "Words")
     assert field(app.text_area, "Caution").value == "short"
+    assert "The text has 5 characters" in words(app)
     assert len(adoptions(served.ledger)) == 1
 
 
 def test_a_step_is_added_filled_moved_and_taken_out(served: Centre) -> None:
-    app = page("edit")
+    app = go(page("edit"), "Steps")
     app = press(app, "Add a step below", 0)
     field(app.text_area, "What to do", 1).set_value("Look at the lever again.")
     field(app.text_area, "Why", 1).set_value("It may have slipped back.")
-    app = press(app, CHECK)
+    app = go(app, LOOK)
     assert "step added: “Look at the lever again”." in words(app)
-    app = press(app, "Move down", 1)
+    app = press(go(app, "Steps"), "Move down", 1)
     assert field(app.text_area, "What to do", 2).value == "Look at the lever again."
     app = press(app, "Add an error", 2)
-    app = press(app, CHECK)
     assert "The text has 0 characters" in words(app)
     app = press(app, "Take this step out", 2)
-    app = press(app, CHECK)
-    assert "Nothing differs from what is in force." in words(app)
+    assert "Nothing differs from what is in force." in words(go(app, LOOK))
 
 
 def test_two_people_editing_at_once_lose_nothing(served: Centre) -> None:
     app = page("edit")
     field(app.text_area, "Caution").set_value("Mark it in every break and on the boat as well.")
-    app = press(app, CHECK)
+    app = go(app, LOOK)
     standards = shipped_standards()
     other = form_of(standards.skill("mp-reentry"))
     found = edited(standards, _with_caution(other), "example-7")
     adopt_revision(served.ledger, served.second, found.files, served.adoption)
     choose(app, "Who saves?", served.lead)
     app = press(app, SAVE)
-    told = words(app)
-    assert "Nothing of yours is lost" in told
-    assert "Go back on the loop in order: caution:" in told
-    assert field(app.text_area, "Caution").value == "Mark it in every break and on the boat as well."
+    assert "Both changes are in the form now. Look at what would change, then save." in words(app)
+    assert "caution:" in words(app)
     assert len(adoptions(served.ledger)) == 2
-    app = press(app, "Go on with mine on top of the newer revision")
-    assert field(app.text_area, "Caution").value == "Mark it in every break and on the boat as well."
     choose(app, "Who saves?", served.lead)
     app = press(app, SAVE)
     assert "is saved as revision example-8" in words(app)
@@ -194,6 +205,160 @@ def test_two_people_editing_at_once_lose_nothing(served: Centre) -> None:
     text = str(last.files)
     assert "Mark it in every break and on the boat as well." in text
     assert "The unit manual decides in every case." in text
+
+
+def test_one_field_that_two_people_changed_is_shown_side_by_side_and_saved_only_once_chosen(served: Centre) -> None:
+    app = page("edit")
+    field(app.text_area, "Caution").set_value("Mark it in every break and on the boat as well.")
+    app = go(app, "Rule")
+    standards = shipped_standards()
+    other = replace(form_of(standards.skill(SKILL)), caution="Mark it on land too, each time.", currency_days=60)
+    adopt_revision(served.ledger, served.second, edited(standards, other, "example-7").files, served.adoption)
+    field(app.number_input, "In a row").set_value(4)
+    app = go(app, LOOK)
+    told = words(app)
+    assert "A newer revision was saved while you were editing" in told
+    assert "Bruno Ashkenar" in told
+    assert "1 field changed by both of you. Nothing is saved until you choose." in told
+    assert "Mark it in every break and on the boat as well." in told
+    assert "Mark it on land too, each time." in told
+    choose(app, "Who saves?", served.lead)
+    app = press(app, SAVE)
+    assert "Choose for 1 field first. Nothing was saved; what you typed is kept." in words(app)
+    assert len(adoptions(served.ledger)) == 2
+    choose(app, "Keep for Caution", Choice.MINE)
+    app = press(app, SAVE)
+    assert "Both changes are in the form now." in words(app)
+    choose(app, "Who saves?", served.lead)
+    app = press(app, SAVE)
+    skill = standards_from(in_force(served.ledger).files).skill(SKILL)  # type: ignore[union-attr]
+    assert (skill.rule.in_a_row, skill.currency_days) == (4, 60)
+    assert skill.caution == "Mark it in every break and on the boat as well."
+
+
+def test_what_somebody_took_out_meanwhile_is_told_and_what_was_typed_stays(served: Centre) -> None:
+    app = page("edit", skill="bo-share")
+    field(app.text_area, "Caution").set_value("Say it aloud before, every time.")
+    adopt_revision(served.ledger, served.second, _without(served, "bo-share"), served.adoption)
+    app = go(app, LOOK)
+    assert "They took out what you are editing" in words(app)
+    assert field(go(app, "Words").text_area, "Caution").value == "Say it aloud before, every time."
+
+
+def _without(centre: Centre, skill: str) -> dict[str, Any]:
+    """The files in force without an optional skill."""
+    files = copied(shipped_standards())
+    for content in files.values():
+        content["skills"] = [one for one in content.get("skills", ()) if one["id"] != skill]
+        if not content["skills"]:
+            del content["skills"]
+        for profile in content.get("profiles", ()):
+            for name in ("required_skills", "optional_skills"):
+                profile[name] = [one for one in profile.get(name, ()) if one != skill]
+    return files
+
+
+def test_requirements_are_changed_by_form_as_their_next_revision(served: Centre) -> None:
+    app = go(page("requirements"), "Minutes")
+    field(app.number_input, "Minutes on the loop in the water, at least").set_value(600)
+    app = go(app, LOOK)
+    head = "Requirements “Example: first unit course, no stops” r3: "
+    assert f"{head}Minutes on the loop in the water: 556 becomes 600." in words(app)
+    assert f"{head}added, after r2, in force from " in words(app)
+    choose(app, "Who saves?", served.lead)
+    app = press(app, SAVE)
+    assert "is saved as revision r3, in force for new courses from " in words(app)
+    now = standards_from(in_force(served.ledger).files)  # type: ignore[union-attr]
+    assert [profile.revision for profile in now.revisions("ex-first-unit")] == ["r1", "r2", "r3"]
+    assert served.view().course.adoption == served.adoption
+
+
+def test_requirements_that_do_not_fit_are_told_at_their_part(served: Centre) -> None:
+    app = go(page("requirements"), "Skills")
+    choose(app, "Close before it leaves the mouth", "not asked")
+    app = go(app, LOOK)
+    told = words(app)
+    assert "asks for “Close before it leaves the mouth” first, which this profile does not require." in told
+    assert "required_skills" not in told
+    assert any(button.label.startswith("Skills · ") for button in app.button)
+    assert "Add “Close before it leaves the mouth” to “Required skills”" in words(go(app, "Skills"))
+
+
+def test_a_proof_is_added_and_an_empty_one_is_told(served: Centre) -> None:
+    app = press(go(page("requirements"), "Proofs"), "Add a proof")
+    app = go(app, LOOK)
+    assert "Proofs: The text has 0 characters; at least 3 are needed." in words(app)
+    app = go(app, "Proofs")
+    field(app.text_input, "What has to be seen", 6).set_value("Oxygen handling read and signed")
+    app = go(app, LOOK)
+    assert "Proof: “Oxygen handling read and signed”, signed form, without it no dry session, which is new." in words(
+        app
+    )
+
+
+def test_other_requirements_are_made_from_a_copy(served: Centre) -> None:
+    app = page("requirements")
+    choose(app, "What to do", "Make others from a copy")
+    app.run()
+    field(app.text_input, "Title").set_value("House course with two more pool days")
+    app = go(app, LOOK)
+    assert "Requirements “House course with two more pool days” r1: added, in force from " in words(app)
+    choose(app, "Who saves?", served.lead)
+    app = press(app, SAVE)
+    now = standards_from(in_force(served.ledger).files)  # type: ignore[union-attr]
+    assert "house-course-with-two" in {profile.id for profile in now.profiles}
+
+
+def test_a_unit_type_is_changed_and_the_skills_that_follow_are_told(served: Centre) -> None:
+    app = page("unit-types")
+    has = [f for f in shipped_standards().unit_types["type-a"].features if f != "bailout_valve"]
+    choose(app, "What it has", has)
+    app = go(app, LOOK)
+    assert "Unit type “Unit type A”: features: taken out “Bailout valve built into the mouthpiece”." in words(app)
+    assert "apply no more" in words(app)
+    choose(app, "Who saves?", served.lead)
+    app = press(app, SAVE)
+    assert "Unit type A is saved" in words(app)
+
+
+def test_a_whole_skill_is_added_by_form(served: Centre) -> None:
+    app = page("edit")
+    choose(app, "What to do", "Add one")
+    app.run()
+    app = go(app, LOOK)
+    assert "Words: The text has 0 characters; at least 3 are needed." in words(app)
+    app = go(app, "Words")
+    field(app.text_input, "Title").set_value("Hand the spare mask over")
+    field(app.text_area, "What it is for").set_value("A buddy without a mask sees nothing.")
+    field(app.text_area, "Caution").set_value("The unit manual decides in every case.")
+    app = go(app, "Steps")
+    for number, (do, why) in enumerate((("Show the mask.", "They know what comes."), ("Put it into the hand.",
+        "A hand feels what eyes miss."), ("Wait for the sign.", "Then both go on."))):  # fmt: skip
+        field(app.text_area, "What to do", number).set_value(do)
+        field(app.text_area, "Why", number).set_value(why)
+    app = go(app, LOOK)
+    assert "Hand the spare mask over: added." in words(app)
+    assert "No requirements ask for it yet" in words(app)
+    choose(app, "Who saves?", served.lead)
+    app = press(app, SAVE)
+    assert "Hand the spare mask over is saved as revision example-2" in words(app)
+    now = standards_from(in_force(served.ledger).files)  # type: ignore[union-attr]
+    assert [step.id for step in now.skill("hand-the-spare-mask").steps] == [
+        "show-the-mask", "put-it-into-the", "wait-for-the-sign"
+    ]  # fmt: skip
+
+
+def test_a_skill_that_others_need_is_not_taken_out_and_each_reason_is_told(served: Centre) -> None:
+    app = page("edit")
+    choose(app, "What to do", "Take one out")
+    app.run()
+    told = words(app)
+    assert "Close before it leaves the mouth cannot be taken out yet." in told
+    assert "r2 asks for “Close before it leaves the mouth”: save a new revision of these requirements" in told
+    assert (
+        "“Go back on the loop in order” has “Close before it leaves the mouth” among its skills to show first" in told
+    )
+    assert "Take the skill out" not in [button.label for button in app.button]
 
 
 def _with_caution(form: Any) -> Any:

@@ -7,6 +7,7 @@ from typing import Any
 
 from course.access import Act
 from course.actions.drafting import allow, body, draft, told
+from course.actions.field_words import field_words
 from course.actions.sheet_checks import check_mark
 from course.answers.course_view import view
 from course.errors import NotFoundError, RefusedError
@@ -20,10 +21,12 @@ from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed, skill_as_marked
 from course.words import SlipKind
 
+_ADOPTED_FOR_GOOD = "courses and attempts rest on its very words; adopt the new rubrics beside it"
 _FOR_GOOD: dict[str, str] = {
     kinds.CentreMade.kind: "the ledger began with it",
     kinds.ChainStarted.kind: "it tells of the database itself",
-    kinds.RubricAdopted.kind: "courses and attempts rest on its very words; adopt the new rubrics beside it",
+    kinds.RubricAdopted.kind: _ADOPTED_FOR_GOOD,
+    kinds.RubricAdoptedAfter.kind: _ADOPTED_FOR_GOOD,
     kinds.CourseStandardsMoved.kind: "it was the lead's decision; the lead moves the course again, with a reason",
 }
 """Kinds that are neither corrected nor withdrawn, and why."""
@@ -38,6 +41,8 @@ _OF_THE_HOLD = {
     kinds.FaultSet.kind: frozenset({"how", "fault", "unit", "session", "course"}),
 }
 """Fields that tie a planted fault to the hold on its unit: another value would take the hold from it."""
+_OF_THE_STANDARDS = frozenset({"adoption", "profile", "revision"})
+"""Fields of a course that only a move changes: the lead decides, with what it changes per student shown first."""
 
 
 def correct(
@@ -84,6 +89,11 @@ def correction(
         raise RefusedError(
             f"{', '.join(sorted(tied))}: stays as it is, since a unit is on hold for it. Clear the fault, pass the "
             "list, and set it anew. Nothing was changed."
+        )
+    if event.kind == kinds.CourseMade.kind and _OF_THE_STANDARDS & (change or {}).keys():
+        raise RefusedError(
+            "Rubrics and requirements of a course are not corrected: its lead moves the course on Standards, under "
+            "“Move a course”, where what it would change for each student is shown first. Nothing was changed."
         )
     change, private_change = change or {}, private_change or {}
     statements = live_statements(ledger.events(event.subject))
@@ -219,7 +229,9 @@ def _refuse_misfit(statement: Statement, change: dict[str, Any], private: dict[s
             f"{model.kind} has no field {', '.join(unknown) or 'named'} to correct. Nothing was changed."
         )
     if emptied := sorted(name for name in model.needed if name in private and not private[name]):
-        raise RefusedError(f"{', '.join(emptied)}: cannot be empty. Nothing was changed.")
+        words = field_words(model.__name__)
+        told = ", ".join(f"“{words.get(name, name)}”" for name in emptied)
+        raise RefusedError(f"{told} cannot be empty. Nothing was changed.")
     body(model, **(now.public_part() | change | private))
 
 

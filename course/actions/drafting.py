@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from course.access import Act, require
+from course.actions.field_words import field_words
 from course.errors import RefusedError
 from course.moments import new_id
 from course.record import facts
@@ -26,7 +27,7 @@ def body(model: type[_B], **fields: Any) -> _B:
     try:
         return model.model_validate({name: value for name, value in fields.items() if value is not None})
     except ValidationError as error:
-        raise RefusedError(f"{plain_faults(error)} Nothing was changed.") from None
+        raise RefusedError(f"{plain_faults(error, field_words(model.__name__))} Nothing was changed.") from None
 
 
 def draft(actor: str, content: Body, *, private_of: str | None = None, event_id: str | None = None) -> Draft:

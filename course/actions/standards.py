@@ -11,11 +11,11 @@ from course.actions.drafting import allow, body, draft, told
 from course.errors import RefusedError
 from course.moments import new_id, now, observed_at
 from course.record.chain import content_hash
-from course.record.events import CourseStandardsMoved, RubricAdopted
+from course.record.events import CourseStandardsMoved, RubricAdoptedAfter
 from course.record.facts import Course
 from course.standards.standards import standards_from
 from course.storage.ledger import Ledger
-from course.storage.lookup import adopted, in_force, needed
+from course.storage.lookup import adopted, adoption_heads, in_force, needed
 from course.words import Role, listed
 
 _ADOPTING = Lock()
@@ -36,7 +36,8 @@ def adopt_revision(ledger: Ledger, actor: str, files: Mapping[str, Any], began_f
 
     Raises:
         StandardsError: the files have flaws; every one is told and nothing was saved.
-        RefusedError: another revision was adopted meanwhile, or nothing differs.
+        RefusedError: another revision was adopted meanwhile, or nothing differs from the only one in force; of two that
+            two laptops adopted the one in force can be adopted once more, which settles it.
     """
     allow(ledger, actor, Act.SET_UP)
     standards_from(files)
@@ -44,10 +45,12 @@ def adopt_revision(ledger: Ledger, actor: str, files: Mapping[str, Any], began_f
         current = in_force(ledger)
         if (current.id if current else None) != began_from:
             raise RefusedError(OVERTAKEN)
-        if current and content_hash(current.files) == content_hash(dict(files)):
+        heads = tuple(fact.id for fact in adoption_heads(ledger))
+        if current and len(heads) == 1 and content_hash(current.files) == content_hash(dict(files)):
             raise RefusedError("Nothing differs from what is in force. Nothing was saved.")
         adoption = new_id()
-        ledger.append([draft(actor, body(RubricAdopted, adoption=adoption, files=dict(files)))])
+        content = body(RubricAdoptedAfter, adoption=adoption, files=dict(files), replaces=heads)
+        ledger.append([draft(actor, content)])
     return adoption
 
 

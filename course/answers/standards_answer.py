@@ -9,13 +9,14 @@ from course.answers.course_view import known_people
 from course.answers.days import day_words
 from course.assessment.sentences import rule_sentence
 from course.moments import read_stored, zone_named
+from course.record.chain import content_hash
 from course.record.facts import Centre, Course, Person
 from course.standards.difference import StandardsDifference, difference
 from course.standards.profile import Profile
 from course.standards.rubric import Skill
 from course.standards.standards import Standards
 from course.storage.ledger import Ledger
-from course.storage.lookup import Adopted, adopted, adoptions, all_of, in_force, needed
+from course.storage.lookup import Adopted, adopted, adoption_heads, adoptions, all_of, in_force, needed
 from course.words import EXAMPLE_NOTE, SETTING_WORDS, listed, plural
 
 
@@ -133,6 +134,31 @@ def changes_between(ledger: Ledger, old: str, new: str) -> StandardsDifference:
 @lru_cache(maxsize=32)
 def _difference(old: Adopted, new: Adopted) -> StandardsDifference:
     return difference(old.standards, new.standards)
+
+
+@dataclass(frozen=True)
+class AdoptionContest:
+    """Adoptions that two devices made without knowing of each other, and that do not say the same."""
+
+    sentence: str
+    differs: tuple[str, ...]
+    """What the one that is in force changes of the other."""
+
+
+def adoption_contest(ledger: Ledger) -> AdoptionContest | None:
+    """Return adoptions that disagree; None where one took the place of all others, or all say the same."""
+    heads = adoption_heads(ledger)
+    contents = {content_hash(fact.files) for fact in heads}
+    if len(contents) < 2:
+        return None
+    made = {line.adoption: line for line in history(ledger)}
+    told = [made[fact.id].head.rsplit(" · ", 1)[0] for fact in heads]
+    differs = changes_between(ledger, heads[0].id, heads[-1].id).sentences
+    return AdoptionContest(
+        f"Rubrics were adopted on different devices without knowing of each other: {listed(told)}. In force is that of "
+        f"{told[-1]}. Compare them, then say that it holds or save what should: that takes the place of all.",
+        differs,
+    )
 
 
 def waiting_in_folder(standards: Standards | None, ledger: Ledger) -> StandardsDifference:

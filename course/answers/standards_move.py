@@ -82,6 +82,22 @@ def moved_view(ledger: Ledger, seen: CourseView, adoption: str, profile: str, re
     )
 
 
+def course_contest(seen: CourseView) -> str:
+    """Return that two devices moved a course to different standards, and the way out; empty where they did not."""
+    if "standards" not in seen.course.contested:
+        return ""
+    moves = {move.event: move for move in seen.course.moves}
+    told = [
+        f"{seen.name(moves[head].moved_by)} to {moves[head].profile} {moves[head].revision}"
+        for head in seen.course.unreplaced
+    ]
+    return (
+        f"{seen.course.title} was moved to different standards on two devices ({'; '.join(told)}). It stays on "
+        f"{seen.course.profile} {seen.course.revision}, as both found it, until its lead decides on Standards under "
+        "“Move a course”."
+    )
+
+
 def moves_made(ledger: Ledger, seen: CourseView) -> tuple[MoveLine, ...]:
     """Return every move that was made, the newest first."""
     notes = ledger.private(seen.course).get("by_event", {})

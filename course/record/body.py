@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Any, ClassVar
@@ -101,13 +102,19 @@ class Draft:
     """Whose key seals the private fields; None: the centre's."""
 
 
-def plain_faults(error: ValidationError) -> str:
-    """Tell a model's complaints as one sentence for people, without any of the values."""
+def plain_faults(error: ValidationError, labels: Mapping[str, str] | None = None) -> str:
+    """Tell a model's complaints as one sentence for people, without any of the values.
+
+    Args:
+        error: the complaints.
+        labels: what the form that was filled in calls the fields.
+    """
     told = []
     for fault in error.errors():
         where = ".".join(str(part) for part in fault["loc"])
         text = _fault_words(fault["type"], fault.get("ctx", {})) or fault["msg"].removeprefix("Value error, ")
-        told.append(f"{where}: {text}" if where else text)
+        label = (labels or {}).get(where)
+        told.append(f"“{label}” {text}" if label else f"{where}: {text}" if where else text)
     return "; ".join(told) + "."
 
 

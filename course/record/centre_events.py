@@ -104,6 +104,21 @@ class RubricAdopted(Body):
     files: dict[str, Any]
 
 
+class RubricAdoptedAfter(Body):
+    """Rubric files came into use in the place of others: what the person who adopted them had seen.
+
+    Two laptops that adopt without knowing of each other take the place of the same ones, and that shows.
+    """
+
+    kind: ClassVar[str] = "rubric_adopted/2"
+    about: ClassVar[str] = "adoption"
+
+    adoption: Id
+    files: dict[str, Any]
+    replaces: tuple[Id, ...]
+    """The adoptions whose place this one takes; empty for the first."""
+
+
 class CourseMade(Body):
     """A course was opened on adopted rubrics and one revision of one set of requirements."""
 

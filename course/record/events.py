@@ -38,6 +38,7 @@ from course.record.centre_events import (
     PersonAdded,
     Predecessor,
     RubricAdopted,
+    RubricAdoptedAfter,
     SessionPlanned,
     SpanEnded,
     SpanRecorded,
@@ -99,6 +100,7 @@ __all__ = [
     "Private",
     "RollCalled",
     "RubricAdopted",
+    "RubricAdoptedAfter",
     "Sealed",
     "SessionClosed",
     "SessionFrozen",
@@ -186,7 +188,8 @@ class Signed(Body):
 KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
-        ChainStarted, CentreMade, PersonAdded, CheckOutRecorded, UnitAdded, RubricAdopted, CourseMade, Enrolled,
+        ChainStarted, CentreMade, PersonAdded, CheckOutRecorded, UnitAdded, RubricAdopted, RubricAdoptedAfter,
+        CourseMade, Enrolled,
         UnitAssigned, SessionPlanned, GroupMade, SpanRecorded, SpanEnded, WaterTimeRecorded, AttemptOpened,
         SheetStarted, MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered, OrderAnswered2, AttemptClosed,
         AttemptsJoined, JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside,

@@ -99,6 +99,8 @@ class Adoption(Fact):
     """Rubric files as written."""
 
     files: dict[str, Any]
+    replaces: tuple[str, ...] | None = None
+    """The adoptions whose place it takes; None where that was not recorded: then every one before it in order."""
 
 
 class Member(Frozen):

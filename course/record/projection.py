@@ -258,6 +258,7 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.PersonAdded: _person,
     kinds.UnitAdded: _unit,
     kinds.RubricAdopted: _adoption,
+    kinds.RubricAdoptedAfter: _adoption,
     kinds.CourseMade: _course,
     kinds.SessionPlanned: _session,
     kinds.AttemptOpened: _attempt,

@@ -20,10 +20,6 @@ def move_a_course(screen: Screen) -> None:
         return
     frame.choose_course(screen)
     course = screen.course.course
-    if "standards" in course.contested:
-        st.warning(
-            "Two devices moved this course to different standards. It stays on what both found until its lead decides."
-        )
     for line in moves_made(screen.ledger, screen.course):
         st.text(line.sentence)
     lines = {line.adoption: line.head + (" · in force" if line.in_force else "") for line in history(screen.ledger)}

@@ -6,17 +6,21 @@ import streamlit as st
 
 from course import places
 from course.actions.standards import adopt_revision
+from course.answers.course_view import view
 from course.answers.standards_answer import (
     AdoptionLine,
     InForce,
     PhaseStandards,
+    adoption_contest,
     history,
     waiting_in_folder,
 )
+from course.answers.standards_move import course_contest
 from course.errors import CourseError
 from course.screens import choices
 from course.screens.frame import Screen, plain, telling
 from course.standards.standards import Standards
+from course.storage.lookup import adopted
 from course.storage.rubric_files import read_folder
 
 
@@ -83,6 +87,24 @@ def offer_folder(screen: Screen, in_force: str) -> None:
         who = choices.one_of("Who takes them into use?", people, "adopt-folder")
         if who and st.button("Take these files into use", key="take-folder"):
             _adopt(screen, who, found, in_force)
+
+
+def show_contests(screen: Screen, in_force: str) -> None:
+    """Adoptions and moves from two devices that disagree: told first, whatever is shown below."""
+    for course in screen.centre.courses:
+        if told := course_contest(view(screen.ledger, course.id)):
+            st.warning(told)
+    contest = adoption_contest(screen.ledger)
+    if contest is None:
+        return
+    st.warning(contest.sentence)
+    with st.expander(f"What differs between them ({len(contest.differs)})"):
+        for sentence in contest.differs:
+            st.text(sentence)
+    people = {p.id: p.shown for p in screen.centre.evaluators}
+    who = choices.one_of("Who says that what is in force holds?", people, "contest-who")
+    if who and st.button("What is in force holds", key="contest-holds"):
+        _adopt(screen, who, adopted(screen.ledger, in_force).standards, in_force)
 
 
 def folder_standards(screen: Screen) -> Standards | None:

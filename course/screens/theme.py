@@ -117,6 +117,7 @@ PAGE_CSS = f"""
 .stApp [data-testid="stMultiSelect"] [data-baseweb="select"] > div, .stApp [data-testid="stTextInputRootElement"] {{
   min-height: {TOUCH}px; }}
 .stApp [data-testid="stButtonGroup"] > div:has([data-testid^="stBaseButton-pills"]) {{ gap: {GAP}px; }}
+.stApp .st-key-form-parts, .stApp .st-key-form-last {{ gap: {GAP}px; }}
 .stApp [data-testid="stCaptionContainer"], .stApp [data-testid="stCaptionContainer"] * {{
   color: {GREY} !important; opacity: 1; }}
 .stApp [data-testid="stMarkdownContainer"] :is(th, td) {{ border-left: 0; border-right: 0; }}

@@ -38,7 +38,7 @@ def try_a_rule(screen: Screen) -> None:
     name = st.selectbox("Skill", list(titles), format_func=titles.__getitem__, index=place, key="try-skill")
     skill = standards.skill(name)
     head = st.container()  # the sentence that matters stands above the fields that it follows from
-    typed = rule_fields(skill, skill.rule, f"try-{name}")
+    typed = rule_fields(skill.setting, skill.rule, f"try-{name}")
     a_day = st.number_input("Attempts a day", 1, 10, USUAL_A_DAY, key="try-a-day")
     rule, reasons = checked_rule(skill, typed)
     for reason in reasons:

@@ -51,7 +51,7 @@ def _attempt(screen: Screen, detail: SkillDetail) -> WhatIf | None:
 def _rule(screen: Screen, detail: SkillDetail) -> WhatIf | None:
     seen = screen.course
     skill = seen.adopted.skill(detail.skill)
-    rule, reasons = checked_rule(skill, rule_fields(skill, skill.rule, f"if-{skill.id}"))
+    rule, reasons = checked_rule(skill, rule_fields(skill.setting, skill.rule, f"if-{skill.id}"))
     for reason in reasons:
         st.warning(reason)
     return if_rule(seen, detail.student_id, skill, rule, detail.day) if rule else None

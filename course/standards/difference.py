@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from pydantic import BaseModel
 
+from course.standards.profile_difference import profile_sentences
 from course.standards.rubric import Skill, Step, StepError
 from course.standards.standards import Standards
 from course.words import SETTING_WORDS, listed
@@ -43,6 +44,7 @@ _FIELD_WORDS = {
     "prompt_error": "a prompt stands for",
     "for_whom": "for",
 }
+_NO_TITLES: Mapping[str, str] = {}
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,7 @@ def _of_skill(old: Standards, new: Standards, name: str) -> SkillDifference | No
         told = "added." if before is None else "taken out; its attempts are kept and shown."
         return SkillDifference(name, there.title if there else name, (told,), other_form=before is not None)
     same_form = old.written_skill(name) == new.written_skill(name)
-    sentences = list(skill_sentences(before, after))
+    sentences = list(skill_sentences(before, after, _titles(old) | _titles(new)))
     if old.phase_of[name] != new.phase_of[name]:
         sentences.append(f"moved from phase {old.phase_of[name]} to {new.phase_of[name]}.")
     if not sentences and not same_form:
@@ -96,9 +98,20 @@ def _of_skill(old: Standards, new: Standards, name: str) -> SkillDifference | No
     return SkillDifference(name, after.title, tuple(sentences), other_form=not same_form) if sentences else None
 
 
-def skill_sentences(old: Skill, new: Skill) -> Iterator[str]:
-    """Yield what changed between two forms of one skill."""
-    yield from _fields(old, new, skip=("rule", "steps"))
+def _titles(standards: Standards) -> dict[str, str]:
+    """What skills and features are called, by id."""
+    return {
+        name: f"“{thing.title}”" for things in (standards.features, standards.skills) for name, thing in things.items()
+    }
+
+
+def skill_sentences(old: Skill, new: Skill, titles: Mapping[str, str]) -> Iterator[str]:
+    """Yield what changed between two forms of one skill.
+
+    Args:
+        titles: how skills and features are told, by id.
+    """
+    yield from _fields(old, new, ("rule", "steps"), titles)
     yield from (f"rule: {told}" for told in _fields(old.rule, new.rule))
     yield from _steps(old.steps, new.steps)
 
@@ -150,14 +163,32 @@ def _errors(old: Sequence[StepError], new: Sequence[StepError]) -> Iterator[str]
 def _others(old: Standards, new: Standards) -> Iterator[str]:
     yield from _things("Phase", {one.id: one for one in old.phases}, {one.id: one for one in new.phases})
     yield from _revisions(old, new)
-    yield from _things("Unit type", old.unit_types, new.unit_types)
+    yield from _things("Unit type", old.unit_types, new.unit_types, _titles(old) | _titles(new))
     yield from _things("Feature", old.features, new.features)
     yield from _things("Planted fault", old.planted_faults, new.planted_faults)
-    yield from _things("Requirements", _by_revision(old), _by_revision(new))
+    yield from _requirements(old, new)
 
 
-def _by_revision(standards: Standards) -> dict[str, BaseModel]:
-    return {f"{profile.id} {profile.revision}": profile for profile in standards.profiles}
+def _requirements(old: Standards, new: Standards) -> Iterator[str]:
+    """What came and went; a new revision is told by what it changes of the one before it."""
+    titles = {skill.id: skill.title for standards in (old, new) for skill in standards.skills.values()}
+    before, after = ({(p.id, p.revision): p for p in standards.profiles} for standards in (old, new))
+    for name, profile in after.items():
+        head = f"Requirements “{profile.title}” {profile.revision}"
+        older = before.get(name) or after.get((profile.id, profile.supersedes or ""))
+        if name not in before:
+            beside = f", after {profile.supersedes}" if older else ""
+            yield f"{head}: added{beside}, in force from {profile.in_force_from}."
+        elif before[name].in_force_from != profile.in_force_from:
+            yield f"{head}: in force from {before[name].in_force_from} becomes {profile.in_force_from}."
+        if name in before and before[name].supersedes != profile.supersedes:
+            yield f"{head}: follows {before[name].supersedes or 'none'} becomes {profile.supersedes or 'none'}."
+        yield from (f"{head}: {told}" for told in profile_sentences(older, profile, titles)) if older else ()
+    gone = [profile for name, profile in before.items() if name not in after]
+    yield from (f"Requirements “{profile.title}” {profile.revision}: taken out." for profile in gone)
+    kept = [[name for name in names if name in before and name in after] for names in (before, after)]
+    if kept[0] != kept[1]:
+        yield "Requirements: in another order."
 
 
 def _revisions(old: Standards, new: Standards) -> Iterator[str]:
@@ -169,11 +200,13 @@ def _revisions(old: Standards, new: Standards) -> Iterator[str]:
             yield f"Phase “{phase.title}”: revision {before} becomes {after}."
 
 
-def _things(what: str, old: Mapping[str, BaseModel], new: Mapping[str, BaseModel]) -> Iterator[str]:
+def _things(
+    what: str, old: Mapping[str, BaseModel], new: Mapping[str, BaseModel], titles: Mapping[str, str] = _NO_TITLES
+) -> Iterator[str]:
     yield from (f"{what} added: {_title(thing, name)}." for name, thing in new.items() if name not in old)
     yield from (f"{what} taken out: {_title(thing, name)}." for name, thing in old.items() if name not in new)
     for name in (name for name in new if name in old):
-        yield from (f"{what} {_title(new[name], name)}: {told}" for told in _fields(old[name], new[name]))
+        yield from (f"{what} {_title(new[name], name)}: {told}" for told in _fields(old[name], new[name], (), titles))
     kept = [[name for name in things if name in old and name in new] for things in (old, new)]
     if kept[0] != kept[1]:
         yield f"{what}: in another order."
@@ -183,7 +216,9 @@ def _title(thing: BaseModel, name: str) -> str:
     return f"“{getattr(thing, 'title', name)}”" + (f" {thing.revision}" if hasattr(thing, "revision") else "")
 
 
-def _fields(old: BaseModel, new: BaseModel, skip: Iterable[str] = ()) -> Iterator[str]:
+def _fields(
+    old: BaseModel, new: BaseModel, skip: Iterable[str] = (), titles: Mapping[str, str] = _NO_TITLES
+) -> Iterator[str]:
     """Yield every field that changed, from what to what."""
     for name in type(new).model_fields:
         before, after = getattr(old, name), getattr(new, name)
@@ -191,15 +226,17 @@ def _fields(old: BaseModel, new: BaseModel, skip: Iterable[str] = ()) -> Iterato
             continue
         words = _FIELD_WORDS.get(name, name.strip("_").replace("_", " "))
         if isinstance(before, tuple) and isinstance(after, tuple) and len(before) + len(after) > 6:
-            yield from _list_change(words, before, after)
+            yield from _list_change(words, before, after, titles)
         else:
-            yield f"{words}: {_told(before)} becomes {_told(after)}."
+            yield f"{words}: {_told(before, titles)} becomes {_told(after, titles)}."
 
 
-def _list_change(words: str, before: Sequence[object], after: Sequence[object]) -> Iterator[str]:
+def _list_change(
+    words: str, before: Sequence[object], after: Sequence[object], titles: Mapping[str, str]
+) -> Iterator[str]:
     """A long list is told by what came and went."""
-    came = [_told(one) for one in after if one not in before]
-    went = [_told(one) for one in before if one not in after]
+    came = [_told(one, titles) for one in after if one not in before]
+    went = [_told(one, titles) for one in before if one not in after]
     if came:
         yield f"{words}: added {listed(came)}."
     if went:
@@ -208,17 +245,21 @@ def _list_change(words: str, before: Sequence[object], after: Sequence[object]) 
         yield f"{words}: in another order."
 
 
-def _told(value: object) -> str:
+def _told(value: object, titles: Mapping[str, str] = _NO_TITLES) -> str:
     """A value for people."""
+    if isinstance(value, str) and value in titles:
+        return titles[value]
     if value is None or value in ((), ""):
         return "nothing"
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, BaseModel):
         pairs = ((name.strip("_"), getattr(value, name)) for name in type(value).model_fields)
-        return ", ".join(f"{name.replace('_', ' ')} {_told(one)}" for name, one in pairs if one not in (None, ()))
+        return ", ".join(
+            f"{name.replace('_', ' ')} {_told(one, titles)}" for name, one in pairs if one not in (None, ())
+        )
     if isinstance(value, tuple):
-        return listed([_told(one) for one in value])
+        return listed([_told(one, titles) for one in value])
     text = SETTING_WORDS.get(str(value), str(value))
     return f"“{text}”" if " " in text and text == value else text
 

@@ -1,4 +1,4 @@
-"""A skill as a form that people fill, and the form put back into plain data. Pure: no page, no file, no ledger.
+"""A form put back into plain data and checked with the whole set. Pure: no page, no file, no ledger.
 
 Only what differs is written. A skill's hash is that of its written form, and attempts are pinned to it: a form that
 was opened and saved with nothing changed must leave every byte as it was. What a form does not show is kept.
@@ -8,82 +8,32 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
 from typing import Any
 
 from course.standards.difference import StandardsDifference, difference
 from course.standards.plain import At, Flaw, Path
-from course.standards.rubric import OTHER_ERROR, Rule, Skill, Step
+from course.standards.rubric import Rule, Skill
 from course.standards.shape import own_flaws
-from course.standards.standards import Standards, examine, problem_of
+from course.standards.skill_form import (
+    NEW_SKILL,
+    ErrorForm,
+    LimitForm,
+    NeedsForm,
+    SkillForm,
+    StepForm,
+    form_of,
+    fresh_id,
+    named,
+    step_form,
+)
+from course.standards.standards import Standards, examine
+from course.standards.told_flaws import form_words, place_words, titles_of
 
-_LONGEST_ID = 40
-_KEY_WORDS = {
-    "if_left_out: critical": "the tick at “Leaving it out is critical”",
-    "if_left_out": "“Leaving it out is critical”",
-    "left_out_why": "“why leaving it out is not”",
-    "in_a_row": "“In a row”",
-    "distinct_days": "“Over so many days”",
-    "reteach": "“Re-teach attempts”",
-    "after_critical": "“Critical when it comes before”",
-    "in after": "in “Has to come after”",
-    "into after": "into “Has to come after”",
-    "of an after": "of a “Has to come after”",
-    "at_least": "“At least”",
-    "at_most": "“At most”",
-}
-"""A file's keys in the words of the form, which is what its reader sees."""
-
-
-@dataclass(frozen=True)
-class ErrorForm:
-    """One error of a step as filled in."""
-
-    id: str
-    label: str = ""
-    consequence: str = ""
-    critical: bool = False
-
-
-@dataclass(frozen=True)
-class LimitForm:
-    """The bounds of a step's measured value as filled in; quantity, unit and basis stay as they are."""
-
-    at_least: str = ""
-    at_most: str = ""
-    from_: str = ""
-    error: str = ""
-
-
-@dataclass(frozen=True)
-class StepForm:
-    """One step as filled in."""
-
-    id: str
-    do: str = ""
-    why: str = ""
-    left_out_critical: bool = False
-    left_out_why: str = ""
-    after: tuple[str, ...] = ()
-    after_critical: tuple[str, ...] = ()
-    errors: tuple[ErrorForm, ...] = ()
-    limit: LimitForm | None = None
-    prompt_error: str = ""
-
-
-@dataclass(frozen=True)
-class SkillForm:
-    """One skill as filled in."""
-
-    id: str
-    title: str
-    purpose: str
-    caution: str
-    currency_days: int
-    rule: Rule | dict[str, Any]
-    """A rule, or its numbers as typed where they make none."""
-    steps: tuple[StepForm, ...]
+_UNWRITTEN = object()
+"""Differs from every value: whatever a new thing's form holds is written."""
 
 
 @dataclass(frozen=True)
@@ -94,9 +44,9 @@ class Edited:
     standards: Standards | None
     changes: StandardsDifference
     flaws: dict[Path, tuple[str, ...]]
-    """By path inside the skill, such as ("steps", 2, "do"): what is wrong and the way out."""
+    """By path inside the thing that is edited, such as ("steps", 2, "do"): what is wrong and the way out."""
     elsewhere: tuple[str, ...]
-    """Flaws outside the skill, each with its place."""
+    """Flaws outside it, each with its place."""
 
     @property
     def sound(self) -> bool:
@@ -112,60 +62,108 @@ class Edited:
         return self.flaws.get(path, ())
 
 
-def form_of(skill: Skill) -> SkillForm:
-    """Return a skill as a form."""
-    return SkillForm(
-        id=skill.id,
-        title=skill.title,
-        purpose=skill.purpose,
-        caution=skill.caution,
-        currency_days=skill.currency_days,
-        rule=skill.rule,
-        steps=tuple(_step_form(step) for step in skill.steps),
-    )
-
-
-def _step_form(step: Step) -> StepForm:
-    limit = step.limit
-    return StepForm(
-        id=step.id,
-        do=step.do,
-        why=step.why,
-        left_out_critical=step.if_left_out is not None,
-        left_out_why=step.left_out_why or "",
-        after=step.after,
-        after_critical=step.after_critical,
-        errors=tuple(ErrorForm(e.id, e.label, e.consequence, e.critical) for e in step.errors),
-        limit=LimitForm(limit.at_least or "", limit.at_most or "", limit.from_, limit.error or "") if limit else None,
-        prompt_error=step.prompt_error or "",
-    )
-
-
-def edited(standards: Standards, form: SkillForm, revision: str) -> Edited:
+def edited(standards: Standards, form: SkillForm, revision: str, phase: str | None = None) -> Edited:
     """Put a form into a set of standards and check the whole set.
 
     Args:
         standards: the set that the form began from.
         form: the skill as filled in.
         revision: the new name of the revision of the skill's phase; used only when something else changed.
+        phase: where a skill goes that the set does not have.
+
+    Raises:
+        NotFoundError: the set has no such skill, and no phase is given.
+    """
+    skill = standards.skill(form.id) if phase is None or form.id in standards.skills else None
+    form = named(form)
+    files = copied(standards)
+    if skill is not None:
+        file, number = place_of(files, "skills", form.id)
+        was = files[file]["skills"][number]
+    else:
+        file = next(n for n, content in files.items() if content.get("phase", {}).get("id") == phase)
+        number, was = len(files[file]["skills"]), {"id": _own_id(standards, form)}
+        files[file]["skills"].append(was)
+    files[file]["skills"][number] = now = _skill(was, skill, form)
+    if now != was:
+        files[file]["revision"] = revision
+    return judged(standards, files, file, ("skills", number), _same_name(standards.written, files, file))
+
+
+def without_skill(standards: Standards, skill_id: str, day: date) -> Edited:
+    """Take a skill out of a set; what still holds it is told instead.
+
+    Requirements that are in force no more on that day let go of it without being asked.
 
     Raises:
         NotFoundError: the set has no such skill.
     """
-    skill = standards.skill(form.id)
-    form = named(form, skill)
+    if holds := held_by(standards, skill_id, day):
+        return Edited(copied(standards), None, StandardsDifference(), {}, holds)
+    files = copied(standards)
+    file, number = place_of(files, "skills", skill_id)
+    del files[file]["skills"][number]
+    files[file]["revision"] = next_revision(files[file]["revision"])
+    for profile in (profile for content in files.values() for profile in content.get("profiles", ())):
+        for name in ("required_skills", "optional_skills"):
+            if skill_id in profile.get(name, ()):
+                profile[name] = [one for one in profile[name] if one != skill_id]
+    return judged(standards, files, file, ("skills", number))
+
+
+def held_by(standards: Standards, skill_id: str, day: date) -> tuple[str, ...]:
+    """Return what keeps a skill from being taken out on a day, each with the way out.
+
+    Raises:
+        NotFoundError: the set has no such skill.
+    """
+    told = []
+    title = standards.skill(skill_id).title
+    for profile in standards.profiles:
+        newer = [p for p in standards.revisions(profile.id) if profile.first_day < p.first_day <= day]
+        if skill_id in (*profile.required_skills, *profile.optional_skills) and not newer:
+            told.append(
+                f"“{profile.title}” {profile.revision} asks for “{title}”: save a new revision of these requirements "
+                "without it first, in force from today."
+            )
+    after = [other.title for other in standards.skills.values() if skill_id in other.before]
+    told += [f"“{other}” has “{title}” among its skills to show first: take it out there first." for other in after]
+    faults = [fault.title for fault in standards.planted_faults.values() if skill_id in fault.found_in]
+    told += [f"The planted fault “{fault}” is found in “{title}”: the skill stays while it does." for fault in faults]
+    return tuple(told)
+
+
+def copied(standards: Standards) -> dict[str, Any]:
+    """Return the files of a set as plain data that can be changed."""
     files: dict[str, Any] = json.loads(json.dumps(dict(standards.written)))
-    file, number = _place(files, form.id)
-    before = json.dumps(files)
-    files[file]["skills"][number] = _skill(files[file]["skills"][number], skill, form)
-    if json.dumps(files) != before:
-        files[file]["revision"] = revision
-    found, flaws = examine(files)
-    flaws += _same_name(standards.written, files, file)
-    inside, elsewhere = _sorted(flaws, files, file, number)
-    sound = found if not flaws else None
+    return files
+
+
+def judged(standards: Standards, files: dict[str, Any], file: str, head: Path, found: Sequence[Flaw] = ()) -> Edited:
+    """Check a changed set as a whole.
+
+    Args:
+        standards: the set as it was.
+        files: the set as it would be.
+        file: the file of the thing that is edited.
+        head: the path of the thing in its file.
+        found: flaws that are known already.
+    """
+    new, flaws = examine(files)
+    flaws += found
+    inside: dict[Path, tuple[str, ...]] = {}
+    elsewhere = []
+    titles = titles_of(files, file, head)
+    for flaw in flaws:
+        told = form_words(flaw, titles)
+        path = flaw.path[len(head) :] if flaw.path[: len(head)] == head else flaw.path
+        if flaw.file == file and (flaw.path[: len(head)] == head or flaw.path == ("revision",)):
+            inside[path] = (*inside.get(path, ()), told)
+        else:
+            elsewhere.append(f"{place_words(flaw, files)}{told}")
+    sound = new if not flaws else None
     changes = difference(standards, sound) if sound else StandardsDifference()
-    return Edited(files, sound, changes, inside, elsewhere)
+    return Edited(files, sound, changes, inside, tuple(elsewhere))
 
 
 def _same_name(old: Mapping[str, object], new: dict[str, Any], file: str) -> list[Flaw]:
@@ -175,30 +173,6 @@ def _same_name(old: Mapping[str, object], new: dict[str, Any], file: str) -> lis
         return []
     place = At(new[file], (), file)["revision"]
     return [place.flaw(f'The revision is still called "{was}".', "Give the new revision another name.")]
-
-
-def _sorted(
-    flaws: Sequence[Flaw], files: Mapping[str, object], file: str, number: int
-) -> tuple[dict[Path, tuple[str, ...]], tuple[str, ...]]:
-    """Flaws by their place inside the skill, and those outside it as whole sentences."""
-    head: Path = ("skills", number)
-    inside: dict[Path, tuple[str, ...]] = {}
-    elsewhere = []
-    for flaw in flaws:
-        told = form_words(flaw)
-        if flaw.file == file and flaw.path[:2] == head:
-            inside[flaw.path[2:]] = (*inside.get(flaw.path[2:], ()), told)
-        elif flaw.file == file and flaw.path == ("revision",):
-            inside["revision",] = (*inside.get(("revision",), ()), told)
-        else:
-            elsewhere.append(str(problem_of(flaw, files)))
-    return inside, tuple(elsewhere)
-
-
-def form_words(flaw: Flaw) -> str:
-    """Tell a flaw in the words of the form instead of the keys of a file."""
-    keys = "|".join(re.escape(key) for key in sorted(_KEY_WORDS, key=len, reverse=True))
-    return re.sub(rf"\b({keys})\b", lambda found: _KEY_WORDS[found[1]], f"{flaw.wrong} {flaw.remedy}")
 
 
 def next_revision(name: str) -> str:
@@ -223,132 +197,65 @@ def checked_rule(skill: Skill, numbers: Mapping[str, Any]) -> tuple[Rule | None,
     return Rule.model_validate({**numbers, "settings": tuple(numbers["settings"])}), ()
 
 
-def fresh_id(text: str, taken: Iterable[str]) -> str:
-    """Make an id out of the first words of a text; nobody has to think of one."""
-    words = "-".join(re.findall(r"[a-z0-9]+", text.lower())[:4])[:_LONGEST_ID].strip("-") or "new"
-    known = {*taken, OTHER_ERROR}
-    return next(name for name in (words, *(f"{words}-{n}" for n in range(2, 1000))) if name not in known)
-
-
-def named(form: SkillForm, skill: Skill) -> SkillForm:
-    """Return the form with ids for what is new, made of its own words; what refers to it follows."""
-    taken = {step.id for step in form.steps if skill.step(step.id)}
-    ids: dict[str, str] = {}
-    for step in form.steps:
-        ids[step.id] = step.id if step.id in taken else fresh_id(step.do, {*taken, *ids.values()})
-    return replace(form, steps=tuple(_named_step(step, skill.step(step.id), ids) for step in form.steps))
-
-
-def _named_step(step: StepForm, was: Step | None, ids: Mapping[str, str]) -> StepForm:
-    known = {error.id for error in was.errors} if was else set()
-    errors: list[ErrorForm] = []
-    for error in step.errors:
-        others = {*known, *(e.id for e in errors)}
-        errors.append(error if error.id in known else replace(error, id=fresh_id(error.label, others)))
-    return replace(
-        step,
-        id=ids[step.id],
-        after=tuple(ids.get(name, name) for name in step.after),
-        after_critical=tuple(ids.get(name, name) for name in step.after_critical),
-        errors=tuple(errors),
-    )
-
-
-def without_step(form: SkillForm, step_id: str) -> SkillForm:
-    """Return the form without a step, which is taken out of the order of the others too; the difference says so."""
-    kept = tuple(step for step in form.steps if step.id != step_id)
-    return replace(
-        form,
-        steps=tuple(
-            replace(
-                step,
-                after=tuple(name for name in step.after if name != step_id),
-                after_critical=tuple(name for name in step.after_critical if name != step_id),
-            )
-            for step in kept
-        ),
-    )
-
-
-def with_step(form: SkillForm, after: int) -> SkillForm:
-    """Return the form with an empty step after so many steps."""
-    fresh = StepForm(id=fresh_id("new step", (step.id for step in form.steps)))
-    return replace(form, steps=(*form.steps[:after], fresh, *form.steps[after:]))
-
-
-def step_moved(form: SkillForm, step_id: str, by: int) -> SkillForm:
-    """Return the form with a step moved up (-1) or down (1); at an end it stays."""
-    steps = list(form.steps)
-    at = next(number for number, step in enumerate(steps) if step.id == step_id)
-    to = min(max(at + by, 0), len(steps) - 1)
-    steps.insert(to, steps.pop(at))
-    return replace(form, steps=tuple(steps))
-
-
-def with_error(form: SkillForm, step_id: str) -> SkillForm:
-    """Return the form with an empty error at the end of a step."""
-    return _on_step(form, step_id, lambda step: replace(step, errors=(*step.errors, ErrorForm(_error_id(step)))))
-
-
-def without_error(form: SkillForm, step_id: str, error_id: str) -> SkillForm:
-    """Return the form without an error of a step."""
-    return _on_step(form, step_id, lambda step: replace(step, errors=tuple(e for e in step.errors if e.id != error_id)))
-
-
-def _on_step(form: SkillForm, step_id: str, change: Callable[[StepForm], StepForm]) -> SkillForm:
-    return replace(form, steps=tuple(change(step) if step.id == step_id else step for step in form.steps))
-
-
-def _error_id(step: StepForm) -> str:
-    return fresh_id(f"{step.id} error", (error.id for error in step.errors))
-
-
-# --- back into plain data ------------------------------------------------------------------------------------------
-
-
-def _place(files: Mapping[str, Any], skill_id: str) -> tuple[str, int]:
-    """The file and the number of a skill."""
+def place_of(files: Mapping[str, Any], kind: str, thing_id: str) -> tuple[str, int]:
+    """Return the file and the number of a thing of a kind (`skills`, `unit_types`) that is in the set."""
     return next(
         (name, number)
         for name, content in files.items()
-        for number, skill in enumerate(content.get("skills", ()))
-        if skill["id"] == skill_id
+        for number, thing in enumerate(content.get(kind, ()))
+        if thing["id"] == thing_id
     )
 
 
-def _skill(plain: dict[str, Any], skill: Skill, form: SkillForm) -> dict[str, Any]:
+# --- a skill back into plain data -----------------------------------------------------------------------------------
+
+
+def _own_id(standards: Standards, form: SkillForm) -> str:
+    return fresh_id(form.title or NEW_SKILL, standards.skills)
+
+
+def _skill(plain: dict[str, Any], skill: Skill | None, form: SkillForm) -> dict[str, Any]:
+    was = form_of(skill) if skill else None
     now = dict(plain)
-    for name in ("title", "purpose", "caution", "currency_days"):
-        _put(now, name, getattr(form, name), getattr(skill, name), None)
-    now["rule"] = _rule(plain["rule"], skill.rule, form.rule)
-    old = {step["id"]: step for step in plain["steps"]}
-    now["steps"] = [_step(old.get(step.id, {"id": step.id}), skill.step(step.id), step) for step in form.steps]
+    for name in ("title", "purpose", "caution", "currency_days", "setting"):
+        put(now, name, getattr(form, name), getattr(was, name, _UNWRITTEN))
+    put(now, "before", form.before, was.before if was else (), ())
+    if form.needs != (was.needs if was else NeedsForm()):
+        needs = {name: list(names) for name, names in asdict(form.needs).items() if names}
+        put(now, "needs", needs, _UNWRITTEN, {})
+    if was is None or form.sources != was.sources:
+        now["sources"] = [{n: v for n, v in asdict(one).items() if n == "kind" or v} for one in form.sources]
+    now["rule"] = _rule(plain.get("rule", {}), skill.rule if skill else None, form.rule)
+    old = {step["id"]: step for step in plain.get("steps", ())}
+    now["steps"] = [_step(old.get(step.id) or step.written, skill, step) for step in form.steps]
     return now
 
 
-def _rule(plain: dict[str, Any], rule: Rule, numbers: Rule | dict[str, Any]) -> dict[str, Any]:
+def _rule(plain: dict[str, Any], rule: Rule | None, numbers: Rule | dict[str, Any]) -> dict[str, Any]:
     wanted = numbers.model_dump() if isinstance(numbers, Rule) else numbers
     now = dict(plain)
     for name, value in wanted.items():
-        _put(now, name, value, getattr(rule, name), None)
+        put(now, name, value, getattr(rule, name, _UNWRITTEN))
     return now
 
 
-def _step(plain: dict[str, Any], step: Step | None, form: StepForm) -> dict[str, Any]:
-    was = _step_form(step) if step else StepForm(form.id)
+def _step(written: dict[str, Any] | None, skill: Skill | None, form: StepForm) -> dict[str, Any]:
+    """A step by what is written of it: in the set, else where the form began, for one that was taken out meanwhile."""
+    step, plain = (skill and skill.step(form.id)) or form.was, written or {"id": form.id}
+    was = step_form(step) if step else StepForm(form.id)
     now = dict(plain)
     for name in ("do", "why"):
-        _put(now, name, getattr(form, name), getattr(was, name), None)
-    _put(now, "if_left_out", "critical" if form.left_out_critical else "", _critical(was), "")
+        put(now, name, getattr(form, name), getattr(was, name))
+    put(now, "if_left_out", "critical" if form.left_out_critical else "", _critical(was), "")
     for name in ("left_out_why", "prompt_error"):
-        _put(now, name, getattr(form, name), getattr(was, name), "")
+        put(now, name, getattr(form, name), getattr(was, name), "")
     for name in ("after", "after_critical"):
-        _put(now, name, getattr(form, name), getattr(was, name), ())
+        put(now, name, getattr(form, name), getattr(was, name), ())
     old = {error["id"]: error for error in plain.get("errors", ())}
     known = {error.id: error for error in was.errors}
     errors = [_error(old.get(e.id, {"id": e.id}), known.get(e.id, ErrorForm(e.id)), e) for e in form.errors]
     if errors != list(plain.get("errors", ())):
-        _put(now, "errors", errors, None, [])
+        put(now, "errors", errors, None, [])
     if form.limit is not None and was.limit is not None:
         now["limit"] = _limit(plain["limit"], was.limit, form.limit)
     if step is None:  # so that an empty field of a new step is told where it stands
@@ -363,19 +270,19 @@ def _critical(step: StepForm) -> str:
 def _error(plain: dict[str, Any], was: ErrorForm, form: ErrorForm) -> dict[str, Any]:
     now = {"label": "", "consequence": ""} | plain if len(plain) == 1 else dict(plain)
     for name in ("label", "consequence"):
-        _put(now, name, getattr(form, name), getattr(was, name), None)
-    _put(now, "critical", form.critical, was.critical, was_empty=False)
+        put(now, name, getattr(form, name), getattr(was, name))
+    put(now, "critical", form.critical, was.critical, was_empty=False)
     return now
 
 
 def _limit(plain: dict[str, Any], was: LimitForm, form: LimitForm) -> dict[str, Any]:
     now = dict(plain)
     for name, key in (("at_least", "at_least"), ("at_most", "at_most"), ("from_", "from"), ("error", "error")):
-        _put(now, key, getattr(form, name), getattr(was, name), "")
+        put(now, key, getattr(form, name), getattr(was, name), "")
     return now
 
 
-def _put(plain: dict[str, Any], key: str, value: Any, was: Any, was_empty: Any) -> None:
+def put(plain: dict[str, Any], key: str, value: Any, was: Any, was_empty: Any = None) -> None:
     """Write a value where it is another one than before; an empty one takes its key away."""
     if value == was:
         return

@@ -70,6 +70,15 @@ def in_force(ledger: Ledger) -> facts.Adoption | None:
     return next(reversed(adoptions(ledger)), None)
 
 
+def adoption_heads(ledger: Ledger) -> list[facts.Adoption]:
+    """Return the adoptions whose place no other took, in order; of more than one, none knew of the others."""
+    made = adoptions(ledger)
+    replaced: set[str] = set()
+    for number, fact in enumerate(made):
+        replaced.update([one.id for one in made[:number]] if fact.replaces is None else fact.replaces)
+    return [fact for fact in made if fact.id not in replaced]
+
+
 _FORMS: dict[tuple[str, str, str], Skill] = {}
 """Skills by centre, id and hash. A form never changes, since the hash is that of its content."""
 
