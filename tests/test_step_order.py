@@ -21,6 +21,7 @@ from course.assessment.attempts import judge_sheet
 from course.assessment.step_order import (
     OrderBlame,
     close_transitively,
+    critical_pairs,
     order_blame,
     order_pairs,
     proposed_order_questions,
