@@ -84,10 +84,10 @@ def order_blame(pairs: Iterable[Pair]) -> OrderBlame:
     Args:
         pairs: confirmed faults (first_done, should_come_first), free of circles.
     """
-    after = close_transitively(pairs)
-    steps = sorted({step for first, seconds in after.items() for step in (first, *seconds)})
+    faults = list(pairs)
+    steps = sorted({step for pair in faults for step in pair})
     place = {step: number for number, step in enumerate(steps)}
-    rows = [sum(1 << place[second] for second in after.get(step, ())) for step in steps]
+    rows = _rows([(place[first], place[second]) for first, second in faults], len(steps))
     fewest = _matching(rows)
     if not fewest:
         return OrderBlame()
@@ -134,6 +134,18 @@ def close_transitively(pairs: Iterable[Pair]) -> dict[str, frozenset[str]]:
                 waiting.extend(direct.get(step, ()))
         closed[start] = frozenset(reached)
     return closed
+
+
+def _rows(pairs: Sequence[tuple[int, int]], steps: int) -> list[int]:
+    """For each step the steps that it was done before, as bits; closed through one step after another (Warshall)."""
+    rows = [0] * steps
+    for first, second in pairs:
+        rows[first] |= 1 << second
+    for middle in range(steps):
+        for first, seconds in enumerate(rows):
+            if seconds >> middle & 1:
+                rows[first] |= rows[middle]
+    return rows
 
 
 def _matching(rows: Sequence[int], gone: int = 0) -> int:
