@@ -6,10 +6,13 @@ import csv
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from course_text import attempts, mouthpiece
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import minimize
+from scipy.stats import beta, betabinom
 
 from course.assessment.attempts import judge
 from course.assessment.weak_skills import (
@@ -44,7 +47,7 @@ def test_a_share_is_drawn_towards_the_class_and_doubt_is_its_distributions() -> 
     """S068 (2 and 2 before, 3 of 3 seen) and S070 (Beta(5, 2) below 0.8)."""
     prior = ClassPrior(0.5, 4.0, 3)
     assert (prior.alpha + 3) / (4 + 3) == pytest.approx(float(ROWS["S068"]["expected"]))
-    assert share_below(5, 2, 0.8) == pytest.approx(float(ROWS["S070"]["expected"]), abs=1e-12)
+    assert share_below(np.array(5.0), np.array(2.0), 0.8) == pytest.approx(float(ROWS["S070"]["expected"]), abs=1e-12)
 
 
 def test_few_students_weigh_like_four_attempts_and_nobody_like_two() -> None:
@@ -100,3 +103,57 @@ def test_a_step_that_was_not_seen_is_neither_right_nor_wrong() -> None:
         [(one.attempt.number, judge(one, skill, frozenset())) for one in seen], [step.id for step in skill.steps]
     )
     assert steps == ()
+
+
+TALLIES = st.lists(
+    st.builds(
+        lambda who, skill, counts, other: Tally(f"student-{who}", skill, counts, counts + other, critical=other // 2),
+        st.integers(0, 30),
+        st.sampled_from(["close", "bailout", "plain", "rescue"]),
+        st.integers(0, 6),
+        st.integers(0, 6),
+    ),
+    max_size=60,
+    unique_by=lambda one: (one.student, one.skill),
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(TALLIES)
+def test_ranked_by_columns_as_one_by_one(some: list[Tally]) -> None:
+    """Each tally weighed by itself with scipy's own beta distribution, and sorted by the rule of `rank` in words."""
+    weighed = []
+    for one in some:
+        prior = class_prior([other for other in some if other.skill == one.skill])
+        if one.attempts:
+            a, b = prior.alpha + one.counted, prior.beta + one.attempts - one.counted
+            weighed.append(
+                (one.skill == "plain", -float(beta.cdf(0.8, a, b)), one.skill, one.student, a / (a + b), one)
+            )
+    ranked = rank(some, frozenset({"close", "bailout", "rescue"}))
+    assert len(ranked) == len(weighed)
+    for found, (_, doubt, skill, student, shrunk, one) in zip(
+        ranked, sorted(weighed, key=lambda w: w[:4]), strict=True
+    ):
+        assert (found.student, found.skill, found.counted, found.attempts) == (
+            student,
+            skill,
+            one.counted,
+            one.attempts,
+        )
+        assert (found.doubt, found.shrunk) == (pytest.approx(-doubt), pytest.approx(shrunk))
+
+
+def test_a_count_that_many_students_have_weighs_as_often() -> None:
+    """Against scipy's own beta-binomial, every student a term of its own, by an optimiser without gradients."""
+    class_ = [tallied(x, n) for x, n in [(1, 4)] * 9 + [(3, 4)] * 14 + [(2, 5)] * 3 + [(6, 6), (0, 3)]]
+
+    def unlikely(at: np.ndarray) -> float:
+        share, weight = 1 / (1 + np.exp(-at[0])), np.exp(at[1])
+        return -sum(betabinom.logpmf(c.counted, c.attempts, share * weight, (1 - share) * weight) for c in class_)
+
+    best = minimize(unlikely, x0=[0.0, 1.0], method="Nelder-Mead", options={"xatol": 1e-8, "fatol": 1e-10})
+    found = class_prior(class_)
+    assert found.students == 28
+    assert found.weight == pytest.approx(np.exp(best.x[1]), rel=1e-3)
+    assert found.share == pytest.approx(1 / (1 + np.exp(-best.x[0])), rel=1e-3)

@@ -12,6 +12,7 @@ from threading import Lock
 
 from course.answers.record_answer import LedgerHead
 from course.assessment.attempts import SeenAttempt
+from course.assessment.many_standings import AskedRecord
 from course.assessment.standing import Standing, standing
 from course.errors import NotFoundError
 from course.moments import day_after, now, training_day, zone_named
@@ -145,9 +146,14 @@ class CourseView:
 
     def standing_of(self, student: str, skill: Skill, attempts: Iterable[SeenAttempt], as_of: date) -> Standing:
         """Where a student would stand with these attempts under this form of a skill; kept nowhere."""
+        asked = self.asked(student, skill, attempts, as_of)
+        return standing(asked.attempts, skill, asked.unit_type, asked.features, as_of, applies=asked.applies)
+
+    def asked(self, student: str, skill: Skill, attempts: Iterable[SeenAttempt], as_of: date) -> AskedRecord:
+        """What a standing with these attempts rests on, for one standing or for many at once."""
         unit_type = self.unit_type_of(student, as_of)
-        return standing(
-            attempts,
+        return AskedRecord(
+            tuple(attempts),
             skill,
             unit_type.id if unit_type else None,
             unit_type.feature_set if unit_type else frozenset(),

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from course.answers.course_view import CourseView, view
+from course.assessment.many_standings import STATES, columns_of, many_standings
 from course.assessment.sentences import standing_line
 from course.assessment.standing import Standing
 from course.moments import training_day
@@ -66,17 +67,17 @@ def rule_trial(ledger: Ledger, skill_id: str, rule: Rule) -> RuleTrial:
     """Try a rule on every standing with a skill, each as of its course's usual day, by its course's own form of it."""
     views = [view(ledger, course.id) for course in sorted(all_of(ledger, Course), key=lambda c: (c.first_day, c.id))]
     on = [seen for seen in views if any(skill.id == skill_id for skill in seen.skills())]
-    compared = [one for seen in on for one in _compared(seen, seen.adopted.skill(skill_id), rule)]
-    differing = tuple(one for one in compared if one.differs)
-    other_days = tuple(one for one in compared if one.other_day)
+    standings, changed = _compared(on, skill_id, rule)
+    differing = tuple(one for one in changed if one.differs)
+    other_days = tuple(one for one in changed if one.other_day)
     tried = sum(len(seen.by_student_and_skill.get((s, skill_id), ())) for seen in on for s in seen.students)
     return RuleTrial(
         skill=skill_id,
         title=on[-1].adopted.skill(skill_id).title if on else skill_id,
-        standings=len(compared),
+        standings=standings,
         differing=differing,
         other_days=other_days,
-        sentence=_sentence(len(compared), len(differing), len(other_days), tried),
+        sentence=_sentence(standings, len(differing), len(other_days), tried),
         days=tuple(course_days(seen, seen.adopted.skill(skill_id), rule) for seen in on),
     )
 
@@ -119,28 +120,43 @@ def _only(count: int) -> str:
     return f"{'is' if count < 2 else 'are'} only {count}" if count else "is none"
 
 
-def _compared(seen: CourseView, skill: Skill, rule: Rule) -> list[Compared]:
-    """Every standing of a course that has a record under either rule."""
-    other, as_of = skill.model_copy(update={"rule": rule}), seen.usual_day
-    found = []
-    for student in seen.students:
-        before = seen.standing(student, skill, as_of)
-        after = seen.standing_of(student, other, seen.seen(student, skill), as_of)
-        if before.state not in _NO_RECORD or after.state not in _NO_RECORD:
-            found.append(_pair(seen, student, skill, other, before, after))
-    return found
+def _compared(views: Sequence[CourseView], skill_id: str, rule: Rule) -> tuple[int, list[Compared]]:
+    """How many standings have a record under either rule, and those of them that the rule would change.
+
+    All are derived at once; only one that changes is told, so only that one is derived with its reasons.
+    """
+    learners = [(seen, student, seen.adopted.skill(skill_id)) for seen in views for student in seen.students]
+    before = [seen.standing(student, skill, seen.usual_day) for seen, student, skill in learners]
+    asked = [
+        seen.asked(student, _under(skill, rule), seen.seen(student, skill), seen.usual_day)
+        for seen, student, skill in learners
+    ]
+    after = many_standings(*columns_of(asked))
+    count, found = 0, []
+    for (seen, student, skill), own, state, met_on in zip(learners, before, after.state, after.met_on, strict=True):
+        if own.state in _NO_RECORD and STATES[state] in _NO_RECORD:
+            continue
+        count += 1
+        if own.state != STATES[state] or (own.met_on.toordinal() if own.met_on else 0) != met_on:
+            found.append(_pair(seen, student, skill, own, rule))
+    return count, found
 
 
-def _pair(seen: CourseView, student: str, skill: Skill, other: Skill, before: Standing, after: Standing) -> Compared:
-    differs = before.state != after.state
+def _under(skill: Skill, rule: Rule) -> Skill:
+    return skill.model_copy(update={"rule": rule})
+
+
+def _pair(seen: CourseView, student: str, skill: Skill, before: Standing, rule: Rule) -> Compared:
+    other = _under(skill, rule)
+    after = seen.standing_of(student, other, seen.seen(student, skill), seen.usual_day)
     return Compared(
         course=seen.course.title,
         student=student,
         name=seen.name(student),
         before=standing_line(before, skill),
         after=standing_line(after, other),
-        differs=differs,
-        other_day=not differs and before.met_on != after.met_on,
+        differs=before.state != after.state,
+        other_day=before.state == after.state,
     )
 
 

@@ -88,11 +88,10 @@ def standing(
     """
     live = [seen for seen in attempts if not seen.attempt.withdrawn and seen.day <= as_of]
     live.sort(key=lambda seen: seen.order)
-    closed = [seen for seen in live if seen.attempt.ending is not None]
     opened = tuple(seen.attempt.id for seen in live if seen.attempt.ending is None)
-    turns = [Turn(seen, judge(seen, skill, features), grey=_is_grey(seen, skill.rule, unit_type)) for seen in closed]
+    turns = turns_of(live, skill, unit_type, features, as_of)
     strict = walk(turns, skill, as_of)
-    mild = walk([_read_mildly(turn, skill, features) for turn in turns], skill, as_of)
+    mild = walk([read_mildly(turn, skill, features) for turn in turns], skill, as_of)
     found = replace(_described(strict, skill, unit_type, as_of), open_attempts=opened)
     if not applies:
         return replace(found, state=StandingState.NOT_FOR_THIS_UNIT, missing=_NOTHING)
@@ -101,7 +100,19 @@ def standing(
     return found
 
 
-def _read_mildly(turn: Turn, skill: Skill, features: frozenset[str]) -> Turn:
+def turns_of(
+    attempts: Iterable[SeenAttempt], skill: Skill, unit_type: str | None, features: frozenset[str], as_of: date
+) -> list[Turn]:
+    """Judge the closed attempts up to a day, in their order, as the machine takes them."""
+    live = (seen for seen in attempts if not seen.attempt.withdrawn and seen.day <= as_of)
+    return [
+        Turn(seen, judge(seen, skill, features), grey=_is_grey(seen, skill.rule, unit_type))
+        for seen in sorted(live, key=lambda seen: seen.order)
+        if seen.attempt.ending is not None
+    ]
+
+
+def read_mildly(turn: Turn, skill: Skill, features: frozenset[str]) -> Turn:
     """As if whoever is asked to confirm did; most attempts have nobody to ask."""
     judged = turn.judgement
     if len(judged.sheets) <= 1 and not judged.lapsed_only:

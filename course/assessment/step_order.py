@@ -11,11 +11,12 @@ once on the left, once on the right). For a total order this is n minus the long
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from course.assessment.marks import Reason, step_name
-from course.standards.rubric import Skill, order_closure
+from course.standards.rubric import Skill
 
 Pair = tuple[str, str]
 
@@ -37,13 +38,19 @@ def order_pairs(skill: Skill) -> frozenset[Pair]:
 
     Taken over all steps of the skill, also those that a unit lacks: else a missing step between would hide a pair.
     """
-    return frozenset((later, earlier) for earlier, later in order_closure(skill.steps))
+    return _pairs(tuple((step.id, step.after) for step in skill.steps))
 
 
-def is_critical_pair(skill: Skill, pair: Pair) -> bool:
-    """Whether the rubric lists this pair under `after_critical`; a pair through steps between never is."""
-    step = skill.step(pair[0])
-    return step is not None and pair[1] in step.after_critical
+@lru_cache(maxsize=512)
+def _pairs(asked: tuple[tuple[str, tuple[str, ...]], ...]) -> frozenset[Pair]:
+    """The pairs of one form of a skill; it is asked for again with every attempt."""
+    closed = close_transitively((later, earlier) for later, before in asked for earlier in before)
+    return frozenset((later, earlier) for later, before in closed.items() for earlier in before)
+
+
+def critical_pairs(skill: Skill) -> frozenset[Pair]:
+    """The pairs that the rubric lists under `after_critical`; a pair through steps between never is one."""
+    return frozenset((step.id, earlier) for step in skill.steps for earlier in step.after_critical)
 
 
 def proposed_order_questions(
@@ -61,9 +68,10 @@ def proposed_order_questions(
         left_out: steps marked left out; they were not done, so they are out of no order.
     """
     place = {step.id: number for number, step in enumerate(skill.steps_for(features))}
+    listed = critical_pairs(skill)
     tapped = {step: utc for step, utc in first_taps if step in place and step not in left_out}
     asked = [
-        (first, second, is_critical_pair(skill, (first, second)))
+        (first, second, (first, second) in listed)
         for first, second in order_pairs(skill)
         if first in tapped and second in tapped and tapped[first] < tapped[second]
     ]
@@ -76,13 +84,16 @@ def order_blame(pairs: Iterable[Pair]) -> OrderBlame:
     Args:
         pairs: confirmed faults (first_done, should_come_first), free of circles.
     """
-    after = close_transitively(pairs)
-    fewest = _matching(after)
+    faults = list(pairs)
+    steps = sorted({step for pair in faults for step in pair})
+    place = {step: number for number, step in enumerate(steps)}
+    rows = _rows([(place[first], place[second]) for first, second in faults], len(steps))
+    fewest = _matching(rows)
     if not fewest:
         return OrderBlame()
-    steps = sorted({step for first, seconds in after.items() for step in (first, *seconds)})
-    certain = [step for step in steps if _size_keeping(after, step) > fewest]
-    possible = [step for step in steps if step not in certain and 1 + _matching(_without(after, {step})) == fewest]
+    rivals = [row | sum(1 << n for n, other in enumerate(rows) if other >> step & 1) for step, row in enumerate(rows)]
+    certain = [step for step, of in zip(steps, rivals, strict=True) if _size_keeping(rows, place[step], of) > fewest]
+    possible = [s for s in steps if s not in certain and 1 + _matching(rows, 1 << place[s]) == fewest]
     return OrderBlame(fewest, tuple(certain), tuple(possible))
 
 
@@ -133,37 +144,62 @@ def close_transitively(pairs: Iterable[Pair]) -> dict[str, frozenset[str]]:
         waiting = list(seconds)
         while waiting:
             step = waiting.pop()
-            if step not in reached:
+            if step in closed:
+                reached |= {step, *closed[step]}
+            elif step not in reached:
                 reached.add(step)
                 waiting.extend(direct.get(step, ()))
         closed[start] = frozenset(reached)
     return closed
 
 
-def _matching(after: dict[str, frozenset[str]]) -> int:
-    """Size of a maximum matching of the split graph, by augmenting paths (Kuhn's algorithm)."""
-    partner: dict[str, str] = {}
+def _rows(pairs: Sequence[tuple[int, int]], steps: int) -> list[int]:
+    """For each step the steps that it was done before, as bits; closed through one step after another (Warshall)."""
+    rows = [0] * steps
+    for first, second in pairs:
+        rows[first] |= 1 << second
+    for middle in range(steps):
+        for first, seconds in enumerate(rows):
+            if seconds >> middle & 1:
+                rows[first] |= rows[middle]
+    return rows
 
-    def finds_partner(first: str, tried: set[str]) -> bool:
-        for second in after[first]:
-            if second not in tried:
-                tried.add(second)
-                if second not in partner or finds_partner(partner[second], tried):
-                    partner[second] = first
-                    return True
+
+def _matching(rows: Sequence[int], gone: int = 0) -> int:
+    """Size of a maximum matching of the split graph, by augmenting paths (Kuhn's algorithm).
+
+    Args:
+        rows: for each step, by its number, the steps that it was done before, as bits.
+        gone: steps that are left out of account, as bits.
+    """
+    partner: dict[int, int] = {}
+    free = untried = 0
+
+    def finds_partner(first: int) -> bool:
+        nonlocal free, untried
+        if at_once := rows[first] & untried & free:
+            second = at_once & -at_once
+            free &= ~second
+            partner[second] = first
+            return True
+        while open_ := rows[first] & untried:
+            second = open_ & -open_
+            untried &= ~second
+            if finds_partner(partner[second]):
+                partner[second] = first
+                return True
         return False
 
-    return sum(finds_partner(first, set()) for first in after)
+    size, free = 0, ~gone
+    for first in range(len(rows)):
+        untried = ~gone
+        size += not gone >> first & 1 and finds_partner(first)
+    return size
 
 
-def _without(after: dict[str, frozenset[str]], gone: set[str]) -> dict[str, frozenset[str]]:
-    return {first: seconds - gone for first, seconds in after.items() if first not in gone}
-
-
-def _size_keeping(after: dict[str, frozenset[str]], step: str) -> int:
+def _size_keeping(rows: Sequence[int], step: int, rivals: int) -> int:
     """Fewest steps if this one may not be blamed: then everything that it is in conflict with must be."""
-    rivals = set(after.get(step, frozenset())) | {first for first, seconds in after.items() if step in seconds}
-    return len(rivals) + _matching(_without(after, rivals | {step}))
+    return rivals.bit_count() + _matching(rows, rivals | 1 << step)
 
 
 def confirmed_faults(
@@ -179,8 +215,8 @@ def confirmed_faults(
         return said, said
     here = {step.id for step in skill.steps_for(features)}
     faults = said & order_pairs(skill)
-    faults = frozenset(pair for pair in faults if set(pair) <= here and pair[1] not in left_out)
-    critical = frozenset(pair for pair in faults if is_critical_pair(skill, pair))
+    faults = frozenset(pair for pair in faults if pair[0] in here and pair[1] in here and pair[1] not in left_out)
+    critical = faults & critical_pairs(skill)
     return critical, faults - critical
 
 

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from scipy.special import betainc, betaln, expit, logit
 
 from course.assessment.attempts import AttemptJudgement
 
+Column = NDArray[Any]
 WANTED = 0.8
 """Share of attempts that count at which a skill is no longer called weak: our choice, used for ordering alone."""
 _FEW_STUDENTS, _FEW_WEIGHT = 8, 4.0
@@ -70,6 +72,15 @@ class WeakSkill:
 
 
 @dataclass(frozen=True)
+class RankedColumns:
+    """Tallies ordered for practice: their rows as given, and what `WeakSkill` says of each."""
+
+    row: Column
+    shrunk: Column
+    doubt: Column
+
+
+@dataclass(frozen=True)
 class WeakStep:
     """A step and in which of the attempts that saw it it went wrong, by the attempts' numbers."""
 
@@ -98,25 +109,33 @@ def class_prior(tallies: Sequence[Tally]) -> ClassPrior:
     The weight is kept between 2 and 50 attempts; under 8 students it is 4, since spread cannot be told from so few.
     Nobody attempted: one half, weighing 2.
     """
-    seen = tuple(sorted((one.counted, one.attempts) for one in tallies if one.attempts))
-    return _fitted(seen) if seen else ClassPrior(0.5, _LIGHTEST, 0)
+    counted, attempts = (np.array([getattr(one, name) for one in tallies]) for name in ("counted", "attempts"))
+    return _prior(counted[attempts > 0], attempts[attempts > 0])
+
+
+def _prior(counted: Column, attempts: Column) -> ClassPrior:
+    """The prior of one skill from its tallies with attempts; whose they are is nothing to it, only how often."""
+    if not len(attempts):
+        return ClassPrior(0.5, _LIGHTEST, 0)
+    pairs, often = np.unique(np.column_stack((counted, attempts)), axis=0, return_counts=True)
+    return _fitted(tuple((int(x), int(n), int(times)) for (x, n), times in zip(pairs, often, strict=True)))
 
 
 @lru_cache(maxsize=2048)
-def _fitted(seen: tuple[tuple[int, int], ...]) -> ClassPrior:
-    """The prior of counts (counted, attempts); many skills have the same, and a page asks again and again."""
-    counted, attempts = (np.array(part, dtype=np.float64) for part in zip(*seen, strict=True))
-    few = len(seen) < _FEW_STUDENTS
-    start = (counted.sum() + 1) / (attempts.sum() + 2)
-    weights = (np.log(_FEW_WEIGHT),) * 2 if few else (np.log(_LIGHTEST), np.log(_HEAVIEST))
+def _fitted(seen: tuple[tuple[int, int, int], ...]) -> ClassPrior:
+    """The prior of counts (counted, attempts, students); many skills have the same, and a page asks again and again."""
+    counted, attempts, often = (np.array(part, dtype=np.float64) for part in zip(*seen, strict=True))
+    students = int(often.sum())
+    start = (often @ counted + 1) / (often @ attempts + 2)
+    weights = (np.log(_FEW_WEIGHT),) * 2 if students < _FEW_STUDENTS else (np.log(_LIGHTEST), np.log(_HEAVIEST))
     found = minimize(
         _unlikely,
         x0=np.array([logit(start), np.log(_FEW_WEIGHT)]),
-        args=(counted, attempts),
+        args=(counted, attempts, often),
         bounds=[(-6, 6), weights],
         method="L-BFGS-B",
     )
-    return ClassPrior(float(expit(found.x[0])), float(np.exp(found.x[1])), len(seen))
+    return ClassPrior(float(expit(found.x[0])), float(np.exp(found.x[1])), students)
 
 
 def rank(tallies: Sequence[Tally], critical_skills: frozenset[str]) -> tuple[WeakSkill, ...]:
@@ -128,13 +147,49 @@ def rank(tallies: Sequence[Tally], critical_skills: frozenset[str]) -> tuple[Wea
         tallies: of a whole class, all its students and skills.
         critical_skills: skills in which something critical can happen.
     """
-    by_skill: dict[str, list[Tally]] = {}
-    for one in tallies:
-        by_skill.setdefault(one.skill, []).append(one)
-    ranked = [
-        _weighed(one, prior) for own in by_skill.values() for prior in [class_prior(own)] for one in own if one.attempts
-    ]
-    return tuple(sorted(ranked, key=lambda one: (one.skill not in critical_skills, -one.doubt, one.skill, one.student)))
+    seen = [one for one in tallies if one.attempts]
+    found = rank_columns(
+        student=_places([one.student for one in seen]),
+        skill=_places([one.skill for one in seen]),
+        can_be_critical=np.array([one.skill in critical_skills for one in seen], dtype=bool),
+        counted=np.array([one.counted for one in seen], dtype=np.int64),
+        attempts=np.array([one.attempts for one in seen], dtype=np.int64),
+    )
+    return tuple(
+        WeakSkill(one.student, one.skill, one.counted, one.attempts, one.critical, shrunk, doubt)
+        for one, shrunk, doubt in zip(
+            (seen[row] for row in found.row), found.shrunk.tolist(), found.doubt.tolist(), strict=True
+        )
+    )
+
+
+def rank_columns(
+    *, student: Column, skill: Column, can_be_critical: Column, counted: Column, attempts: Column
+) -> RankedColumns:
+    """Order tallies that have attempts as `rank` does, however many.
+
+    Args:
+        student: whose, as a number; of two that are alike in all else the smaller comes first.
+        skill: of what, as a number from 0.
+        can_be_critical: whether something critical can happen in that skill.
+        counted: attempts that counted.
+        attempts: attempts that say something, at least 1.
+    """
+    alpha, beta = counted.astype(np.float64), (attempts - counted).astype(np.float64)
+    by_skill = np.argsort(skill, kind="stable")
+    for own in np.split(by_skill, np.flatnonzero(np.diff(skill[by_skill])) + 1):
+        prior = _prior(counted[own], attempts[own])
+        alpha[own] += prior.alpha
+        beta[own] += prior.beta
+    doubt = share_below(alpha, beta)
+    row = np.lexsort((student, skill, -doubt, ~can_be_critical))
+    return RankedColumns(row, (alpha / (alpha + beta))[row], doubt[row])
+
+
+def _places(names: Sequence[str]) -> Column:
+    """Names as numbers in the names' own order."""
+    place = {name: number for number, name in enumerate(sorted(set(names)))}
+    return np.array([place[name] for name in names], dtype=np.int64)
 
 
 def weak_steps(judged: Sequence[tuple[int, AttemptJudgement]], steps: Sequence[str]) -> tuple[WeakStep, ...]:
@@ -171,21 +226,14 @@ def not_seen_yet(tallies: Iterable[Tally]) -> Mapping[str, tuple[str, ...]]:
     return {student: tuple(skills) for student, skills in found.items()}
 
 
-def share_below(alpha: float, beta: float, wanted: float = WANTED) -> float:
-    """Return the chance that a share with this beta distribution lies below what is wanted."""
-    return float(betainc(alpha, beta, wanted))
+def share_below(alpha: Column, beta: Column, wanted: float = WANTED) -> Column:
+    """Return the chance that a share with this beta distribution lies below what is wanted, for one or for many."""
+    below: Column = betainc(alpha, beta, wanted)
+    return below
 
 
-def _weighed(one: Tally, prior: ClassPrior) -> WeakSkill:
-    alpha, beta = prior.alpha + one.counted, prior.beta + one.attempts - one.counted
-    return WeakSkill(
-        one.student, one.skill, one.counted, one.attempts, one.critical,
-        shrunk=alpha / (alpha + beta), doubt=share_below(alpha, beta),
-    )  # fmt: skip
-
-
-def _unlikely(at: NDArray[np.float64], counted: NDArray[np.float64], attempts: NDArray[np.float64]) -> float:
+def _unlikely(at: Column, counted: Column, attempts: Column, often: Column) -> float:
     """The negative log likelihood of a beta-binomial, without what does not depend on the prior."""
     share, weight = expit(at[0]), np.exp(at[1])
     alpha, beta = share * weight, (1 - share) * weight
-    return float(-np.sum(betaln(alpha + counted, beta + attempts - counted) - betaln(alpha, beta)))
+    return float(-np.sum(often * (betaln(alpha + counted, beta + attempts - counted) - betaln(alpha, beta))))

@@ -148,7 +148,8 @@ def _check_guards(connection: sa.Connection, site: Site, found: _Found) -> None:
 def _faulty_guards(connection: sa.Connection) -> tuple[list[str], list[str]]:
     asked = sa.text("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
     there = {row.name: row.sql for row in connection.execute(asked)}
-    missing = sorted(name for name, sql in tables.SQLITE_GUARDS.items() if there.get(name) != sql)
+    known = {name: {sql, tables.EARLIER_GUARDS.get(name, sql)} for name, sql in tables.SQLITE_GUARDS.items()}
+    missing = sorted(name for name, texts in known.items() if there.get(name) not in texts)
     return missing, sorted(there.keys() - tables.SQLITE_GUARDS.keys())
 
 

@@ -117,6 +117,7 @@ def settle(connection: sa.Connection, site: Site, state: State, lines: Lines) ->
     damage = None if identity.put_back else damage_in(connection, identity, lines)
     if damage:
         return Opened(stamp, head, damage, ())
+    tables.renew_guards(connection)
     notices = []
     if not lines.there and not identity.put_back:
         notices.append(
