@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 PHONE, TABLET = {"width": 390, "height": 844}, {"width": 820, "height": 1180}
 TOUCH, APART = 48, 8
@@ -47,3 +47,14 @@ def faults_of(targets: list[dict[str, Any]], *, apart: int = APART) -> list[str]
             if max(across, down) < apart - 0.5:
                 near.append(f"{one['name']} and {other['name']}: {max(across, down):.1f} apart")
     return small + near
+
+
+def settled(page: Page) -> None:
+    """Streamlit has drawn all there is, and stays so: a run that a tap asked for may begin a little later."""
+    app = page.locator('[data-testid="stApp"]')
+    quiet = 0
+    while quiet < 4:
+        expect(app).to_have_attribute("data-test-script-state", "notRunning", timeout=60_000)
+        page.wait_for_timeout(75)
+        quiet = quiet + 1 if app.get_attribute("data-test-script-state") == "notRunning" else 0
+    expect(page.locator('[data-stale="true"]')).to_have_count(0, timeout=60_000)

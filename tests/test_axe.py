@@ -23,6 +23,7 @@ from axe_playwright_python.base import AXE_SCRIPT
 from centre_builder import POOL_SKILL, ZONE, Centre, build_centre, critical_mark, seen_at, shipped_standards, tap
 from playwright.sync_api import Locator, Page, expect
 from running_centre import TABLET, RunningCentre, chromium
+from screen_measures import settled
 
 from course.actions import courses, faults, slates, unit_care
 from course.actions.pad import take
@@ -109,14 +110,6 @@ def fill(c: Centre) -> dict[str, str]:
 def tablet() -> Iterator[Page]:
     with chromium() as browser:
         yield browser.new_page(viewport=TABLET)  # type: ignore[arg-type]
-
-
-def settled(page: Page) -> None:
-    """Streamlit has drawn all there is."""
-    expect(page.locator('[data-testid="stApp"]')).to_have_attribute(
-        "data-test-script-state", "notRunning", timeout=SLOW
-    )
-    expect(page.locator('[data-stale="true"]')).to_have_count(0, timeout=SLOW)
 
 
 def looked_at(page: Page) -> list[Found]:

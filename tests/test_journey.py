@@ -15,6 +15,7 @@ from playwright.sync_api import Locator, Page, Request, expect
 from playwright.sync_api import TimeoutError as PlaywrightTimeout
 from pypdf import PdfReader
 from running_centre import TABLET, RunningCentre, chromium
+from screen_measures import settled
 
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
@@ -69,7 +70,8 @@ def fill(page: Page, title: str, label: str, text: str) -> None:
 
 def submit(page: Page, button: str, told: str) -> None:
     page.get_by_role("button", name=button).click()
-    expect(page.get_by_text(told)).to_be_visible(timeout=20_000)
+    expect(page.get_by_text(told)).to_be_visible(timeout=60_000)
+    settled(page)  # a form that is drawn anew would lose what is typed into it meanwhile
 
 
 def open_part(page: Page, title: str) -> None:
@@ -92,9 +94,10 @@ def choose(page: Page, title: str, label: str, option: str) -> None:
 def make_course(page: Page, centre: RunningCentre) -> None:
     """A newcomer's first steps: the first screen says what to do, then four forms."""
     page.goto(centre.address)
-    expect(page.get_by_text("Start here")).to_be_visible(timeout=30_000)
+    expect(page.get_by_text("Start here")).to_be_visible(timeout=60_000)
     page.get_by_role("button", name="Make a course").click()
-    expect(page.get_by_role("heading", name="People, units and sessions")).to_be_visible(timeout=20_000)
+    expect(page.get_by_role("heading", name="People, units and sessions")).to_be_visible(timeout=60_000)
+    settled(page)
     fill(page, "A new course", "Name of the course", "First course")
     submit(page, "Make the course", "The course is made.")
     open_part(page, "A new unit")
@@ -117,27 +120,28 @@ def tap(page: Page, step: str, mark: str) -> None:
 def mark_with_a_dead_server(page: Page, centre: RunningCentre) -> None:
     """Two taps, an error, the kill, three taps on a dead server, and all is saved once it is back."""
     page.get_by_role("link", name="Mark").click()
-    expect(page.get_by_text("Whom do you watch now?")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Whom do you watch now?")).to_be_visible(timeout=60_000)
+    settled(page)
     page.locator(f".st-key-skill-{SKILL} button").click()
     status = page.get_by_role("status").first
-    expect(page.locator(f'[data-row="{STEPS[0]}"]')).to_be_visible(timeout=20_000)
+    expect(page.locator(f'[data-row="{STEPS[0]}"]')).to_be_visible(timeout=60_000)
     tap(page, STEPS[0], "done")
     tap(page, STEPS[1], "error")
     page.wait_for_timeout(AS_A_PERSON_MS)
     page.locator('button[data-act="error"][data-error="bladder-fold"]').click()
     expect(page.locator(f'[data-row="{STEPS[1]}"] button[data-mark="error"]')).to_have_attribute("aria-pressed", "true")
-    expect(status).to_contain_text("all saved", timeout=10_000)
+    expect(status).to_contain_text("all saved", timeout=30_000)
     assert centre.kill() == -9
     page.wait_for_timeout(STREAMLIT_NOTICES_MS)
     for step in STEPS[2:5]:
         tap(page, step, "done")
         expect(page.locator(f'[data-row="{step}"] button[data-mark="done"]')).to_have_attribute("aria-pressed", "true")
-    expect(status).to_contain_text(re.compile(r"3\b.*wait"), timeout=10_000)
+    expect(status).to_contain_text(re.compile(r"3\b.*wait"), timeout=30_000)
     centre.start()
-    expect(status).to_contain_text("all saved", timeout=30_000)
+    expect(status).to_contain_text("all saved", timeout=60_000)
     for step in STEPS[5:]:
         tap(page, step, "done")
-    expect(status).to_contain_text("all saved", timeout=10_000)
+    expect(status).to_contain_text("all saved", timeout=30_000)
 
 
 def close_attempt(page: Page) -> None:
@@ -149,17 +153,18 @@ def close_attempt(page: Page) -> None:
     page.locator('[data-ask="close"]').click()
     page.wait_for_timeout(AS_A_PERSON_MS)
     page.locator('button[data-act="close"]').click()
-    expect(page.get_by_role("status").first).to_contain_text("all saved", timeout=10_000)
-    expect(page.get_by_text("Closed. Nothing more can be tapped here").first).to_be_visible(timeout=20_000)
+    expect(page.get_by_role("status").first).to_contain_text("all saved", timeout=30_000)
+    expect(page.get_by_text("Closed. Nothing more can be tapped here").first).to_be_visible(timeout=60_000)
 
 
 def sign_and_print(page: Page, centre: RunningCentre, folder: Path) -> str:
     page.goto(f"{centre.address}/standings")
     cell = page.locator(f'button[data-cell$="/{SKILL}"]')
-    expect(cell).to_contain_text("met", timeout=30_000)
+    expect(cell).to_contain_text("met", timeout=60_000)
     cell.click()
     page.get_by_role("button", name="Sign as met").click()
-    expect(page.get_by_text("The decision is in the ledger.")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("The decision is in the ledger.")).to_be_visible(timeout=60_000)
+    settled(page)
     page.locator('[class*="st-key-menu-more"] button').click()
     page.get_by_role("link", name="Papers").click()
     with page.expect_download(timeout=60_000) as download:

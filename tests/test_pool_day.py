@@ -24,7 +24,7 @@ from live_centre import DEAF_MS, all_saved, close_attempt, is_pressed, stroke
 from playwright.sync_api import Browser, Locator, Page, Request, expect
 from pypdf import PdfReader
 from running_centre import RunningCentre, chromium, free_port
-from screen_measures import PHONE, SIDEWAYS, TABLET, TARGETS, faults_of, resize
+from screen_measures import PHONE, SIDEWAYS, TABLET, TARGETS, faults_of, resize, settled
 from test_journey import TAPPED
 from test_slate_grid import check_and_save, choose_observer, type_out
 from wire import Wire
@@ -122,16 +122,6 @@ def two_tablets(browser: Browser, sent: Sent) -> tuple[Page, Page]:
         page.on("request", sent.seen)
         made.append(page)
     return made[0], made[1]
-
-
-def settled(page: Page) -> None:
-    """Streamlit has drawn all there is, and stays so: a run that a tap asked for may begin a little later."""
-    app = page.locator('[data-testid="stApp"]')
-    quiet = 0
-    while quiet < 4:
-        expect(app).to_have_attribute("data-test-script-state", "notRunning", timeout=SLOW)
-        page.wait_for_timeout(75)
-        quiet = quiet + 1 if app.get_attribute("data-test-script-state") == "notRunning" else 0
 
 
 def look(page: Page, least: int = 0) -> None:
