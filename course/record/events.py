@@ -42,7 +42,9 @@ from course.record.centre_events import (
     SpanRecorded,
     UnitAdded,
     UnitAssigned,
+    VisibilityCalled,
     WaterTimeRecorded,
+    WaterTimeSeen,
 )
 from course.record.day_events import (
     CheckpointMade,
@@ -116,7 +118,9 @@ __all__ = [
     "UnitHeld",
     "UnitReleased",
     "ValueMeasured",
+    "VisibilityCalled",
     "WaterTimeRecorded",
+    "WaterTimeSeen",
     "WholeAttemptClean",
     "Withdrawn",
     "plain_faults",
@@ -190,6 +194,7 @@ KINDS: dict[str, type[Body]] = {
         JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside, SitePlanned,
         RollCalled, SessionFrozen, IncidentNoted, SessionResumed, SessionClosed, SessionReopened, CheckpointMade,
         UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
+        WaterTimeSeen, VisibilityCalled,
     )
 }  # fmt: skip
 

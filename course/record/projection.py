@@ -22,7 +22,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 4
+PROJECTION_VERSION = 5
 
 
 @dataclass(frozen=True)
