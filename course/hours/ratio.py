@@ -352,9 +352,7 @@ def _counted_elsewhere(entered: Iterable[Presence], one: RatioBreak) -> tuple[st
     return tuple(sorted(staff.difference(one.worst.instructors, one.worst.assistants)))
 
 
-def _ratio(
-    there: Sequence[Presence], moment: datetime, rule: RatioRule | None, circumstances: Circumstances
-) -> Ratio:
+def _ratio(there: Sequence[Presence], moment: datetime, rule: RatioRule | None, circumstances: Circumstances) -> Ratio:
     people: dict[str, list[str]] = {name: [] for name in _PARTS.values()}
     for one in there:
         if one.role in _PARTS:

@@ -12,7 +12,8 @@ from course.standards.plain import At, Flaw, ids_twice, named_twice
 from course.standards.rubric import Label, Setting, Slug, Strict, Text
 
 ADULT_YEARS = 18
-"""Whoever is younger on a training day is a minor: as in the UN's Convention on the Rights of the Child, article 1 (from memory)."""
+"""Whoever is younger on a training day is a minor, as in article 1 of the UN's Convention on the Rights of the Child
+(from memory); where the law sets another age, a rule of this file says nothing of it."""
 Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
 
 
