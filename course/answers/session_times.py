@@ -75,6 +75,7 @@ class WaterLine:
 
     person: str
     name: str
+    learns: bool
     water: str | None
     unit: str
     """Its label; where none is written, that of the unit they dive that day."""
@@ -270,6 +271,7 @@ def _water_line(seen: CourseView, session: Session, person: str, water: WaterTim
     return WaterLine(
         person=person,
         name=seen.name(person),
+        learns=person in seen.students,
         water=water.id if water else None,
         unit=unit.label if unit else "",
         unit_id=water.unit if water else unit.id if unit else None,

@@ -47,6 +47,7 @@ def bars_chart(student: StudentBars) -> charts.LayeredChart:
             "what": bar.word,
             "told": bar.words,
             "share": min(bar.have / bar.required, 1.3),
+            "asked": 1,
             "short": bar.short_by > 0,
         }
         for bar in student.bars
@@ -62,7 +63,8 @@ def bars_chart(student: StudentBars) -> charts.LayeredChart:
         aria=False, color=theme.INK, strokeWidth=2, strokeDash=[4, 3]
     )
     words = base.mark_text(aria=False, align="left", dx=2, dy=-9, fontSize=theme.SMALL, color=theme.INK)
-    layers = (open_bars.encode(x=alt.value(0), x2=alt.value(_WIDTH / 1.3)), solid, asked.encode(x=x))
+    x_asked = alt.X("asked:Q", title=None, axis=None, scale=alt.Scale(domain=[0, 1.3]))
+    layers = (open_bars.encode(x=x_asked), solid, asked.encode(x=x))
     return alt.layer(*layers, words.encode(x=alt.value(0), text="told:N")).properties(
         width=_WIDTH, height=alt.Step(_STUDENT_ROW + 10), description=student.sentence
     )

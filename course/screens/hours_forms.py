@@ -24,7 +24,7 @@ from course.screens.frame import Screen, plain, telling
 from course.words import SPAN_ROLE_WORDS, STAFF, SpanRole, plural
 
 _SHOWINGS = {"not in that hour": None, "first showing": False, "second showing": True}
-_NARROW = 96
+_NARROW, _UNIT = 84, 116
 _NEW = "a new time"
 
 
@@ -77,13 +77,14 @@ class _Typed:
 
 
 def water_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:
-    """A line for everybody who was in the water; saved together or not at all."""
+    """A line for every learner, for others by a tap; saved together or not at all."""
     people = {line.person: line.name for line in times.water}
     if not people:
         st.markdown("Make the session's groups first, on Today.")
         return
     more = choices.some_of("One more line for", people, f"water-more-{times.session}")
-    lines = [*times.water, *(_another(times, person) for person in more if _is_written(times, person))]
+    asked = [line for line in times.water if line.water or line.learns or line.person in more]
+    lines = [*asked, *(_another(times, person) for person in more if _is_written(times, person))]
     with st.form(f"water-{times.session}"):
         typed = [_line(screen, times, line, number) for number, line in enumerate(lines)]
         why = st.text_input("Reason, where a line that stood is changed", max_chars=500)
@@ -111,7 +112,7 @@ def _line(screen: Screen, times: SessionTimes, line: WaterLine, number: int) -> 
     key = f"w{number}-{sha256(repr((times.session, line)).encode()).hexdigest()[:10]}"
     units = {"": "no unit", **{unit.id: unit.label for unit in screen.course.units.values()}}
     st.markdown(f"**{plain(line.name)}**{f' {plain(line.note)}' if line.note else ''}")
-    with st.container(horizontal=True, key=f"line-{key}"):
+    with st.container(horizontal=True, gap="xsmall", key=f"line-{key}"):
         came = _clock("In", line.entered, times, f"{key}-in")
         left = _clock("Out", line.left, times, f"{key}-out")
         loop, bailout, depth, visibility = (
@@ -124,9 +125,7 @@ def _line(screen: Screen, times: SessionTimes, line: WaterLine, number: int) -> 
             )
         )
         place = list(units).index(line.unit_id) if line.unit_id in units else 0
-        unit = st.selectbox(
-            "Unit", list(units), place, format_func=units.__getitem__, key=f"{key}-unit", width=_NARROW + 40
-        )
+        unit = st.selectbox("Unit", list(units), place, format_func=units.__getitem__, key=f"{key}-unit", width=_UNIT)
     return _Typed(line, unit or None, (came, left), loop.strip(), bailout.strip(), depth.strip(), visibility.strip())
 
 
@@ -240,7 +239,7 @@ def at_clock(near: Observed, text: str, *, second: bool | None) -> Observed:
 
 
 def _clock(label: str, value: str, times: SessionTimes, key: str) -> tuple[str, bool | None]:
-    text = st.text_input(label, value, key=key, width=_NARROW, max_chars=5, placeholder="13:30")
+    text = st.text_input(label, value, key=key, width=_NARROW, max_chars=5, placeholder="hh:mm")
     if not times.twice:
         return text.strip(), None
     shown = st.selectbox(f"{label}: {times.twice} came twice", list(_SHOWINGS), key=f"{key}-showing", width=200)
