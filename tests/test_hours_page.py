@@ -157,7 +157,7 @@ def test_a_table_of_the_water_is_typed_saved_and_refused_from_the_page(
     app = opened(c)
     next(group for group in app.pills if group.label == "Who are you?").set_value(c.lead)
     app.run()
-    boxes = [[box for box in app.text_input if box.label == label][0] for label in ("In", "Out", "Loop min")]
+    boxes = [next(box for box in app.text_input if box.label == label) for label in ("In", "Out", "Loop min")]
     for box, text in zip(boxes, ("13:50", "15:00", "71"), strict=True):
         box.set_value(text)
     app = press(app, "Save the table")

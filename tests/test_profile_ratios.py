@@ -19,7 +19,10 @@ PLAIN = {"setting": "open_water", "students_per_instructor": 2, "extra_with_assi
         ({}, []),
         ({"students_per_instructor_with_minor": 2, "deeper_than_m": 18, "students_per_instructor_deeper": 1}, []),
         ({"students_per_instructor_with_minor": 3}, ["More students with a minor among them (3) than else (2)."]),
-        ({"deeper_than_m": 18, "students_per_instructor_deeper": 3}, ["More students on a deeper dive (3) than else (2)."]),
+        (
+            {"deeper_than_m": 18, "students_per_instructor_deeper": 3},
+            ["More students on a deeper dive (3) than else (2)."],
+        ),
         ({"deeper_than_m": 18}, ['"deeper_than_m" says nothing without "students_per_instructor_deeper".']),
         (
             {"students_per_instructor_deeper": 1},
