@@ -188,3 +188,41 @@ def clock_time_near(near: Observed, clock: time, *, second_time: bool | None = N
     shown = [datetime.combine(wall.date() + timedelta(days=days), clock) for days in (-1, 0, 1)]
     local = min(shown, key=lambda one: abs(one - wall))
     return observed_at(from_wall_clock(local, near.zone, second_time=second_time), near.zone, "minute")
+
+
+def read_clock(text: str) -> time:
+    """Read a clock time that somebody typed: 9:05, 09.05, 0905.
+
+    Raises:
+        RefusedError: it is none.
+    """
+    found = re.fullmatch(r"(\d{1,2})[:.]?(\d{2})", text.strip(), re.ASCII)
+    hour, minute = (int(part) for part in found.groups()) if found else (-1, -1)
+    if not (0 <= hour < 24 and 0 <= minute < 60):
+        raise RefusedError(f"{text.strip()[:20]!r} is no time of a day. Write hours and minutes, such as 13:30.")
+    return time(hour, minute)
+
+
+def hour_comes_twice(start: datetime, end: datetime, zone: str, around: timedelta = timedelta(hours=4)) -> str:
+    """Return what the clocks show twice near a stretch of time, such as "00:00 to 01:00"; empty where nothing is.
+
+    Args:
+        start, end: UTC.
+        zone: IANA name.
+        around: how far before and after is looked.
+
+    Raises:
+        RefusedError: there is no such zone.
+    """
+    place, step = zone_named(zone), timedelta(minutes=15)
+    at = start - around
+    while at < end + around:
+        before, after = (moment.astimezone(place).replace(tzinfo=None) for moment in (at, at + step))
+        if after - before < step:
+            back, change = step - (after - before), at
+            while (change + timedelta(minutes=1)).astimezone(place).replace(tzinfo=None) - before > change - at:
+                change += timedelta(minutes=1)
+            last = (change + timedelta(minutes=1)).astimezone(place).replace(tzinfo=None) + back
+            return f"{last - back:%H:%M} to {last:%H:%M}"
+        at += step
+    return ""

@@ -52,7 +52,9 @@ from course.record.events import (
     UnitHeld,
     UnitReleased,
     ValueMeasured,
+    VisibilityCalled,
     WaterTimeRecorded,
+    WaterTimeSeen,
     WholeAttemptClean,
     Withdrawn,
 )
@@ -167,6 +169,11 @@ EXAMPLES: tuple[Body, ...] = (
     CourseStandardsMoved(
         course=ONE, adoption=TWO, profile="ex", revision="r2", replaces=(FIVE,), observed=at(), why=HIDDEN
     ),
+    WaterTimeSeen(
+        session=ONE, water=TWO, person=THREE, unit=FOUR, entered=at(), left=at(50), loop_minutes=40,
+        bailout_minutes=3, max_depth_m="17.5", visibility_m="2.5",
+    ),
+    VisibilityCalled(session=ONE, low=True, replaces=(FIVE,), observed=at()),
 )  # fmt: skip
 
 

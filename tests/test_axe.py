@@ -102,7 +102,7 @@ def fill(c: Centre) -> dict[str, str]:
         "cell": f"/standings?student={c.amaru}&skill={POOL_SKILL}", "units": "/units",
         "unit": f"/units?unit={c.unit_b}", "slip": f"/units?slip={slip}", "day": "/day", "papers": "/papers",
         "people": "/people", "class": "/class", "student": f"/student?student={c.amaru}", "observers": "/observers",
-        "standards": "/standards",
+        "standards": "/standards", "hours": f"/hours?session={live}",
     }  # fmt: skip
 
 
@@ -155,6 +155,7 @@ def choose(page: Page, name: str) -> None:
         "student": "Amaru Tendelle",
         "observers": "Observers",
         "standards": "Standards",
+        "hours": "Against the requirements",
     }.items(),
 )
 def test_axe_finds_nothing_on_a_page_with_all_its_parts_open(

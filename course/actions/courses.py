@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from course.access import Act, may
 from course.actions.drafting import allow, body, draft
 from course.errors import NotFoundError, RefusedError
-from course.moments import Observed, new_id, zone_named
+from course.moments import Observed, new_id, now, zone_named
 from course.record.events import (
     CourseMade,
     Draft,
@@ -17,7 +17,7 @@ from course.record.events import (
     SpanEnded,
     SpanRecorded,
     UnitAssigned,
-    WaterTimeRecorded,
+    WaterTimeSeen,
 )
 from course.record.facts import Course, Person, Session, Unit
 from course.storage.ledger import Ledger
@@ -168,15 +168,17 @@ def water_time(
     loop_minutes: int,
     bailout_minutes: int = 0,
     max_depth_m: str | None = None,
+    visibility_m: str | None = None,
     unit: str | None = None,
     entered: Observed | None = None,
     left: Observed | None = None,
+    water: str | None = None,
 ) -> Draft:
-    """Return the event that notes a person's time in the water."""
+    """Return the event that notes a person's time in the water; `water` is its id where it has one already."""
     content = body(
-        WaterTimeRecorded,
+        WaterTimeSeen,
         session=session,
-        water=new_id(),
+        water=water or new_id(),
         person=person,
         unit=unit,
         entered=entered,
@@ -184,6 +186,7 @@ def water_time(
         loop_minutes=loop_minutes,
         bailout_minutes=bailout_minutes,
         max_depth_m=max_depth_m,
+        visibility_m=visibility_m,
     )
     return draft(actor, content)
 
@@ -201,7 +204,7 @@ def end_span(ledger: Ledger, actor: str, session: str, span_id: str, end: Observ
 
     Raises:
         NotFoundError: there is no such session or span.
-        RefusedError: they left already, or would leave before they came.
+        RefusedError: they left already, would leave before they came, or at a time that is to come.
     """
     allow(ledger, actor, Act.RUN_DAY)
     found = next((s for s in needed(ledger, Session, session, "session").spans if s.id == span_id), None)
@@ -211,4 +214,6 @@ def end_span(ledger: Ledger, actor: str, session: str, span_id: str, end: Observ
         raise RefusedError("This time has an end already; correct that one. Nothing was changed.")
     if end.moment <= found.start.moment:
         raise RefusedError("Nobody leaves before they came. Nothing was changed.")
+    if end.moment > now():
+        raise RefusedError(f"{end.local:%H:%M} is still to come: nobody has left then. Nothing was changed.")
     ledger.append([draft(actor, body(SpanEnded, session=session, span=span_id, end=end))])

@@ -64,7 +64,7 @@ def sign_in(
         return str(event_id)
     _refuse_closed_or_frozen(fact)
     _refuse_overlap(fact, person, at, end)
-    role = role or _role_of(needed(ledger, Course, fact.course, "course"), person)
+    role = role or role_on(needed(ledger, Course, fact.course, "course"), person)
     event_id = event_id or new_id()
     ledger.append([_coming(actor, fact, event_id, person, role, group or _group_of(fact, person), at, end)])
     return event_id
@@ -143,7 +143,7 @@ def everyone_in(ledger: Ledger, actor: str, session: str, group: str | None, at:
         _refuse_unknown_group(fact, group)
     coming = still_to_come(fact, of_course, group)
     ledger.append(
-        [_coming(actor, fact, new_id(), person, _role_of(of_course, person), group, at) for person in coming]
+        [_coming(actor, fact, new_id(), person, role_on(of_course, person), group, at) for person in coming]
     )  # fmt: skip
     return coming
 
@@ -217,7 +217,12 @@ def _spans(ledger: Ledger, session: str) -> tuple[Span, ...]:
     return needed(ledger, Session, session, "session").spans
 
 
-def _role_of(course: Course, person: str) -> SpanRole:
+def role_on(course: Course, person: str) -> SpanRole:
+    """Return what somebody does in a session unless told otherwise.
+
+    Raises:
+        RefusedError: they are not on the course.
+    """
     roles = {member.role for member in course.members if member.person == person}
     for role, span_role in SPAN_ROLES.items():
         if role in roles:

@@ -35,6 +35,7 @@ class Known:
     tag: str
     birth_year: str | None
     roles: tuple[Role, ...]
+    birth_date: str = ""
 
     @property
     def shown(self) -> str:
@@ -280,6 +281,7 @@ def known_people(ledger: Ledger, people: list[Person]) -> dict[str, Known]:
             tag=", ".join(told),
             birth_year=year or None,
             roles=person.roles,
+            birth_date=str(opened[person.id].get("birth_date") or ""),
         )
     return known
 

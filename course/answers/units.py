@@ -20,7 +20,7 @@ from course.hours.unit_time import (
     is_held,
     lapsed_days,
 )
-from course.moments import Observed, observed_at, training_day
+from course.moments import Observed, now, observed_at, training_day
 from course.record.facts import Course, Session, Slip, Unit, WaterTime
 from course.record.unit_facts import Hold
 from course.storage.ledger import Ledger
@@ -188,7 +188,7 @@ def _held(seen: CourseView) -> tuple[HeldInWater, ...]:
 
 def booked(seen: CourseView) -> tuple[Booking, ...]:
     """Who is booked in the water on which unit in this course."""
-    return bookings(seen.course, seen.sessions.values(), seen.students)
+    return bookings(seen.course, seen.sessions.values(), seen.students, now())
 
 
 def _attempts_on(seen: CourseView, booking: Booking) -> tuple[str, ...]:

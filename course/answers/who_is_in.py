@@ -9,8 +9,21 @@ from enum import StrEnum
 
 from course.answers.course_view import CourseView
 from course.answers.marking import session_words
+from course.answers.ratios import break_words, ratio_terms
 from course.hours.groups import groups_of, members_of, still_to_come
-from course.hours.ratio import Place, Presence, Ratio, RatioBreak, counted, presences, ratio_at, ratio_breaks
+from course.hours.ratio import (
+    STILL_THERE,
+    Circumstances,
+    Condition,
+    Place,
+    Presence,
+    Ratio,
+    RatioBreak,
+    counted,
+    presences,
+    ratio_at,
+    ratio_breaks,
+)
 from course.moments import observed_at, training_day
 from course.record.facts import Session, Span
 from course.standards.profile import RatioRule
@@ -125,6 +138,7 @@ class _Scene:
     counted: tuple[Presence, ...]
     breaks: tuple[RatioBreak, ...]
     rule: RatioRule | None
+    met: Circumstances
     at: datetime
 
     def clock(self, moment: datetime) -> str:
@@ -175,7 +189,7 @@ def day_breaks(
         now = until or session.end.moment
         scene = _scene(ledger, seen, session.id, now, live=until is not None, at=now)
         own = [one for one in scene.breaks if one.place.session == session.id and not one.elsewhere]
-        found += [(session.id, f"{scene.place_words(one.place)}: {_break_words(scene, one)}") for one in own]
+        found += [(session.id, f"{scene.place_words(one.place)}: {break_words(scene.seen, one)}") for one in own]
     return tuple(found)
 
 
@@ -183,14 +197,13 @@ def _scene(ledger: Ledger, seen: CourseView, session: str, now: datetime, *, liv
     fact = needed(ledger, Session, session, "session")
     near = [s for s in seen.sessions.values() if s.id != session and _near(s, fact)]
     sessions = {session: fact} | {s.id: needed(ledger, Session, s.id, "session") for s in near}
-    rules = {rule.setting: rule for rule in seen.profile.ratios}
+    rules, met = ratio_terms(seen, sessions.values())
     entered = presences(sessions.values(), live=live)
-    by_session = {s.id: rules.get(s.setting) for s in sessions.values()}
-    breaks = ratio_breaks(entered, by_session, now) if live else ratio_breaks(entered, by_session)
+    breaks = ratio_breaks(entered, rules, now if live else STILL_THERE, met)
     once = counted(entered)
     if at is None:
         at = now if live else _telling_moment(fact, once, breaks)
-    return _Scene(seen, fact, sessions, entered, once, breaks, rules.get(fact.setting), at)
+    return _Scene(seen, fact, sessions, entered, once, breaks, rules[session], met[session], at)
 
 
 def _near(one: Session, other: Session) -> bool:
@@ -250,7 +263,7 @@ def _course_members(seen: CourseView) -> tuple[str, ...]:
 
 def _group(scene: _Scene, key: str, name: str) -> GroupNow:
     place = Place(scene.session.id, key or None)
-    ratio = ratio_at([one for one in scene.counted if one.place == place], scene.at, scene.rule)
+    ratio = ratio_at([one for one in scene.counted if one.place == place], scene.at, scene.rule, scene.met)
     people = _people(scene, key)
     return GroupNow(
         group=key,
@@ -262,7 +275,7 @@ def _group(scene: _Scene, key: str, name: str) -> GroupNow:
         low_visibility=_low_visibility_words(ratio),
         figures=_figures(ratio),
         if_leaves=_if_leaves(scene, ratio),
-        breaks=tuple(_break_words(scene, one) for one in scene.breaks if one.place == place),
+        breaks=tuple(break_words(scene.seen, one) for one in scene.breaks if one.place == place),
         to_come=0 if name == "In no group" else len(still_to_come(scene.session, scene.seen.course, key or None)),
     )
 
@@ -342,6 +355,8 @@ def _room_words(ratio: Ratio) -> str:
 
 def _low_visibility_words(ratio: Ratio) -> str:
     least = ratio.rule.low_visibility_students_per_instructor if ratio.rule else None
+    if Condition.LOW_VISIBILITY in ratio.conditions:
+        return ""  # the limit that is told is that one already
     return f"In low visibility the requirements allow {least} to 1 instructor." if least and ratio.students else ""
 
 
@@ -367,20 +382,3 @@ def _if_leaves(scene: _Scene, ratio: Ratio) -> tuple[IfLeaves, ...]:
         sentence = f"If {name} leaves: {after.short}{': too many.' if too_many else '.'}"
         found.append(IfLeaves(name, sentence, after.broken, too_many))
     return tuple(found)
-
-
-def _break_words(scene: _Scene, one: RatioBreak) -> str:
-    """A break as said on a pool deck: "4 to 1 for 14 minutes, 15:06 to 15:20: Lien left."."""
-    ratio, names = one.worst, scene.seen.name
-    what = f"{len(ratio.students)} to {len(ratio.instructors)}" if ratio.instructors else ratio.sentence
-    limit = f", limit {ratio.limit}," if ratio.instructors else ""
-    long = plural(one.minutes, "minute") if one.minutes else "under a minute"
-    why = []
-    if one.left:
-        why.append(f"{listed([names(p) for p in one.left])} left")
-    if one.came:
-        why.append(f"{listed([names(p) for p in one.came])} came")
-    if one.elsewhere:
-        why.append(f"{listed([names(p) for p in one.elsewhere])} counted elsewhere")
-    told = f": {'; '.join(why)}" if why else ""
-    return f"{what}{limit} for {long}, {scene.clock(one.start)} to {scene.clock(one.end)}{told}."

@@ -3,6 +3,7 @@
 Ratio is counted per group, never over a whole place: pooled numbers hide a break in one group. Students, instructors
 and assistants are taken from spans only. Someone in two places counts in the span that began first, and in the other
 from the minute they are free. Times are UTC, half open, so that elapsed time is true over a change of the clocks.
+A minor among the students, low visibility and a deeper dive each make the limit stricter where the rule says so.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from enum import StrEnum
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -39,6 +42,41 @@ class Presence:
     end: datetime
 
 
+class Condition(StrEnum):
+    """What makes a limit stricter, as said in a sentence."""
+
+    MINOR = "with a minor"
+    LOW_VISIBILITY = "in low visibility"
+    DEEPER = "on a deeper dive"
+
+
+@dataclass(frozen=True)
+class Dive:
+    """One person's time in the water with its greatest depth, which stands for all of it."""
+
+    person: str
+    start: datetime
+    end: datetime
+    depth_m: Decimal
+
+
+@dataclass(frozen=True)
+class Circumstances:
+    """What a session's limits depend on besides who is there."""
+
+    minors: frozenset[str] = frozenset()
+    low_visibility: bool = False
+    dives: tuple[Dive, ...] = ()
+
+    def deeper(self, rule: RatioRule | None) -> tuple[Dive, ...]:
+        """Dives that go deeper than the rule's own depth."""
+        below = rule.deeper_than_m if rule else None
+        return () if below is None else tuple(dive for dive in self.dives if dive.depth_m > below)
+
+
+PLAIN = Circumstances()
+
+
 @dataclass(frozen=True)
 class Ratio:
     """Who is in a group, against what the setting's rule allows. `rule` is None where there is none."""
@@ -47,6 +85,7 @@ class Ratio:
     instructors: tuple[str, ...]
     assistants: tuple[str, ...]
     rule: RatioRule | None
+    conditions: frozenset[Condition] = frozenset()
 
     @property
     def limit(self) -> int | None:
@@ -55,7 +94,7 @@ class Ratio:
             return 0
         if self.rule is None:
             return None
-        allowed = self.rule.students_per_instructor * len(self.instructors)
+        allowed = self._each(self.rule)[0] * len(self.instructors)
         allowed += self.rule.extra_with_assistant * len(self.assistants)
         return min(self.rule.most_students, allowed)
 
@@ -101,10 +140,24 @@ class Ratio:
         def others(people: tuple[str, ...]) -> tuple[str, ...]:
             return tuple(one for one in people if one != person)
 
-        return Ratio(others(self.students), others(self.instructors), others(self.assistants), self.rule)
+        students, instructors, assistants = map(others, (self.students, self.instructors, self.assistants))
+        return replace(self, students=students, instructors=instructors, assistants=assistants)
+
+    def _each(self, rule: RatioRule) -> tuple[int, str]:
+        """Students for each instructor, and the condition that makes it so few; of two such the first is named."""
+        asked = {
+            Condition.MINOR: rule.students_per_instructor_with_minor,
+            Condition.LOW_VISIBILITY: rule.low_visibility_students_per_instructor,
+            Condition.DEEPER: rule.students_per_instructor_deeper,
+        }
+        found = [(each, one.value) for one, each in asked.items() if each is not None and one in self.conditions]
+        return min([(rule.students_per_instructor, ""), *found], key=lambda pair: pair[0])
 
     def _limit_words(self) -> str:
-        return "the requirements set no limit here" if self.limit is None else f"limit {self.limit}"
+        if self.limit is None or self.rule is None:
+            return "the requirements set no limit here"
+        why = self._each(self.rule)[1]
+        return f"limit {self.limit} {why}" if why else f"limit {self.limit}"
 
 
 @dataclass(frozen=True)
@@ -201,20 +254,39 @@ def counted(entered: Iterable[Presence]) -> tuple[Presence, ...]:
     return tuple(found)
 
 
-def ratio_at(places: Iterable[Presence], moment: datetime, rule: RatioRule | None) -> Ratio:
+def by_place(places: Iterable[Presence]) -> dict[Place, list[Presence]]:
+    """Return what is counted, group by group."""
+    groups: dict[Place, list[Presence]] = {}
+    for one in places:
+        groups.setdefault(one.place, []).append(one)
+    return groups
+
+
+def ratio_at(
+    places: Iterable[Presence], moment: datetime, rule: RatioRule | None, circumstances: Circumstances = PLAIN
+) -> Ratio:
     """Return the ratio of one group at an instant.
 
     Args:
         places: what is counted of this group alone.
         moment: the instant.
         rule: the setting's rule, if the requirements have one.
+        circumstances: of the session.
     """
-    return _ratio([one for one in places if one.start <= moment < one.end], rule)
+    return _ratio([one for one in places if one.start <= moment < one.end], moment, rule, circumstances)
 
 
-def sweep(places: Sequence[Presence], rule: RatioRule | None, until: datetime = STILL_THERE) -> tuple[Stretch, ...]:
+def sweep(
+    places: Sequence[Presence],
+    rule: RatioRule | None,
+    until: datetime = STILL_THERE,
+    circumstances: Circumstances = PLAIN,
+) -> tuple[Stretch, ...]:
     """Return one group's times from change to change, up to `until`; all changes of one instant fall together."""
-    instants = sorted({at for one in places for at in (one.start, one.end) if at <= until})
+    changes = {at for one in places for at in (one.start, one.end)}
+    begin, finish = min(changes, default=until), max(changes, default=until)
+    deeper = {at for dive in circumstances.deeper(rule) for at in (dive.start, dive.end)}
+    instants = sorted(at for at in changes | deeper if begin <= at <= min(finish, until))
     if until != STILL_THERE and instants and instants[-1] < until:
         instants.append(until)
     begins: dict[datetime, list[Presence]] = {}
@@ -224,12 +296,15 @@ def sweep(places: Sequence[Presence], rule: RatioRule | None, until: datetime = 
     stretches = []
     for start, end in pairwise(instants):
         there = [one for one in there if one.end > start] + begins.get(start, [])
-        stretches.append(Stretch(start, end, _ratio(there, rule)))
+        stretches.append(Stretch(start, end, _ratio(there, start, rule, circumstances)))
     return tuple(stretches)
 
 
 def ratio_breaks(
-    entered: Iterable[Presence], rules: Mapping[str, RatioRule | None], until: datetime = STILL_THERE
+    entered: Iterable[Presence],
+    rules: Mapping[str, RatioRule | None],
+    until: datetime = STILL_THERE,
+    circumstances: Mapping[str, Circumstances] | None = None,
 ) -> tuple[RatioBreak, ...]:
     """Return every break of every group, the earliest first.
 
@@ -237,15 +312,13 @@ def ratio_breaks(
         entered: as `presences` gives it.
         rules: by session, the rule of its setting.
         until: look no further; a break that still runs ends here.
+        circumstances: by session, what makes its limits stricter.
     """
-    entered = tuple(entered)
-    groups: dict[Place, list[Presence]] = {}
-    for one in counted(entered):
-        groups.setdefault(one.place, []).append(one)
+    entered, met = tuple(entered), circumstances or {}
     found = [
         replace(one, elsewhere=_counted_elsewhere(entered, one))
-        for place, own in groups.items()
-        for one in _breaks_of(place, sweep(own, rules.get(place.session), until))
+        for place, own in by_place(counted(entered)).items()
+        for one in _breaks_of(place, sweep(own, rules.get(place.session), until, met.get(place.session, PLAIN)))
     ]
     return tuple(sorted(found, key=lambda one: (one.start, one.place.session, one.place.group or "")))
 
@@ -279,9 +352,24 @@ def _counted_elsewhere(entered: Iterable[Presence], one: RatioBreak) -> tuple[st
     return tuple(sorted(staff.difference(one.worst.instructors, one.worst.assistants)))
 
 
-def _ratio(there: Iterable[Presence], rule: RatioRule | None) -> Ratio:
+def _ratio(there: Sequence[Presence], moment: datetime, rule: RatioRule | None, circumstances: Circumstances) -> Ratio:
     people: dict[str, list[str]] = {name: [] for name in _PARTS.values()}
     for one in there:
         if one.role in _PARTS:
             people[_PARTS[one.role]].append(one.person)
-    return Ratio(**{name: tuple(sorted(who)) for name, who in people.items()}, rule=rule)
+    return Ratio(
+        **{name: tuple(sorted(who)) for name, who in people.items()},
+        rule=rule,
+        conditions=_conditions(people["students"], [one.person for one in there], moment, rule, circumstances),
+    )
+
+
+def _conditions(
+    students: Sequence[str], there: Sequence[str], at: datetime, rule: RatioRule | None, met: Circumstances
+) -> frozenset[Condition]:
+    found = {Condition.LOW_VISIBILITY} if met.low_visibility else set()
+    if met.minors.intersection(students):
+        found.add(Condition.MINOR)
+    if any(dive.person in there and dive.start <= at < dive.end for dive in met.deeper(rule)):
+        found.add(Condition.DEEPER)
+    return frozenset(found)

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from course.hours.minutes import counted_water
 from course.moments import training_day
 from course.record.facts import Course, Session, Span, Unit, WaterTime
 from course.record.unit_facts import CareDone
@@ -32,6 +33,16 @@ class Booking:
 
 
 @dataclass(frozen=True)
+class UnitMinutes:
+    """Minutes on the loop of one unit and on bailout beside it, in so many times in the water; None: no unit named."""
+
+    unit: str | None
+    loop: int
+    bailout: int
+    times: int
+
+
+@dataclass(frozen=True)
 class HeldTime:
     """A stretch of a booking in which the unit was on hold."""
 
@@ -40,24 +51,27 @@ class HeldTime:
     end: datetime
 
 
-def bookings(course: Course, sessions: Iterable[Session], learners: Sequence[str]) -> tuple[Booking, ...]:
+def bookings(
+    course: Course, sessions: Iterable[Session], learners: Sequence[str], now: datetime | None = None
+) -> tuple[Booking, ...]:
     """Return who was booked on which unit in the water, in the order of the sessions.
 
     Args:
         course: tells which unit a person dives on a day.
         sessions: of that course; only those in the water are looked at.
         learners: whom a session without groups and times is for.
+        now: whoever is in and has no end yet was there up to this moment, at most to the session's planned end.
     """
     found: list[Booking] = []
     for session in sessions:
         if session.setting in WATER and not session.withdrawn:
-            for person in _people(session, learners):
-                found += _bookings_of(course, session, person)
+            for person in water_people(session, learners):
+                found += _bookings_of(course, session, person, now)
     return tuple(found)
 
 
-def _people(session: Session, learners: Sequence[str]) -> list[str]:
-    """Everybody who may be in the water in a session; whoever only stayed at the surface is not."""
+def water_people(session: Session, learners: Sequence[str]) -> list[str]:
+    """Return everybody who may be in the water in a session; whoever only stayed at the surface is not."""
     named = [p for group in session.groups for p in (*group.students, *group.staff)]
     named += [span.person for span in session.spans] + [water.person for water in session.water]
     roles: dict[str, set[SpanRole]] = {}
@@ -68,7 +82,7 @@ def _people(session: Session, learners: Sequence[str]) -> list[str]:
     return [person for person in dict.fromkeys(named or learners) if person not in dry]
 
 
-def _bookings_of(course: Course, session: Session, person: str) -> list[Booking]:
+def _bookings_of(course: Course, session: Session, person: str, now: datetime | None) -> list[Booking]:
     assigned = course.assignment(person, training_day(session.start).isoformat())
     own = [water for water in session.water if water.person == person]
     other = [water for water in own if water.unit and (assigned is None or water.unit != assigned.unit)]
@@ -77,17 +91,18 @@ def _bookings_of(course: Course, session: Session, person: str) -> list[Booking]
         for water in other
     ]
     if assigned is not None and (not own or len(other) < len(own)):
-        start, end = _there([span for span in session.spans if span.person == person], session)
+        start, end = _there([span for span in session.spans if span.person == person], session, now)
         found.insert(0, Booking(person, assigned.unit, session.id, start, end))
     return found
 
 
-def _there(spans: list[Span], session: Session) -> tuple[datetime, datetime]:
+def _there(spans: list[Span], session: Session, now: datetime | None) -> tuple[datetime, datetime]:
     """From when to when somebody was there; the whole session where no time of theirs is written."""
     if not spans:
         return session.start.moment, session.end.moment
-    ends = [(span.end or session.end).moment for span in spans]
-    return min(span.start.moment for span in spans), max(ends)
+    planned = session.end.moment if now is None else min(session.end.moment, now)
+    first = min(span.start.moment for span in spans)
+    return first, max(first, *(span.end.moment if span.end else planned for span in spans))
 
 
 def entered_at(water: WaterTime, session: Session) -> datetime:
@@ -163,3 +178,25 @@ def filling_minutes(unit: Unit, times: Iterable[tuple[WaterTime, Session, str | 
         for water, session, assigned in times
         if (water.unit or assigned) == unit.id and entered_at(water, session) >= since
     )
+
+
+def unit_minutes(course: Course, sessions: Iterable[Session], as_of: date | None = None) -> tuple[UnitMinutes, ...]:
+    """Return the minutes in water of each unit on a course, whoever dived it, in the order of their first dive.
+
+    The same times count as for people, so that the two totals agree.
+
+    Args:
+        course: tells which unit a person dives on a day, for times beside which none is written.
+        sessions: of that course.
+        as_of: leave out training days after this one.
+    """
+    told = [s for s in sessions if not s.withdrawn and (as_of is None or training_day(s.start) <= as_of)]
+    found: dict[str | None, UnitMinutes] = {}
+    people = dict.fromkeys(water.person for session in told for water in session.water)
+    for water, session in (one for person in people for one in counted_water(told, person)):
+        assigned = course.assignment(water.person, training_day(session.start).isoformat())
+        unit = water.unit or (assigned.unit if assigned else None)
+        old = found.get(unit, UnitMinutes(unit, 0, 0, 0))
+        loop, bailout = old.loop + water.loop_minutes, old.bailout + water.bailout_minutes
+        found[unit] = UnitMinutes(unit, loop, bailout, old.times + 1)
+    return tuple(found.values())

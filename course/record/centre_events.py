@@ -270,3 +270,23 @@ class WaterTimeRecorded(Body):
     loop_minutes: Annotated[int, Field(ge=0, le=1440)]
     bailout_minutes: Annotated[int, Field(ge=0, le=1440)] = 0
     max_depth_m: DecimalText | None = None
+
+
+class WaterTimeSeen(WaterTimeRecorded):
+    """The same with the visibility that was met; the first version is read for ever."""
+
+    kind: ClassVar[str] = "water_time_recorded/2"
+
+    visibility_m: DecimalText | None = None
+
+
+class VisibilityCalled(Body):
+    """Somebody who runs the session called its visibility low, or took that back. It holds for the whole session."""
+
+    kind: ClassVar[str] = "visibility_called/1"
+    about: ClassVar[str] = "session"
+
+    session: Id
+    low: bool
+    replaces: tuple[Id, ...] = ()
+    observed: Observed

@@ -44,7 +44,9 @@ from course.record.centre_events import (
     SpanRecorded,
     UnitAdded,
     UnitAssigned,
+    VisibilityCalled,
     WaterTimeRecorded,
+    WaterTimeSeen,
 )
 from course.record.day_events import (
     CheckpointMade,
@@ -120,7 +122,9 @@ __all__ = [
     "UnitHeld",
     "UnitReleased",
     "ValueMeasured",
+    "VisibilityCalled",
     "WaterTimeRecorded",
+    "WaterTimeSeen",
     "WholeAttemptClean",
     "Withdrawn",
     "plain_faults",
@@ -195,6 +199,7 @@ KINDS: dict[str, type[Body]] = {
         AttemptsJoined, JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside,
         SitePlanned, RollCalled, SessionFrozen, IncidentNoted, SessionResumed, SessionClosed, SessionReopened,
         CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
+        WaterTimeSeen, VisibilityCalled,
     )
 }  # fmt: skip
 

@@ -192,6 +192,7 @@ class WaterTime(Frozen):
     loop_minutes: int
     bailout_minutes: int
     max_depth_m: str | None
+    visibility_m: str | None = None
 
 
 class Session(Fact):
@@ -214,6 +215,10 @@ class Session(Fact):
     site_plans: tuple[str, ...] = ()
     """Events that tell what stands on the day sheet; two live ones are two laptops' and both are shown."""
     closed_at: Observed | None = None
+    called_low: bool = False
+    """The visibility was called low; of two laptops' words the stricter holds."""
+    visibility_calls: tuple[str, ...] = ()
+    """Events of calls that no other takes the place of: the next call names them."""
 
     @property
     def frozen_by(self) -> tuple[Incident, ...]:

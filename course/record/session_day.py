@@ -20,6 +20,7 @@ def build_day(statements: Sequence[Statement]) -> dict[str, Any]:
         "incidents": _incidents(statements),
         "site_plans": _site_plans(statements),
         "closed_at": _closed_at(statements),
+        **_visibility(statements),
     }
 
 
@@ -74,6 +75,13 @@ def _site_plans(statements: Sequence[Statement]) -> tuple[str, ...]:
     made = holding(statements, kinds.SitePlanned)
     replaced = {earlier for _, body in made for earlier in body.replaces}
     return tuple(s.event.id for s, _ in made if s.event.id not in replaced)
+
+
+def _visibility(statements: Sequence[Statement]) -> dict[str, Any]:
+    called = holding(statements, kinds.VisibilityCalled)
+    replaced = {earlier for _, body in called for earlier in body.replaces}
+    live = [(s.event.id, body.low) for s, body in called if s.event.id not in replaced]
+    return {"called_low": any(low for _, low in live), "visibility_calls": tuple(event for event, _ in live)}
 
 
 def _closed_at(statements: Sequence[Statement]) -> Observed | None:

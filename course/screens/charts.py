@@ -25,7 +25,7 @@ from course.paper.shapes import Part, mark_shape
 from course.screens import theme
 from course.words import Mark
 
-LayeredChart = alt.LayerChart | alt.FacetChart
+LayeredChart = alt.LayerChart | alt.FacetChart | alt.VConcatChart
 """What Altair says that layers make."""
 _MARK_NAMES = {mark: mark.value.replace("_", " ") for mark in Mark}
 _PITCH, _PLACE_PITCH, _SHAPE_AREA = 34, 124, 200

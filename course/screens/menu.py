@@ -12,6 +12,7 @@ from course.places import PAGES
 DAILY = {"today": "Today", "mark": "Mark", "slate": "Slate", "course": "Course"}
 """File in pages/ to the word in the menu."""
 OTHERS = {
+    "hours": "Hours",
     "units": "Units",
     "day": "Day's end",
     "class": "Class",

@@ -11,6 +11,9 @@ from pydantic import Field
 from course.standards.plain import At, Flaw, ids_twice, named_twice
 from course.standards.rubric import Label, Setting, Slug, Strict, Text
 
+ADULT_YEARS = 18
+"""Whoever is younger on a training day is a minor, as in article 1 of the UN's Convention on the Rights of the Child
+(from memory); where the law sets another age, a rule of this file says nothing of it."""
 Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
 
 
@@ -38,15 +41,39 @@ class RatioRule(Strict):
     most_students: Annotated[int, Field(ge=1, le=30)]
     """However many instructors there are."""
     low_visibility_students_per_instructor: Annotated[int, Field(ge=1, le=30)] | None = None
+    low_visibility_below_m: Annotated[int, Field(ge=1, le=100)] | None = None
+    """A visibility that was written down and is less than this is low; without it only a person calls it low."""
+    students_per_instructor_with_minor: Annotated[int, Field(ge=1, le=30)] | None = None
+    """While somebody under 18 is among the students."""
+    deeper_than_m: Annotated[int, Field(ge=1, le=100)] | None = None
+    students_per_instructor_deeper: Annotated[int, Field(ge=1, le=30)] | None = None
+    """While somebody of the group is on a dive that goes deeper than `deeper_than_m`."""
 
     @classmethod
     def flaws(cls, at: At) -> Iterator[Flaw]:
-        """Low visibility never allows more students."""
-        low, normal = at["low_visibility_students_per_instructor"], at["students_per_instructor"].number
-        if low.number is not None and normal is not None and low.number > normal:
-            yield low.flaw(
-                f"More students in low visibility ({low.number}) than else ({normal}).", f"Write {normal} or fewer."
-            )
+        """No circumstance ever allows more students, and a limit by number needs its number."""
+        normal = at["students_per_instructor"].number
+        for name, words in _STRICTER.items():
+            stricter = at[name]
+            if stricter.number is not None and normal is not None and stricter.number > normal:
+                yield stricter.flaw(
+                    f"More students {words} ({stricter.number}) than else ({normal}).", f"Write {normal} or fewer."
+                )
+        yield from _needs(at, "deeper_than_m", "students_per_instructor_deeper")
+        yield from _needs(at, "students_per_instructor_deeper", "deeper_than_m")
+        yield from _needs(at, "low_visibility_below_m", "low_visibility_students_per_instructor")
+
+
+_STRICTER = {
+    "low_visibility_students_per_instructor": "in low visibility",
+    "students_per_instructor_with_minor": "with a minor among them",
+    "students_per_instructor_deeper": "on a deeper dive",
+}
+
+
+def _needs(at: At, name: str, other: str) -> Iterator[Flaw]:
+    if at[name].number is not None and at[other].value is None:
+        yield at[name].flaw(f'"{name}" says nothing without "{other}".', f"Write {other} as well, or take this out.")
 
 
 class Prerequisite(Strict):
@@ -79,6 +106,8 @@ class Profile(Strict):
     counts: tuple[CountRule, ...]
     ratios: Annotated[tuple[RatioRule, ...], Field(min_length=1)]
     max_depth_m: Annotated[int, Field(ge=1, le=100)]
+    max_depth_m_minor: Annotated[int, Field(ge=1, le=100)] | None = None
+    """For somebody who is under 18 on the day of the dive."""
     prerequisites: tuple[Prerequisite, ...]
     required_skills: Annotated[tuple[Slug, ...], Field(min_length=1)]
     optional_skills: tuple[Slug, ...] = ()
@@ -102,6 +131,9 @@ class Profile(Strict):
                 yield place.flaw(
                     f'"{place.text}" is required and optional at once.', "Take it out of one of the two lists."
                 )
+        minor, most = at["max_depth_m_minor"], at["max_depth_m"].number
+        if minor.number is not None and most is not None and minor.number > most:
+            yield minor.flaw(f"Deeper for a minor ({minor.number}) than else ({most}).", f"Write {most} or less.")
         day = at["in_force_from"]
         if day.text and not _is_day(day.text):
             yield day.flaw(f'"{day.text}" is no day of the calendar.', 'Write year, month and day: "2026-01-31".')
