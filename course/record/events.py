@@ -57,6 +57,16 @@ from course.record.day_events import (
     SlateIssued,
     SlateSetAside,
 )
+from course.record.paper_events import (
+    AdjustmentApproved,
+    ConsentGiven,
+    ExamTaken,
+    GapClosed,
+    InterestNoted,
+    LeftCourse,
+    ProofSeen,
+    Returned,
+)
 from course.record.text import Note
 from course.record.unit_events import FaultAnswered, FaultCleared, FaultSet, UnitCared, UnitHeld, UnitReleased
 from course.standards.rubric import Slug
@@ -64,6 +74,7 @@ from course.words import DecisionKind
 
 __all__ = [
     "KINDS",
+    "AdjustmentApproved",
     "AttemptClosed",
     "AttemptOpened",
     "AttemptsJoined",
@@ -72,6 +83,7 @@ __all__ = [
     "ChainStarted",
     "CheckOutRecorded",
     "CheckpointMade",
+    "ConsentGiven",
     "Corrected",
     "CourseMade",
     "CourseStandardsMoved",
@@ -80,21 +92,27 @@ __all__ = [
     "Draft",
     "ElsewhereAnswered",
     "Enrolled",
+    "ExamTaken",
     "FaultAnswered",
     "FaultCleared",
     "FaultSet",
+    "GapClosed",
     "GroupMade",
     "Hash",
     "Id",
     "IncidentNoted",
+    "InterestNoted",
     "JointLineAgreed",
     "KnownHead",
+    "LeftCourse",
     "MarkGiven",
     "MarksGiven",
     "OrderAnswered",
     "PersonAdded",
     "Predecessor",
     "Private",
+    "ProofSeen",
+    "Returned",
     "RollCalled",
     "RubricAdopted",
     "Sealed",
@@ -189,7 +207,8 @@ KINDS: dict[str, type[Body]] = {
         SheetStarted, MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered, AttemptClosed, AttemptsJoined,
         JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside, SitePlanned,
         RollCalled, SessionFrozen, IncidentNoted, SessionResumed, SessionClosed, SessionReopened, CheckpointMade,
-        UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
+        UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved, ProofSeen,
+        ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
     )
 }  # fmt: skip
 

@@ -11,6 +11,7 @@ from typing import Any, ClassVar, Literal, Self
 from course.moments import Observed
 from course.record.day_facts import Incident, RollCall, Slate
 from course.record.frozen import Frozen
+from course.record.paper_facts import Adjustment, Consent, Exam, Interest, Proof, Turn
 from course.record.unit_facts import CareDone, Hold, SlipReply
 from course.standards.rubric import Setting
 from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SlipKind, SpanRole
@@ -75,8 +76,23 @@ class CheckOut(Frozen):
 class Person(Fact):
     """A person; name, birth date and contact are private."""
 
+    labels: ClassVar[tuple[str, ...]] = ("birth_date",)
+
     roles: tuple[Role, ...]
+    birth_date: str | None = None
     check_outs: tuple[CheckOut, ...] = ()
+    proofs: tuple[Proof, ...] = ()
+    consents: tuple[Consent, ...] = ()
+    exams: tuple[Exam, ...] = ()
+    adjustments: tuple[Adjustment, ...] = ()
+    turns: tuple[Turn, ...] = ()
+    interests: tuple[Interest, ...] = ()
+
+    def labelled(self, private: dict[str, Any]) -> Self:
+        """The person with their birth date, and their papers with what is private of them."""
+        parts = ("proofs", "consents", "exams", "adjustments", "turns", "interests")
+        opened = {name: tuple(one.opened(private["by_event"]) for one in getattr(self, name)) for name in parts}
+        return super().labelled(private).model_copy(update=opened)
 
 
 class Unit(Fact):

@@ -16,13 +16,14 @@ from course.record import events as kinds
 from course.record import facts
 from course.record.chain import Event
 from course.record.course_standards import build_standards
+from course.record.person_papers import build_papers
 from course.record.session_day import build_day
 from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 4
+PROJECTION_VERSION = 5
 
 
 @dataclass(frozen=True)
@@ -133,7 +134,9 @@ def _person(founding: Statement, statements: Sequence[Statement], shared: dict[s
         facts.CheckOut(unit_type=body.unit_type, day=body.day)
         for _, body in holding(statements, kinds.CheckOutRecorded)
     )
-    return facts.Person(id=founding.event.subject, check_outs=checks, **_public(_body(founding), "person"), **shared)
+    public = _public(_body(founding), "person")
+    papers = build_papers(statements)
+    return facts.Person(id=founding.event.subject, check_outs=checks, **papers, **public, **shared)
 
 
 def _unit(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
