@@ -98,7 +98,7 @@ def student_page(seen: CourseView, student: str, as_of: date) -> StudentPage:
         sentence=_sentence(seen.name(student), state.held, state.required, practice.repeat),
         held=_held(seen, student, as_of),
         missing=_missing(state.skills, practice.repeat),
-        hours=tuple(f"short by {plural(h.short_by, 'minute')} {h.word}" for h in state.short),
+        hours=tuple(one.short for one in state.short),
         weak=practice.weak,
         repeat=practice.repeat,
         attempts=attempts,
