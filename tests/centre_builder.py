@@ -158,7 +158,7 @@ def build_centre(folder: Path, standards: Standards) -> Iterator[Centre]:
         def person(name: str, role: Role, born: str | None = None) -> str:
             return founding.add_person(ledger, lead, name=name, roles=[role], birth_date=born)
 
-        second = person("Bruno Ashkenar", Role.INSTRUCTOR)
+        second = person("Bruno Ashkenar", Role.INSTRUCTOR, "1979-02-17")
         assistant, candidate = person("Lien Ito", Role.ASSISTANT), person("Jorun Vask", Role.CANDIDATE)
         amaru, zoe = person("Amaru Tendelle", Role.STUDENT, "1998-02-03"), person(ODD_NAME, Role.STUDENT, "2001-07-30")
         units = [founding.add_unit(ledger, lead, label=f"{t}-05", unit_type=f"type-{t.lower()}") for t in "AB"]

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from datetime import date
 
 from course.errors import RefusedError
-from course.hours.gates import ShutGate, left_on, shut_gates, shut_in, shut_words
-from course.moments import Observed, day_words
+from course.hours.gates import ShutGate, Stage, gates_ahead, left_on, shut_gates, shut_in, shut_words
+from course.moments import Observed, day_words, now, zone_named
 from course.record.facts import Course, Person, Session
 from course.standards.profile import Profile
 from course.storage.ledger import Ledger
@@ -31,15 +31,20 @@ def profile_of(ledger: Ledger, course: Course) -> Profile:
 
 
 def refuse_enrolment(ledger: Ledger, course: Course, person: Person, role: Role) -> None:
-    """Refuse to enrol a learner for whom the gate of enrolment is shut on the course's first day.
+    """Refuse to enrol a learner while the gate of enrolment is shut.
+
+    It is asked about on the course's first day; once that is past, a paper that was seen since opens the gate too.
 
     Raises:
         RefusedError: told which papers are missing.
     """
     profile = profile_of(ledger, course)
-    if role == Role(profile.for_whom):
-        shut = shut_gates(person, course.id, profile, "enrolment", date.fromisoformat(course.first_day))
-        _refuse(shut, "This person is not put on the course.")
+    if role != Role(profile.for_whom):
+        return
+    first, today = date.fromisoformat(course.first_day), now().astimezone(zone_named(course.zone)).date()
+    days: dict[Stage, tuple[date, ...]] = {"enrolment": (first,)}
+    states = gates_ahead(person, course.id, profile, days, max(first, today))
+    _refuse([state.shut for state in states if state.shut], "This person is not put on the course.")
 
 
 def shut_at_the_door(ledger: Ledger, course: Course, session: Session, person: str) -> str:

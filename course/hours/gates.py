@@ -2,7 +2,8 @@
 
 A proof is good to the end of its last good day: the earlier of the day that the paper says and of the day it was seen
 plus the days that the requirements give it. Of several papers for one requirement any good one does; of medical papers
-the one seen last decides, and of two of one day the one that does not clear.
+the one seen last decides, and of two of one day the one that does not clear. Without a birth date the stages in the
+water are shut: nobody can tell whether a guardian has to agree.
 
 Years of age are counted whole, on the day asked about. Whoever is born on 29 February comes of age on 1 March in a year
 without that day: the later of the two days in use, so that nobody is in the water too young. Local law decides.
@@ -207,16 +208,35 @@ def gates_ahead(
     found: list[GateState] = []
     for stage, when in days.items():
         coming = [day for day in when if day >= as_of]
-        asked = coming or [as_of, when[-1]]  # of a stage that is over either day may open a gate
-        by_gate: dict[str, list[GateState]] = {}
-        for day in asked:
-            for state in gate_states(person, course, profile, stage, day):
-                by_gate.setdefault(state.gate, []).append(state)
-        for states in by_gate.values():
-            shut, opened = [s for s in states if s.shut], [s for s in states if not s.shut]
-            wanted = [*shut, *reversed(opened)] if coming else [*reversed(opened), *reversed(shut)]
-            found.append(wanted[0])
+        if coming:
+            found += _first_shut(person, course, profile, stage, coming)
+        else:
+            found += _settled(person, course, profile, stage, when[-1], as_of)
     return tuple(found)
+
+
+def _first_shut(
+    person: Person, course: str, profile: Profile, stage: Stage, days: Sequence[date]
+) -> Iterable[GateState]:
+    """Each gate as on the first day on which it is shut, else as on the last day on which it is asked for."""
+    found: dict[str, GateState] = {}
+    for day in days:
+        for state in gate_states(person, course, profile, stage, day):
+            if state.gate not in found or found[state.gate].shut is None:
+                found[state.gate] = state
+    return found.values()
+
+
+def _settled(
+    person: Person, course: str, profile: Profile, stage: Stage, last: date, as_of: date
+) -> Iterable[GateState]:
+    """Each gate of a stage that is over: open if it was open on its last day, or is open or asked for no more now."""
+    later = {state.gate: state for state in gate_states(person, course, profile, stage, as_of)}
+    for state in gate_states(person, course, profile, stage, last):
+        if state.shut is None:
+            yield state
+        elif state.gate in later:
+            yield later[state.gate]
 
 
 def gates_passed(
@@ -291,7 +311,7 @@ def _age_state(person: Person, profile: Profile, stage: Stage, day: date) -> Gat
     label = f"At least {profile.minimum_age_years} years old"
     why = None
     if person.birth_date is None:
-        why = Why.NO_BIRTH_DATE
+        why = Why.NO_BIRTH_DATE if stage in WATER else None  # nobody can tell whether a guardian has to agree
     elif age_on(date.fromisoformat(person.birth_date), day) < profile.minimum_age_years:
         why = Why.TOO_YOUNG
     return GateState(AGE, label, stage, day, ShutGate(AGE, label, stage, why, day) if why else None)

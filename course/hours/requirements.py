@@ -78,14 +78,14 @@ class Count:
 
     @property
     def lacking(self) -> str:
-        """How much is missing: "2 open-water dives of at least 37 minutes"."""
-        each = f" of at least {plural(self.each_minutes, 'minute')}" if self.each_minutes else ""
-        return f"{plural(self.short_by, *COUNT_WORDS[self.kind])}{each}"
+        """How much is missing: "2 open-water dives"."""
+        return plural(self.short_by, *COUNT_WORDS[self.kind])
 
     @property
     def short(self) -> str:
-        """That it is missing: "short by 2 open-water dives of at least 37 minutes"."""
-        return f"short by {self.lacking}"
+        """That it is missing, with the rule: "short by 2 open-water dives of at least 37 minutes"."""
+        each = f" of at least {plural(self.each_minutes, 'minute')}" if self.each_minutes else ""
+        return f"short by {self.lacking}{each}"
 
 
 @dataclass(frozen=True)
