@@ -8,6 +8,7 @@ from course.answers.amendments import changes_by_skill
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import HELD, decision_detail, signed_word
+from course.answers.gate_view import adjustment_lines
 from course.answers.missing import student_hours, student_missing
 from course.answers.record_answer import (
     CompetencyRecord,
@@ -68,7 +69,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         phases=_phases(seen, lines),
         hours=tuple(HoursLine(h.word, h.minutes, h.required) for h in student_hours(seen, student, as_of)),
         hours_note=HOURS_NOTE,
-        adjustments=(),
+        adjustments=adjustment_lines(seen, student),
         cautions=(RECORD_NOTE, EXAMPLE_NOTE),
         head=seen.head,
         evidence=evidence_hash(events, evidence_hash([seen.adopted.hashes[skill] for skill in lines], "0" * 64)),

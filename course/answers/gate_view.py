@@ -23,6 +23,7 @@ from course.hours.gates import (
 )
 from course.hours.requirements import ExamState, finish_window
 from course.record.facts import Person, Session
+from course.record.paper_facts import Adjustment
 from course.words import Role, listed, plural
 
 
@@ -117,19 +118,32 @@ def gates_passed_by(seen: CourseView) -> tuple[GatePassed, ...]:
     return gates_passed(seen.sessions.values(), seen.persons, seen.course, seen.profile)
 
 
-def adjustment_lines(seen: CourseView, student: str, skill: str | None = None) -> tuple[str, ...]:
-    """Return a student's adjustments on this course as sentences; of one skill where one is named."""
-    own = [a for a in seen.persons[student].adjustments if a.course == seen.course.id and skill in (None, a.skill)]
+def adjustment_lines(seen: CourseView, student: str) -> tuple[str, ...]:
+    """Return a student's adjustments on this course as sentences, each with its skill and who approved it."""
     made = []
-    for one in own:
+    for one in _adjustments(seen, student):
         found = seen.adopted.standards.skills.get(one.skill)
-        title = f"{found.title if found else one.skill}: " if skill is None else ""
-        steps = {step.id: step.do for step in found.steps} if found else {}
-        without = [f"not asked: {steps.get(step, step)} (waiver: {one.waiver or 'none'})" for step in one.without]
-        how = (one.how or "the adjustment is erased").rstrip(".")
         by = f"approved by {seen.name(one.by)} on {day_words(date.fromisoformat(one.day))}"
-        made.append(f"{title}{'; '.join([how, *without, by])}.")
+        made.append(f"{found.title if found else one.skill}: {_how(seen, one)}; {by}.")
     return tuple(made)
+
+
+def adjusted(seen: CourseView, student: str, skill: str) -> tuple[str, ...]:
+    """Return how a student does one skill another way, for whoever marks it."""
+    return tuple(f"{_how(seen, one)}." for one in _adjustments(seen, student) if one.skill == skill)
+
+
+def _adjustments(seen: CourseView, student: str) -> list[Adjustment]:
+    person = seen.persons.get(student)
+    return [one for one in person.adjustments if one.course == seen.course.id] if person else []
+
+
+def _how(seen: CourseView, one: Adjustment) -> str:
+    found = seen.adopted.standards.skills.get(one.skill)
+    steps = {step.id: step.do.rstrip(".") for step in found.steps} if found else {}
+    waiver = f" (waiver: {one.waiver})" if one.waiver else ""
+    without = [f"not asked: {steps.get(step, step)}{waiver}" for step in one.without]
+    return "; ".join([(one.how or "the adjustment is erased").rstrip("."), *without])
 
 
 def interest_lines(seen: CourseView) -> tuple[str, ...]:
