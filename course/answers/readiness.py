@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -90,10 +89,16 @@ def _words(state: StudentMissing, left: date | None) -> str:
 
 
 def _skill_words(state: StudentMissing) -> list[str]:
-    """Open skills by standing; a few by name with what is missing, many as a number."""
-    if len(state.skills) <= _NAMED:
-        return [f"{skill.title}: {skill.word}{', ' + skill.line if skill.line else ''}" for skill in state.skills]
-    return [f"{plural(count, 'skill')} {word}" for word, count in Counter(skill.word for skill in state.skills).items()]
+    """Open skills by standing: a few by name with what is missing, several of one kind as a number."""
+    told: list[str] = []
+    for word in dict.fromkeys(skill.word for skill in state.skills):
+        own = [skill for skill in state.skills if skill.word == word]
+        lines = dict.fromkeys(skill.line for skill in own)
+        if len(own) <= _NAMED:
+            told += [f"{skill.title}: {word}{', ' + skill.line if skill.line else ''}" for skill in own]
+        else:
+            told.append(f"{len(own)} skills {word}{': ' + next(iter(lines)) if len(lines) == 1 else ''}".rstrip(": "))
+    return told
 
 
 def _sentence(lines: Sequence[ReadyLine]) -> str:

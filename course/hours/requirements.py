@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import ClassVar
 
 from course.hours.gates import ShutGate
 from course.hours.minutes import ON_LOOP, learner_minutes
@@ -46,6 +47,13 @@ class Hours:
     minutes: int
     required: int | None
 
+    each: ClassVar[int] = 0
+
+    @property
+    def what(self) -> str:
+        """What is counted."""
+        return f"minutes {self.word}"
+
     @property
     def short_by(self) -> int:
         """Minutes that are missing; 0 when met or not asked for."""
@@ -69,7 +77,14 @@ class Count:
     kind: str
     have: int
     required: int
-    each_minutes: int
+    each: int
+    """Minutes that each of them takes at least."""
+
+    @property
+    def what(self) -> str:
+        """What is counted."""
+        each = f" of at least {plural(self.each, 'minute')}" if self.each else ""
+        return f"{COUNT_WORDS[self.kind][1]}{each}"
 
     @property
     def short_by(self) -> int:
@@ -84,7 +99,7 @@ class Count:
     @property
     def short(self) -> str:
         """That it is missing, with the rule: "short by 2 open-water dives of at least 37 minutes"."""
-        each = f" of at least {plural(self.each_minutes, 'minute')}" if self.each_minutes else ""
+        each = f" of at least {plural(self.each, 'minute')}" if self.each else ""
         return f"short by {self.lacking}{each}"
 
 
@@ -139,10 +154,14 @@ class Requirements:
         return (*skills, *(one.short for one in self.counted_short), *self.papers_short)
 
     @property
+    def counted(self) -> tuple[Hours | Count, ...]:
+        """Hours and counts."""
+        return (*self.hours, *self.counts)
+
+    @property
     def counted_short(self) -> tuple[Hours | Count, ...]:
         """Hours and counts that are short."""
-        counted: tuple[Hours | Count, ...] = (*self.hours, *self.counts)
-        return tuple(one for one in counted if one.short_by)
+        return tuple(one for one in self.counted if one.short_by)
 
     @property
     def papers_short(self) -> tuple[str, ...]:

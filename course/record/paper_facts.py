@@ -11,6 +11,13 @@ from typing import Any, ClassVar, Literal, Self
 from course.record.frozen import Frozen
 
 
+class CheckOut(Frozen):
+    """An instructor's own check on a unit type."""
+
+    unit_type: str
+    day: str
+
+
 class Paper(Frozen):
     """What every part has: its event, the course it was noted for, who noted it, and on which day it was so."""
 
@@ -107,3 +114,19 @@ class Interest(Paper):
 
     student: str
     note: str | None = None
+
+
+class Papers(Frozen):
+    """Everything that was noted of a person."""
+
+    proofs: tuple[Proof, ...] = ()
+    consents: tuple[Consent, ...] = ()
+    exams: tuple[Exam, ...] = ()
+    adjustments: tuple[Adjustment, ...] = ()
+    turns: tuple[Turn, ...] = ()
+    interests: tuple[Interest, ...] = ()
+
+    def opened_papers(self, by_event: Mapping[str, Mapping[str, Any]]) -> dict[str, tuple[Paper, ...]]:
+        """Each kind of paper with what is private of it, where that can still be read."""
+        kinds: dict[str, tuple[Paper, ...]] = {name: getattr(self, name) for name in Papers.model_fields}
+        return {name: tuple(one.opened(by_event) for one in papers) for name, papers in kinds.items()}

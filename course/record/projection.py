@@ -16,6 +16,7 @@ from course.record import events as kinds
 from course.record import facts
 from course.record.chain import Event
 from course.record.course_standards import build_standards
+from course.record.paper_facts import CheckOut
 from course.record.person_papers import build_papers
 from course.record.session_day import build_day
 from course.record.sheets import build_joint_lines, build_sheets, holding
@@ -131,8 +132,7 @@ def _centre(founding: Statement, _: Sequence[Statement], shared: dict[str, Any])
 
 def _person(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
     checks = tuple(
-        facts.CheckOut(unit_type=body.unit_type, day=body.day)
-        for _, body in holding(statements, kinds.CheckOutRecorded)
+        CheckOut(unit_type=body.unit_type, day=body.day) for _, body in holding(statements, kinds.CheckOutRecorded)
     )
     public = _public(_body(founding), "person")
     papers = build_papers(statements)
