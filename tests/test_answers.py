@@ -92,7 +92,9 @@ def test_the_matrix_sentence_says_who_has_all_that_is_asked(
 ) -> None:
     c = small_centre
     seen = c.view()
-    few = seen.profile.model_copy(update={"required_skills": (POOL_SKILL,), "hours": (), "counts": (), "optional_skills": ()})
+    few = seen.profile.model_copy(
+        update={"required_skills": (POOL_SKILL,), "hours": (), "counts": (), "optional_skills": ()}
+    )
     monkeypatch.setitem(seen.__dict__, "profile", few)
     assert matrix(seen, LAST_DAY).sentence == f"Still missing. Amaru Tendelle: 1 skill; {ODD_NAME}: 1 skill."
     c.hold()
@@ -135,8 +137,8 @@ def test_what_is_missing_is_told_in_lines(small_centre: Centre) -> None:
     assert lines[0] == "KW-1026, as of 25 Oct 2026, the last day of the course"
     assert lines[2] == (
         "Amaru Tendelle: 0 of 50 required skills held, 0 signed; short by 417 minutes theory; short by 366 minutes "
-        "dry; short by 354 minutes pool; short by 523 minutes in water on the loop; short by 3 pool sessions of at least "
-        "41 minutes; short by 7 open-water dives of at least 37 minutes; short by 5 training days."
+        "dry; short by 354 minutes pool; short by 523 minutes in water on the loop; short by 3 pool sessions of at "
+        "least 41 minutes; short by 7 open-water dives of at least 37 minutes; short by 5 training days."
     )
     told = "not yet: 4 more, one each dry and in open water, over 2 other days"
     assert f"  Close before it leaves the mouth (mp-close-out) · {told}" in lines

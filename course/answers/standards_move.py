@@ -125,6 +125,11 @@ def _skills(seen: CourseView, other: CourseView, student: str, as_of: date) -> l
     gone = [s.title for s in old.values() if s.id not in new and applies(s, unit_type)]
     lines = [f"Added: {listed(added)}."] if added else []
     lines += [f"No longer asked: {listed(gone)}; the attempts are kept."] if gone else []
+    kept = [s for s in new.values() if s.id in old and applies(s, unit_type)]
+    more = [s.title for s in kept if other.is_required(s) and not seen.is_required(old[s.id])]
+    fewer = [s.title for s in kept if seen.is_required(old[s.id]) and not other.is_required(s)]
+    lines += [f"Required, optional so far: {listed(more)}."] if more else []
+    lines += [f"Optional, required so far: {listed(fewer)}."] if fewer else []
     for skill in (skill for name, skill in new.items() if name in old):
         lines += _standing(seen, other, student, old[skill.id], skill, as_of)
     return lines

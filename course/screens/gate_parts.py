@@ -35,7 +35,7 @@ def student_gates(student: StudentGates, *, lead: bool) -> None:
 
 def _stage(stage: StageLine, *, lead: bool) -> None:
     word = "open" if stage.open else "shut"
-    st.markdown(f"{_OPEN if stage.open else _SHUT} **{stage.word.capitalize()}: {word}** · asked for {stage.days}")
+    st.markdown(f"{_OPEN if stage.open else _SHUT} **{stage.word.capitalize()}: {word}** · on {stage.days}")
     lines = [f"- {'' if gate.open else '**'}{plain(gate.for_lead if lead else gate.words)}{'' if gate.open else '**'}"
              for gate in stage.gates]  # fmt: skip
     st.markdown("\n".join(lines))
