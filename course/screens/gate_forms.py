@@ -104,7 +104,7 @@ def _gaps(screen: Screen, actor: str, person: str) -> None:
         if st.button(f"Talked through: {plain(gap.item)}", key=f"gap-{gap.exam}-{gap.gap}", width="stretch"):
             _do(
                 lambda gap=gap: gate_papers.close_gap(  # type: ignore[misc]
-                    screen.ledger, actor, person, gap.exam, gap.gap, day=str(seen.usual_day)
+                    screen.ledger, actor, person, gap.exam, gap.gap, day=str(seen.today())
                 ),
                 "The gap is closed.",
             )
