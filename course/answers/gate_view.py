@@ -212,10 +212,10 @@ def _age_words(seen: CourseView, person: Person) -> str:
     return "; ".join([told, *(seen_by or ["no guardian's consent noted"])])
 
 
-def gate_choices(seen: CourseView, stage: Stage | None = None) -> dict[str, str]:
-    """Return the papers that the course asks for, or asks for before one stage: id to label with the stage it shuts."""
-    asked = [p for p in seen.profile.prerequisites if stage in (None, p.blocks)]
-    return {p.id: p.label if stage else f"{p.label} ({STAGE_WORDS[p.blocks]})" for p in asked}
+def gate_choices(seen: CourseView, *, medical: bool = True) -> dict[str, str]:
+    """Return the papers that the course asks for, with or without medical ones: id to label with the stage it shuts."""
+    asked = [p for p in seen.profile.prerequisites if medical or p.proof != "medical_form"]
+    return {p.id: f"{p.label} ({STAGE_WORDS[p.blocks]})" for p in asked}
 
 
 def is_medical(seen: CourseView, prerequisite: str) -> bool:

@@ -110,7 +110,7 @@ def person_form(screen: Screen) -> None:
         )  # fmt: skip
         units = {"": "no unit yet", **{u.id: u.label for u in screen.centre.units}}
         unit = st.selectbox("Unit", list(units), format_func=units.__getitem__)
-        papers, by = _enrolment_papers(screen)
+        papers, by = _papers_seen(screen)
         same = st.session_state.get("may-be-same", ())
         other = bool(same) and st.checkbox(f"It is somebody else than {plain(' and '.join(k.name for k in same))}")
         if st.form_submit_button("Enter the person", type="primary"):
@@ -123,12 +123,15 @@ def person_form(screen: Screen) -> None:
             _done(entered and _onto_course(screen, entered, name.strip(), role, unit, papers, by), "")
 
 
-def _enrolment_papers(screen: Screen) -> tuple[list[str], str]:
-    """Which papers that the course asks for before enrolment were seen, and by whom."""
-    if screen.seen is None or not (asked := gate_choices(screen.seen, "enrolment")):
+def _papers_seen(screen: Screen) -> tuple[list[str], str]:
+    """Which papers that the course asks for were seen, and by whom; a medical one is noted on Gates."""
+    if screen.seen is None or not (asked := gate_choices(screen.seen, medical=False)):
         return [], screen.centre.lead
     papers = st.pills(
-        "Papers of a student that were seen", list(asked), format_func=asked.__getitem__, selection_mode="multi"
+        "Papers of a student that were seen today (medical: on Gates)",
+        list(asked),
+        format_func=asked.__getitem__,
+        selection_mode="multi",
     )
     staff = deciders(screen.seen)
     return list(papers), st.selectbox("Seen by", list(staff), format_func=staff.__getitem__)
