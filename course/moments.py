@@ -19,6 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 from course.errors import RefusedError
 
 Precision = Literal["second", "minute", "session"]
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _STORED = re.compile(r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}\.\d{6}Z$")
 
 
@@ -174,6 +175,11 @@ def training_day(session_start: Observed) -> date:
 def day_after(day: date, days: int) -> date:
     """Return the date a number of whole days later."""
     return day + timedelta(days=days)
+
+
+def day_words(day: date) -> str:
+    """Write a day as "24 Oct 2026", in English whatever the machine's own language."""
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def clock_time_near(near: Observed, clock: time, *, second_time: bool | None = None) -> Observed:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from course.moments import Observed, observed_at, read_stored
 from course.record.chain import Event, canonical
 from course.record.events import (
+    AdjustmentApproved,
     AttemptClosed,
     AttemptOpened,
     AttemptsJoined,
@@ -13,24 +14,31 @@ from course.record.events import (
     ChainStarted,
     CheckOutRecorded,
     CheckpointMade,
+    ConsentGiven,
     Corrected,
     CourseMade,
     CourseStandardsMoved,
     ElsewhereAnswered,
     Enrolled,
+    ExamTaken,
     FaultAnswered,
     FaultCleared,
     FaultSet,
+    GapClosed,
     GroupMade,
     IncidentNoted,
+    InterestNoted,
     JointLineAgreed,
     KnownHead,
+    LeftCourse,
     MarkGiven,
     MarksGiven,
     OrderAnswered,
     OrderAnswered2,
     PersonAdded,
     Predecessor,
+    ProofSeen,
+    Returned,
     RollCalled,
     RubricAdopted,
     RubricAdoptedAfter,
@@ -174,6 +182,26 @@ EXAMPLES: tuple[Body, ...] = (
         bailout_minutes=3, max_depth_m="17.5", visibility_m="2.5",
     ),
     VisibilityCalled(session=ONE, low=True, replaces=(FIVE,), observed=at()),
+    ProofSeen(
+        person=ONE, course=TWO, prerequisite="pq-med", day="2026-10-20", good_until="2027-09-09", cleared="yes",
+        paper=HIDDEN, replaces=(FIVE,),
+    ),
+    ConsentGiven(
+        person=ONE, course=TWO, stages=("pool", "open_water"), day="2026-09-30", until="2027-03-29", guardian=HIDDEN,
+        replaces=(FIVE,),
+    ),
+    ExamTaken(
+        person=ONE, course=TWO, exam=THREE, session=FOUR, day="2026-10-21", mark="44.5", of="50", gaps=1,
+        items=(HIDDEN,), form=HIDDEN, replaces=(FIVE,),
+    ),
+    GapClosed(person=ONE, exam=THREE, gap=1, session=FOUR, day="2026-10-22", note=HIDDEN),
+    AdjustmentApproved(
+        person=ONE, course=TWO, adjustment=THREE, skill="mp-close-out", day="2026-10-20", without=("co-hold",),
+        how=HIDDEN, waiver=HIDDEN, replaces=(FIVE,),
+    ),
+    LeftCourse(person=ONE, course=TWO, day="2026-10-23", why=HIDDEN),
+    Returned(person=ONE, course=TWO, day="2026-11-20", note=HIDDEN),
+    InterestNoted(person=ONE, course=TWO, student=THREE, day="2026-10-20", note=HIDDEN),
 )  # fmt: skip
 
 

@@ -23,7 +23,20 @@ GUIDE = Path(__file__).parent.parent / "course" / "guide"
 SIZES = {"tablet": TABLET, "phone": {"width": 390, "height": 844}, "desk": {"width": 1440, "height": 900}}
 PAGES = {"today": ""} | {
     name: {"course": "standings"}.get(name, name)
-    for name in ("mark", "slate", "course", "units", "day", "class", "student", "observers", "papers", "people")
+    for name in (
+        "mark",
+        "slate",
+        "course",
+        "units",
+        "day",
+        "class",
+        "student",
+        "observers",
+        "papers",
+        "people",
+        "ready",
+        "gates",
+    )
 }
 
 

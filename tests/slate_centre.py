@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
-from centre_builder import FIRST_DAY, ZONE, Centre, build_centre, shipped_standards
+from centre_builder import FIRST_DAY, ZONE, Centre, build_centre, note_papers, shipped_standards
 
 from course.actions import centre as founding
 from course.actions import courses as planning
@@ -46,6 +46,7 @@ def add_pool_day(centre: Centre) -> PoolDay:
     ledger, lead = centre.ledger, centre.lead
     more = [founding.add_person(ledger, lead, name=name, roles=[Role.STUDENT]) for name in MORE_STUDENTS]
     for who in more:
+        note_papers(ledger, lead, centre.course, who)
         planning.enrol(ledger, lead, centre.course, who, Role.STUDENT)
         planning.assign_unit(ledger, lead, centre.course, who, centre.unit_a, FIRST_DAY.isoformat())
     this_minute = now().replace(second=0, microsecond=0)

@@ -14,6 +14,7 @@ from centre_builder import (
     ZONE,
     Centre,
     critical_mark,
+    note_papers,
     seen_at,
     sheet_of,
 )
@@ -328,6 +329,7 @@ def test_the_same_attempt_is_not_entered_twice(small_centre: Centre) -> None:
 def test_nobody_marks_their_own_attempt(small_centre: Centre) -> None:
     """An instructor who learns a unit as a student of the same course."""
     c = small_centre
+    note_papers(c.ledger, c.lead, c.course, c.second)
     planning.enrol(c.ledger, c.lead, c.course, c.second, Role.STUDENT)
     planning.assign_unit(c.ledger, c.lead, c.course, c.second, c.unit_a, "2026-10-20")
     told = refused(c, lambda c: c.open(student=c.second, by=c.second))
@@ -341,6 +343,7 @@ def test_candidates_are_the_ones_who_learn_on_a_course_for_candidates(small_cent
         c.ledger, c.lead, title="IC", zone=ZONE, adoption=c.adoption, profile="ex-candidate", revision="r1",
         first_day="2026-10-20", last_day="2026-10-25",
     )  # fmt: skip
+    note_papers(c.ledger, c.lead, course, c.candidate)
     planning.enrol(c.ledger, c.lead, course, c.candidate, Role.CANDIDATE)
     planning.assign_unit(c.ledger, c.lead, course, c.candidate, c.unit_a, "2026-10-20")
     session = planning.plan_session(

@@ -17,6 +17,7 @@ from centre_builder import (
     Centre,
     build_centre,
     critical_mark,
+    note_papers,
     seen_at,
     sheet_of,
     tap,
@@ -74,7 +75,10 @@ def test_the_matrix_says_what_is_missing_for_everybody(small_centre: Centre) -> 
     c = small_centre
     c.hold()
     answer = matrix(c.view(), LAST_DAY)
-    hours = "417 minutes theory, 366 minutes dry, 354 minutes pool and 523 minutes in water on the loop"
+    hours = (
+        "417 minutes theory, 366 minutes dry, 354 minutes pool, 523 minutes in water on the loop, 3 pool sessions, "
+        "7 open-water dives and 5 training days"
+    )
     assert answer.sentence == (f"Still missing. Amaru Tendelle: 49 skills, {hours}; {ODD_NAME}: 50 skills, {hours}.")
     assert answer.as_of == "25 Oct 2026, the last day of the course"
     assert [(column.name, column.unit, column.held, column.required) for column in answer.columns] == [
@@ -88,7 +92,9 @@ def test_the_matrix_sentence_says_who_has_all_that_is_asked(
 ) -> None:
     c = small_centre
     seen = c.view()
-    few = seen.profile.model_copy(update={"required_skills": (POOL_SKILL,), "hours": (), "optional_skills": ()})
+    few = seen.profile.model_copy(
+        update={"required_skills": (POOL_SKILL,), "hours": (), "counts": (), "optional_skills": ()}
+    )
     monkeypatch.setitem(seen.__dict__, "profile", few)
     assert matrix(seen, LAST_DAY).sentence == f"Still missing. Amaru Tendelle: 1 skill; {ODD_NAME}: 1 skill."
     c.hold()
@@ -131,7 +137,8 @@ def test_what_is_missing_is_told_in_lines(small_centre: Centre) -> None:
     assert lines[0] == "KW-1026, as of 25 Oct 2026, the last day of the course"
     assert lines[2] == (
         "Amaru Tendelle: 0 of 50 required skills held, 0 signed; short by 417 minutes theory; short by 366 minutes "
-        "dry; short by 354 minutes pool; short by 523 minutes in water on the loop."
+        "dry; short by 354 minutes pool; short by 523 minutes in water on the loop; short by 3 pool sessions of at "
+        "least 41 minutes; short by 7 open-water dives of at least 37 minutes; short by 5 training days."
     )
     told = "not yet: 4 more, one each dry and in open water, over 2 other days"
     assert f"  Close before it leaves the mouth (mp-close-out) · {told}" in lines
@@ -169,6 +176,7 @@ def test_a_course_without_students_and_one_without_a_unit_are_told(tmp_path: Pat
     assert "Nobody is enrolled yet." in missing(empty, empty.students, empty.last_day).text()
     assert marking.open_attempts(empty) == ()
     assert marking.sessions(empty, FIRST_DAY) == {}
+    note_papers(c.ledger, c.lead, course, c.amaru)
     planning.enrol(c.ledger, c.lead, course, c.amaru, Role.STUDENT)
     seen = view(c.ledger, course)
     assert matrix(seen, seen.last_day).columns[0].unit == "no unit yet"
@@ -182,6 +190,7 @@ def test_candidates_are_the_columns_of_a_course_for_candidates(small_centre: Cen
         c.ledger, c.lead, title="IC", zone=ZONE, adoption=c.adoption, profile="ex-candidate", revision="r1",
         first_day="2026-10-20", last_day="2026-10-25",
     )  # fmt: skip
+    note_papers(c.ledger, c.lead, course, c.candidate)
     planning.enrol(c.ledger, c.lead, course, c.candidate, Role.CANDIDATE)
     session = planning.plan_session(
         c.ledger, c.lead, course=course, title="Bench", setting="dry", start=seen_at(21), end=seen_at(21, 16)
@@ -516,6 +525,7 @@ def test_people_of_one_name_are_told_apart(small_centre: Centre) -> None:
         for name, born in (("amaru tendelle", "1990-01-01"), ("Amaru Tendelle", "1998-12-31"), ("Amaru Tendelle", None))
     ]
     for twin in twins:
+        note_papers(c.ledger, c.lead, c.course, twin)
         planning.enrol(c.ledger, c.lead, c.course, twin, Role.STUDENT)
     seen = c.view()
     shown = [seen.name(person) for person in (c.amaru, *twins)]

@@ -102,7 +102,7 @@ def fill(c: Centre) -> dict[str, str]:
         "cell": f"/standings?student={c.amaru}&skill={POOL_SKILL}", "units": "/units",
         "unit": f"/units?unit={c.unit_b}", "slip": f"/units?slip={slip}", "day": "/day", "papers": "/papers",
         "people": "/people", "class": "/class", "student": f"/student?student={c.amaru}", "observers": "/observers",
-        "standards": "/standards", "hours": f"/hours?session={live}",
+        "standards": "/standards", "hours": f"/hours?session={live}", "gates": "/gates", "ready": "/ready",
     }  # fmt: skip
 
 
@@ -156,6 +156,8 @@ def choose(page: Page, name: str) -> None:
         "observers": "Observers",
         "standards": "Standards",
         "hours": "Against the requirements",
+        "gates": "Every stage is open",
+        "ready": "can be signed off yet",
     }.items(),
 )
 def test_axe_finds_nothing_on_a_page_with_all_its_parts_open(
@@ -178,6 +180,14 @@ def test_axe_finds_nothing_where_a_skill_is_chosen(places: Places, tablet: Page)
     choose(tablet, "Amaru Tendelle")
     expect(tablet.locator("[class*=st-key-skill-] button").first).to_be_visible(timeout=SLOW)
     settled(tablet)
+    assert looked_at(tablet) == []
+
+
+def test_axe_finds_nothing_on_the_forms_of_gates(places: Places, tablet: Page) -> None:
+    places.go(tablet, "gates")
+    choose(tablet, "Tamsin Okoro-Vale")
+    expect(tablet.get_by_text("Note what you saw")).to_be_visible(timeout=SLOW)
+    open_parts(tablet)
     assert looked_at(tablet) == []
 
 

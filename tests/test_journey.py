@@ -106,6 +106,8 @@ def make_course(page: Page, centre: RunningCentre) -> None:
     open_part(page, "A new person")
     fill(page, "A new person", "Name", "Nguyễn Thị Hạnh")
     choose(page, "A new person", "Unit", "A-05")
+    for paper in ("Old enough", "Entry certificate", "Risk statement", "Unit manual"):
+        part(page, "A new person").get_by_text(paper).click()
     submit(page, "Enter the person", "Nguyễn Thị Hạnh is entered.")
     open_part(page, "A new session")
     fill(page, "A new session", "Name of the session", "Bench")

@@ -7,6 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from centre_builder import note_papers
 from streamlit.testing.v1 import AppTest
 
 from course.actions import amending, attempts, centre, courses
@@ -44,6 +45,7 @@ def with_attempt(ledger: Ledger) -> tuple[Ledger, str, str]:
     )  # fmt: skip
     unit = centre.add_unit(ledger, lead, label="A-05", unit_type="type-a")
     student = centre.add_person(ledger, lead, name="Amaru <b>Tendelle</b>", roles=[Role.STUDENT])
+    note_papers(ledger, lead, course, student)
     courses.enrol(ledger, lead, course, student, Role.STUDENT)
     courses.assign_unit(ledger, lead, course, student, unit, "2026-10-20")
     start, end = (observed_at(from_wall_clock(datetime(2026, 10, 22, hour), ZONE), ZONE, "minute") for hour in (9, 12))
@@ -176,6 +178,8 @@ def test_a_person_entered_on_people_is_on_the_course(with_attempt: tuple[Ledger,
     ledger, course, _ = with_attempt
     app = page("people.py")
     next(box for box in app.text_input if box.label == "Name").set_value("Ravi Soltmere")
+    papers = next(box for box in app.button_group if box.label.startswith("Papers of a student"))
+    papers.set_value(["pq-age", "pq-cert"])
     press(app, "Enter the person")
     assert "Ravi Soltmere is entered." in words(app)
     seen = view(ledger, course)
@@ -235,6 +239,7 @@ def test_an_attempt_moved_to_another_student_leaves_its_trace_on_both(with_attem
     ledger, course, student = with_attempt
     lead = ledger.fact("centre", ledger.centre_id).lead
     other = centre.add_person(ledger, lead, name="Nkechi Brandvold", roles=[Role.STUDENT])
+    note_papers(ledger, lead, course, other)
     courses.enrol(ledger, lead, course, other, Role.STUDENT)
     unit = centre.add_unit(ledger, lead, label="A-07", unit_type="type-a")
     courses.assign_unit(ledger, lead, course, other, unit, "2026-10-20")

@@ -15,7 +15,12 @@ from dateutil import tz
 from ruamel.yaml import YAML
 
 from course import moments, places, sample
+from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, view
+from course.answers.gate_view import gates_answer, gates_passed_by, student_stages
+from course.answers.missing import student_exam
+from course.answers.readiness import readiness
+from course.answers.standards_move import move_preview
 from course.errors import RefusedError
 from course.hours.minutes import learner_minutes
 from course.moments import training_day
@@ -281,6 +286,11 @@ def test_everything_in_the_tables_is_in_the_ledger(loaded: sample.Loaded, seen: 
         "notes of care": sum(len(unit.care) for unit in seen.units.values()),
         "fault slips": lines["slips.csv"],
         "fault answers": lines["answers.csv"],
+        "proofs": sum(len(person.proofs) for person in seen.persons.values()),
+        "consents": sum(len(person.consents) for person in seen.persons.values()),
+        "exams": sum(len(person.exams) for person in seen.persons.values()),
+        "adjustments": sum(len(person.adjustments) for person in seen.persons.values()),
+        "interest notes": sum(len(person.interests) for person in seen.persons.values()),
         "attempts": len(seen.attempts),
         "sheets": len(sheets),
     }
@@ -324,7 +334,7 @@ def test_what_has_no_event_yet_is_counted_and_named(loaded: sample.Loaded) -> No
         for key, things in later.items()
     }
     assert loaded.not_loaded["candidate sheets"] == 2
-    assert loaded.not_loaded["adjustment"] == 1
+    assert loaded.not_loaded["candidate proofs"] == 4
 
 
 def test_what_stays_for_later_names_only_people_and_units_of_the_tables(standards: Standards) -> None:
@@ -341,6 +351,60 @@ def test_the_ledger_of_the_demo_fits(loaded: sample.Loaded) -> None:
     report = verify(loaded.folder)
     assert report.findings == ()
     assert report.fine
+
+
+def test_two_can_be_signed_off_and_four_are_short_each_for_its_own_reason(
+    loaded: sample.Loaded, seen: CourseView
+) -> None:
+    found = readiness(seen, seen.last_day)
+    assert found.sentence == "2 can be signed off: Nkechi Brandvold and Ravi Soltmere; 4 not yet."
+    words = {line.name.split()[0]: line.words for line in found.lines if not line.ready}
+    assert words.keys() == {"Amaru", "Mei-Lin", "Jonas", "Halima"}
+    assert "5 more over 3 days" in words["Amaru"]
+    assert words["Mei-Lin"] == "3 skills waiting: a current instructor has to see it again"
+    assert words["Jonas"].startswith("Negative pressure test: not yet, 1 more, on another day; 3 skills waiting")
+    assert words["Halima"].endswith("; short by 25 minutes in water on the loop")
+    assert found.window == ""
+
+
+def test_every_gate_of_the_demo_is_open_and_none_was_passed_shut(loaded: sample.Loaded, seen: CourseView) -> None:
+    """Jonas is a minor of age for the profile, with his guardian's consent for both stages in the water."""
+    assert gates_answer(seen, seen.last_day).sentence == "Every stage is open for 6 students."
+    assert gates_passed_by(seen) == ()
+    jonas = student_stages(seen, loaded.people["jonas"], seen.last_day)
+    assert (
+        jonas.age
+        == "17 years on the first day, 17 asked; guardian's consent seen by Tamsin Okoro-Vale until 29 Mar 2027"
+    )
+    with_consent = {stage.stage for stage in jonas.stages if any(gate.gate == "consent" for gate in stage.gates)}
+    assert with_consent == {"pool", "open_water"}
+
+
+def test_ravis_adjustment_stands_on_his_record_and_the_exams_gaps_are_all_talked_through(
+    loaded: sample.Loaded, seen: CourseView
+) -> None:
+    ravi = loaded.people["ravi"]
+    with open_ledger(loaded.folder) as ledger:
+        record = competency_record(ledger, seen, ravi, seen.last_day)
+    (line,) = record.adjustments
+    assert line == (
+        "Close before it leaves the mouth: Closes the mouthpiece with the right hand; approved by Tamsin Okoro-Vale on "
+        "20 Oct 2026."
+    )
+    thursday, friday = date(2026, 10, 21), date(2026, 10, 23)
+    assert len(student_exam(seen, ravi, thursday).gaps) == 4
+    assert all(student_exam(seen, student, friday).gaps == () for student in seen.students)
+
+
+def test_on_r2_halima_would_be_58_short_instead_of_25(loaded: sample.Loaded, seen: CourseView) -> None:
+    with open_ledger(loaded.folder) as ledger:
+        preview = move_preview(ledger, seen, seen.course.adoption, "ex-first-unit", "r2", seen.last_day)
+    lines = {one.name: one.lines for one in preview.students}
+    assert lines["Halima Corvanne"] == (
+        "Required, optional so far: Care after the rescue, and keeping the unit as it is.",
+        "Minutes in water on the loop: 556 asked instead of 523; short by 58 instead of 25.",
+    )
+    assert "Minutes in water on the loop: 556 asked instead of 523; still met." in lines["Nkechi Brandvold"]
 
 
 def test_no_signature_is_loaded(seen: CourseView) -> None:
@@ -412,6 +476,11 @@ FAULTS = [
     ("slips.csv", ",pf-strap,", ",pf-starp,", 4, 'There is no planted fault "pf-starp". Did you mean "pf-strap"?'),
     ("slips.csv", "2026-10-22 11:52", "2026-10-22 13:52", 8, "not planted, cleared and passed in this order"),
     ("answers.csv", "strap,amaru,hit", "stap,amaru,hit", 1, 'There is no slip "stap".'),
+    ("proofs.csv", "jonas,pq-med", "jonas,pq-mde", 2, 'There is no prerequisite "pq-mde". Did you mean "pq-med"?'),
+    ("consents.csv", "2027-03-29", "in spring", 4, '"in spring" is no day.'),
+    ("exams.csv", "2026-10-22,tamsin", "2026-10-22,", 11, "A day without a person"),
+    ("adjustments.csv", "ravi,mp-close-out", "ravi,mp-close", 2, 'There is no skill "mp-close".'),
+    ("interests.csv", "lien,nkechi", "lien,nkeshi", 2, 'There is no person "nkeshi". Did you mean "nkechi"?'),
     ("units.csv", "unit,label", "unit,name", 0, "The first line does not name the columns."),
 ]
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pypdf
 import pytest
-from centre_builder import Centre, seen_at
+from centre_builder import Centre, note_papers, seen_at
 from click.testing import CliRunner, Result
 
 from course.actions import courses as planning
@@ -177,6 +177,7 @@ def test_what_cannot_be_printed_is_told_and_nothing_is_given_out(
 def test_a_name_that_cannot_be_printed_is_told_before_a_sheet_has_a_number(small_centre: Centre) -> None:
     ledger = small_centre.ledger
     thai = add_person(ledger, small_centre.lead, name="สมชาย", roles=[Role.STUDENT], birth_date=None)
+    note_papers(ledger, small_centre.lead, small_centre.course, thai)
     planning.enrol(ledger, small_centre.lead, small_centre.course, thai, Role.STUDENT)
     before = small_centre.count()
     with pytest.raises(PaperError, match="THAI CHARACTER"):

@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from centre_builder import Centre, build_centre, seen_at, sheet_of, shipped_standards
+from centre_builder import Centre, build_centre, note_papers, seen_at, sheet_of, shipped_standards
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -514,6 +514,7 @@ def test_a_whole_copied_sheet_counts_as_one_entered_by_hand(small_centre: Centre
 
 def test_nobody_marks_their_own_attempt(small_centre: Centre) -> None:
     """Somebody who learns on this course and teaches too writes no column of their own."""
+    note_papers(small_centre.ledger, small_centre.lead, small_centre.course, small_centre.second)
     planning.enrol(small_centre.ledger, small_centre.lead, small_centre.course, small_centre.second, Role.STUDENT)
     founding.add_person(small_centre.ledger, small_centre.lead, name="Somebody", roles=[Role.STUDENT])
     (slate,) = give_out(

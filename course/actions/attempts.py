@@ -89,7 +89,7 @@ def open_attempt(
         RefusedError: the observer, student, setting or unit does not fit (told which); nothing was changed.
     """
     trial = trial_of(ledger, course, session, student, skill)
-    refuse_beginning(ledger, trial.session, trial.assigned, observed)
+    refuse_beginning(ledger, trial.course, trial.session, student, trial.assigned, observed)
     opened, opening = opening_draft(ledger, observer, trial, observed)
     sheet = sheet_draft(
         ledger, observer, trial.course, student, opened.attempt, opened.sheet, SheetSource.PAD, observed

@@ -84,7 +84,7 @@ def begin_attempt(ledger: Ledger, item: Item, observed_in: Callable[[str], Obser
             return
         trial = trial_of(ledger, said.course, said.session, item.student, said.skill)
         observed = observed_in(trial.course.zone)
-        refuse_beginning(ledger, trial.session, trial.assigned, observed)
+        refuse_beginning(ledger, trial.course, trial.session, item.student, trial.assigned, observed)
         if said.within:
             _refuse_within(ledger, item, said, said.within, trial.skill.title)
         common = (ledger, said.observer, trial.course, item.student, item.attempt, item.sheet, SheetSource.PAD)

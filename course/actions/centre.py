@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from course.access import Act
 from course.actions.drafting import allow, body, draft
+from course.answers.alike import alike
 from course.errors import RefusedError
 from course.moments import new_id, zone_named
 from course.record.chain import content_hash
@@ -15,7 +16,7 @@ from course.record.facts import Adoption, Person, Unit
 from course.standards.standards import Standards, standards_from
 from course.storage.ledger import Ledger, create
 from course.storage.lookup import needed
-from course.words import Role
+from course.words import Role, listed
 
 
 def make_centre(folder: Path, *, name: str, lead_name: str, zone: str = "UTC", database: str | None = None) -> Ledger:
@@ -48,8 +49,19 @@ def add_person(
     birth_date: str | None = None,
     contact: str | None = None,
     note: str | None = None,
+    others: Collection[str] = (),
 ) -> str:
-    """Enter a person and return their id."""
+    """Enter a person and return their id.
+
+    Args:
+        ledger: open for writing.
+        actor: who enters them.
+        name, roles, birth_date, contact, note: what is known of them.
+        others: people who were shown as born on that day with nearly this name, and are somebody else.
+
+    Raises:
+        RefusedError: somebody else than these may be the same person (told who); or there is no name.
+    """
     allow(ledger, actor, Act.SET_UP)
     person = new_id()
     content = body(
@@ -63,6 +75,11 @@ def add_person(
     )
     if content.name is None:
         raise RefusedError("A person needs a name. Nothing was changed.")
+    if same := [known.name for known in alike(ledger, content.name, content.birth_date) if known.id not in others]:
+        raise RefusedError(
+            f"{listed(same)}, born on the same day, is in the centre already. Is it the same person? Then put them on "
+            "the course; else say that it is somebody else. Nothing was changed."
+        )
     ledger.append([draft(actor, content, private_of=person)])
     return person
 

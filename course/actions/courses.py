@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from course.access import Act, may
 from course.actions.drafting import allow, body, draft
+from course.actions.gates import refuse_enrolment
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed, new_id, now, zone_named
 from course.record.events import (
@@ -68,17 +69,19 @@ def enrol(ledger: Ledger, actor: str, course: str, person: str, role: Role) -> N
 
     Raises:
         NotFoundError: there is no such course or person.
-        RefusedError: a lead or an instructor of a course has to be one in the centre.
+        RefusedError: a lead or an instructor of a course has to be one in the centre; or a paper that the course asks
+            for before enrolment is missing.
     """
     allow(ledger, actor, Act.SET_UP)
-    members = needed(ledger, Course, course, "course").members
-    theirs = needed(ledger, Person, person, "person").roles
+    of_course, who = needed(ledger, Course, course, "course"), needed(ledger, Person, person, "person")
+    theirs = who.roles
     if role in EVALUATORS and not may(theirs, Act.EVALUATE):
         raise RefusedError(
             f"This person is {listed([ROLE_WORDS[one] for one in theirs])} in the centre, and cannot be "
             f"{ROLE_WORDS[role]} of a course. Nothing was changed."
         )
-    if not any((m.person, m.role) == (person, role) for m in members):
+    if not any((m.person, m.role) == (person, role) for m in of_course.members):
+        refuse_enrolment(ledger, of_course, who, role)
         ledger.append([draft(actor, body(Enrolled, course=course, person=person, role=role))])
 
 

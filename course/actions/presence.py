@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 
 from course.access import Act
 from course.actions.drafting import allow, body, draft
+from course.actions.gates import refuse_at_the_door, shut_at_the_door
 from course.errors import ConflictError, NotFoundError, RefusedError
 from course.hours.groups import open_times, still_to_come
 from course.moments import Observed, new_id
@@ -29,6 +30,8 @@ SPAN_ROLES = {
 }
 """What somebody does in a session unless told otherwise, by what they are on the course; the first that fits."""
 
+_LEARNING = (SpanRole.STUDENT, SpanRole.CANDIDATE)
+
 
 def sign_in(
     ledger: Ledger,
@@ -40,9 +43,12 @@ def sign_in(
     group: str | None = None,
     role: SpanRole | None = None,
     end: Observed | None = None,
+    there_already: bool = False,
     event_id: str | None = None,
 ) -> str:
     """Note that a person came, and return the id of their time in the session.
+
+    A student whose gate is shut does not come in. One who is there already is noted all the same.
 
     Args:
         ledger: open for writing.
@@ -51,12 +57,14 @@ def sign_in(
         group: which group; None: the one that was made with them in it, if there is one.
         role: what they do there; None: what they are on the course.
         end: when they left, for a time that is entered afterwards as a whole.
+        there_already: they were or are there, whatever paper is missing: entered afterwards, or by a person's decision.
         event_id: made where the person taps; the time has the same id.
 
     Raises:
         NotFoundError: there is no such session or group.
         ConflictError: this id stands for another act already.
-        RefusedError: they are in already, are not on the course, or the session takes nobody; nothing was changed.
+        RefusedError: they are in already, are not on the course, a gate is shut (told which), or the session takes
+            nobody; nothing was changed.
     """
     allow(ledger, actor, Act.RUN_DAY)
     fact = needed(ledger, Session, session, "session")
@@ -64,7 +72,10 @@ def sign_in(
         return str(event_id)
     _refuse_closed_or_frozen(fact)
     _refuse_overlap(fact, person, at, end)
-    role = role or role_on(needed(ledger, Course, fact.course, "course"), person)
+    of_course = needed(ledger, Course, fact.course, "course")
+    role = role or role_on(of_course, person)
+    if role in _LEARNING and not there_already and end is None:
+        refuse_at_the_door(ledger, of_course, fact, person)
     event_id = event_id or new_id()
     ledger.append([_coming(actor, fact, event_id, person, role, group or _group_of(fact, person), at, end)])
     return event_id
@@ -128,8 +139,8 @@ def move(
 def everyone_in(ledger: Ledger, actor: str, session: str, group: str | None, at: Observed) -> tuple[str, ...]:
     """Sign in everybody of a group who was not in yet, or where all were and left, all of them; return who came.
 
-    Staff and students come at one instant, so that no break of the ratio is made by the order of tapping. None as the
-    group is everybody on the course, for a session without groups.
+    Students whose gate is shut stay out. Staff and students come at one instant, so that no break of the ratio is made
+    by the order of tapping. None as the group is everybody on the course, for a session without groups.
 
     Raises:
         NotFoundError: there is no such session or group.
@@ -141,7 +152,11 @@ def everyone_in(ledger: Ledger, actor: str, session: str, group: str | None, at:
     _refuse_closed_or_frozen(fact)
     if group is not None:
         _refuse_unknown_group(fact, group)
-    coming = still_to_come(fact, of_course, group)
+    coming = tuple(
+        person
+        for person in still_to_come(fact, of_course, group)
+        if role_on(of_course, person) not in _LEARNING or not shut_at_the_door(ledger, of_course, fact, person)
+    )
     ledger.append(
         [_coming(actor, fact, new_id(), person, role_on(of_course, person), group, at) for person in coming]
     )  # fmt: skip

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from course.actions.gates import refuse_unsigned
 from course.actions.unit_care import refuse_held
 from course.errors import RefusedError
 from course.moments import Observed
-from course.record.facts import Assignment, Session
+from course.record.facts import Assignment, Course, Session
 from course.storage.ledger import Ledger
 
 
-def refuse_beginning(ledger: Ledger, session: Session, assigned: Assignment | None, observed: Observed) -> None:
-    """Refuse to begin an attempt where none may: after the session's end, or in the water on a unit that is on hold.
+def refuse_beginning(
+    ledger: Ledger, course: Course, session: Session, student: str, assigned: Assignment | None, observed: Observed
+) -> None:
+    """Refuse to begin an attempt where none may.
+
+    That is after the session's end, in the water on a unit that is on hold, and of a student whom a gate keeps out.
 
     Raises:
         RefusedError: told why and what can be done.
     """
     refuse_after_the_session(ledger, session.id, observed)
     refuse_held(ledger, session, assigned, observed)
+    refuse_unsigned(ledger, course, session, student, observed)
 
 
 def refuse_after_the_session(ledger: Ledger, session: str, observed: Observed, *, ends: bool = False) -> None:

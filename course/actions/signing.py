@@ -7,6 +7,7 @@ from datetime import date
 
 from course.access import Act
 from course.actions.drafting import allow, body, draft, told
+from course.actions.gates import refuse_signing
 from course.answers.course_view import CourseView, view
 from course.answers.decisions import HELD, evidence
 from course.assessment.sentences import standing_sentence
@@ -37,8 +38,9 @@ def sign(
         reason: needed for holding back what the rule says is met.
 
     Raises:
-        RefusedError: the rule is not met, the record changed since it was shown, a reason is missing, something in
-            the record cannot be read by this version, or the person does not decide on this course.
+        RefusedError: the rule is not met, the record changed since it was shown, a reason is missing, a paper that the
+            course asks for before sign-off is missing, something in the record cannot be read by this version, or the
+            person does not decide on this course.
     """
     seen = _deciding(ledger, actor, course)
     found = seen.adopted.skill(skill)
@@ -99,6 +101,8 @@ def _decision(
             f"{skill.title}: {standing_sentence(standing, skill)} Only a standing that is met is signed. "
             "Nothing was signed."
         )
+    if decided == DecisionKind.AGREED:
+        refuse_signing(seen.course, seen.profile, seen.persons[student], as_of)
     _refuse_unread(seen, student, skill)
     unit_type = seen.unit_type_of(student, as_of)
     content = body(

@@ -8,6 +8,7 @@ from course.answers.amendments import changes_by_skill
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import HELD, decision_detail, signed_word
+from course.answers.gate_view import adjustment_lines
 from course.answers.missing import student_hours, student_missing
 from course.answers.record_answer import (
     CompetencyRecord,
@@ -68,7 +69,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         phases=_phases(seen, lines),
         hours=tuple(HoursLine(h.word, h.minutes, h.required) for h in student_hours(seen, student, as_of)),
         hours_note=HOURS_NOTE,
-        adjustments=(),
+        adjustments=adjustment_lines(seen, student),
         cautions=(RECORD_NOTE, EXAMPLE_NOTE),
         head=seen.head,
         evidence=evidence_hash(events, evidence_hash([seen.adopted.hashes[skill] for skill in lines], "0" * 64)),
@@ -89,7 +90,7 @@ def _summary(seen: CourseView, student: str, as_of: date) -> str:
     back = [skill.title for skill in seen.skills() if signed_word(seen, student, skill, as_of) == "held back"]
     counts = [f"{state.held} of {plural(state.required, 'required skill')} held", f"{state.signed} signed"]
     counts += [f"{len(back)} held back by an instructor"] if back else []
-    short = [f"Short by {plural(h.short_by, 'minute')} {h.word}." for h in state.short]
+    short = [f"{one.short.capitalize()}." for one in state.short]
     missing = [_first("Not held", [s.title for s in state.skills]), _first("Held back", back)]
     return " ".join([f"{', '.join(counts)}.", *filter(None, missing), *short])
 

@@ -15,6 +15,7 @@ from course.assessment.attempts import SeenAttempt
 from course.assessment.many_standings import AskedRecord
 from course.assessment.standing import Standing, standing
 from course.errors import NotFoundError
+from course.hours.requirements import finish_window
 from course.moments import day_after, now, training_day, zone_named
 from course.record.facts import Attempt, Centre, Course, Decision, Join, Person, Session, Unit
 from course.record.projection import join_attempts
@@ -58,6 +59,8 @@ class CourseView:
     decisions: tuple[Decision, ...]
     check_outs: dict[str, tuple[tuple[str, str], ...]]
     head: LedgerHead
+    persons: dict[str, Person] = field(default_factory=dict, repr=False)
+    """Everybody with their papers opened; what is erased is not there."""
     _standings: dict[tuple[str, str, date], Standing] = field(default_factory=dict, repr=False, compare=False)
 
     @property
@@ -129,9 +132,25 @@ class CourseView:
         return skill.id in self.profile.required_skills
 
     def seen(self, student: str, skill: Skill) -> tuple[SeenAttempt, ...]:
-        """A student's attempts at a skill by the rubric in force; by an earlier one see `earlier_rubric`."""
+        """A student's attempts at a skill that can count; others see `earlier_rubric` and `after_window`."""
+        return tuple(s for s in self._in_force(student, skill) if self.is_in_window(s.day))
+
+    def _in_force(self, student: str, skill: Skill) -> tuple[SeenAttempt, ...]:
         rubric = self.adopted.hashes[skill.id]
         return tuple(s for s in self.by_student_and_skill.get((student, skill.id), ()) if s.attempt.rubric == rubric)
+
+    def after_window(self, student: str, skill: Skill) -> tuple[SeenAttempt, ...]:
+        """Attempts made after the days to finish in: kept and shown, never counted unless the profile says so."""
+        return tuple(s for s in self._in_force(student, skill) if not self.is_in_window(s.day))
+
+    def is_in_window(self, day: date) -> bool:
+        """Whether what was seen on a day counts: the days to finish in are not over, or the profile lets it count."""
+        return self.profile.counts_after_window or day <= self.window_end
+
+    @cached_property
+    def window_end(self) -> date:
+        """The last day of the days to finish in."""
+        return finish_window(self.course, self.profile, self.last_day).last
 
     def earlier_rubric(self, student: str, skill: Skill) -> tuple[SeenAttempt, ...]:
         """Attempts marked by another form of the skill: kept and shown, never counted."""
@@ -251,6 +270,7 @@ def _read(ledger: Ledger, course_id: str) -> CourseView:
         decisions=tuple(all_of(ledger, Decision, course=course_id)),
         check_outs={p.id: tuple((c.unit_type, c.day) for c in p.check_outs) for p in people},
         head=head_of(ledger),
+        persons={person.id: person for person in people},
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from course.assessment.sentences import day_words
+from course.moments import day_words
 
 __all__ = ["as_of_words", "day_words", "days_words", "weekday_words"]
 

@@ -13,22 +13,21 @@ from typing import Any
 
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words, weekday_words
-from course.answers.missing import KIND_WORDS, student_hours
+from course.answers.missing import student_hours
 from course.answers.ratios import break_words, clock, ratio_terms
-from course.hours.counts import counts
 from course.hours.groups import groups_of
-from course.hours.minutes import PersonMinutes, person_minutes, session_minutes
+from course.hours.minutes import PersonMinutes, person_minutes
 from course.hours.overlaps import Overlap, overlaps
 from course.hours.ratio import Presence, RatioBreak, presences, ratio_breaks
+from course.hours.requirements import KIND_WORDS, Count, counts_of
 from course.hours.unit_time import unit_minutes
 from course.moments import now, training_day
 from course.record.facts import Attempt, Session
-from course.standards.profile import CountRule
 from course.words import EXAMPLE_NOTE, SPAN_ROLE_WORDS, SpanRole, listed, plural
 
 _COUNT_WORDS = {
-    "pool_sessions": ("pool session", "on the loop"),
-    "open_water_dives": ("open-water dive", "on the loop"),
+    "pool_sessions": ("pool session", "under water"),
+    "open_water_dives": ("open-water dive", "under water"),
     "training_days": ("training day", ""),
 }
 HOURS_NOTE = (
@@ -194,9 +193,7 @@ def student_bars(seen: CourseView, student: str, as_of: date) -> StudentBars:
         for h in student_hours(seen, student, as_of)
         if h.required is not None
     ]
-    role = SpanRole(seen.profile.for_whom)
-    parts = session_minutes(seen.sessions.values(), student, role, as_of, now())
-    bars += [_count_bar(count.have, count.rule) for count in counts(parts, seen.profile.counts)]
+    bars += [_count_bar(one) for one in counts_of(seen.sessions.values(), student, seen.profile, as_of, now())]
     return StudentBars(student, seen.name(student), tuple(bars))
 
 
@@ -205,11 +202,11 @@ def _minutes_words(minutes: int, required: int) -> str:
     return f"{minutes} of {required} min: {state}"
 
 
-def _count_bar(have: int, rule: CountRule) -> Bar:
-    noun, where = _COUNT_WORDS[rule.of]
-    each = f" of at least {rule.each_at_least_minutes} min {where}".rstrip() if rule.each_at_least_minutes else ""
-    state = f"short by {plural(rule.at_least - have, noun)}" if have < rule.at_least else "met"
-    return Bar(rule.of, f"{noun}s", have, rule.at_least, f"{have} of {rule.at_least}{each}: {state}")
+def _count_bar(count: Count) -> Bar:
+    noun, where = _COUNT_WORDS[count.kind]
+    each = f" of at least {count.each} min {where}".rstrip() if count.each else ""
+    state = f"short by {plural(count.short_by, noun)}" if count.short_by else "met"
+    return Bar(count.kind, f"{noun}s", count.have, count.required, f"{count.have} of {count.required}{each}: {state}")
 
 
 def _totals(seen: CourseView, as_of: date, people: Sequence[str] | None) -> tuple[Totals, ...]:

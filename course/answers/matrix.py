@@ -117,7 +117,8 @@ def _sentence(states: list[StudentMissing]) -> str:
     wanting = []
     for state in (s for s in states if s.anything):
         parts = [plural(len(state.skills), "skill")] if state.skills else []
-        parts += [f"{plural(h.short_by, 'minute')} {h.word}" for h in state.short]
+        parts += [one.lacking for one in state.short]
+        parts += [plural(len(state.papers), "paper")] if state.papers else []
         wanting.append(f"{state.name}: {listed(parts)}")
     rest = f"Still missing. {'; '.join(wanting)}." if wanting else ""
     return " ".join(part for part in (first, rest) if part)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -11,18 +11,22 @@ from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words
 from course.answers.decisions import HELD, is_held_back, is_signed
 from course.assessment.sentences import missing_line
-from course.hours.minutes import ON_LOOP, learner_minutes
+from course.hours.gates import GateState, gates_ahead, stage_days
+from course.hours.minutes import learner_minutes
+from course.hours.requirements import (
+    Count,
+    ExamState,
+    Hours,
+    Requirements,
+    SkillHeld,
+    counts_of,
+    exam_state,
+    hours_of,
+)
 from course.moments import now
+from course.standards.rubric import Skill
 from course.standards.units import applies
 from course.words import SpanRole, StandingState, plural
-
-KIND_WORDS = {
-    "theory": "theory",
-    "dry": "dry",
-    "pool": "pool",
-    "open_water": "open water",
-    ON_LOOP: "in water on the loop",
-}
 
 
 @dataclass(frozen=True)
@@ -37,21 +41,6 @@ class MissingSkill:
 
 
 @dataclass(frozen=True)
-class Hours:
-    """Minutes of one kind against what the requirements ask."""
-
-    kind: str
-    word: str
-    minutes: int
-    required: int | None
-
-    @property
-    def short_by(self) -> int:
-        """Minutes that are missing; 0 when met or not asked for."""
-        return max(0, (self.required or 0) - self.minutes)
-
-
-@dataclass(frozen=True)
 class StudentMissing:
     """What one student still needs."""
 
@@ -62,25 +51,34 @@ class StudentMissing:
     signed: int
     held_back: int
     skills: tuple[MissingSkill, ...]
-    hours: tuple[Hours, ...]
+    requirements: Requirements
 
     @property
-    def short(self) -> tuple[Hours, ...]:
-        """Kinds of hours that are short."""
-        return tuple(h for h in self.hours if h.short_by)
+    def hours(self) -> tuple[Hours, ...]:
+        """Minutes by kind."""
+        return self.requirements.hours
+
+    @property
+    def short(self) -> tuple[Hours | Count, ...]:
+        """Hours and counts that are short."""
+        return self.requirements.counted_short
+
+    @property
+    def papers(self) -> tuple[str, ...]:
+        """What the exam and the papers are short of."""
+        return self.requirements.papers_short
 
     @property
     def anything(self) -> bool:
         """Whether something is missing."""
-        return bool(self.skills or self.short)
+        return not self.requirements.met
 
     @property
     def sentence(self) -> str:
         """One line: the count, then what is missing."""
         held = f"{self.held} of {plural(self.required, 'required skill')} held, {self.signed} signed"
         held += f", {self.held_back} held back by an instructor" if self.held_back else ""
-        hours = [f"short by {plural(h.short_by, 'minute')} {h.word}" for h in self.short]
-        return f"{self.name}: {'; '.join([held, *hours])}."
+        return f"{self.name}: {'; '.join([held, *(one.short for one in self.short), *self.papers])}."
 
 
 @dataclass(frozen=True)
@@ -109,12 +107,22 @@ class MissingAnswer:
 
     def plain(self) -> dict[str, Any]:
         """The answer as plain data."""
-        return asdict(self)
+        return asdict(replace(self, students=())) | {"students": [_plain(student) for student in self.students]}
 
 
 def _line(skill: MissingSkill) -> str:
     told = f"{skill.word}: {skill.line}" if skill.line else skill.word
     return f"  {skill.title} ({skill.skill}) · {told}"
+
+
+def _plain(student: StudentMissing) -> dict[str, Any]:
+    named = {name: getattr(student, name) for name in ("student", "name", "required", "held", "signed", "held_back")}
+    return named | {
+        "skills": [asdict(skill) for skill in student.skills],
+        "hours": [asdict(hours) for hours in student.hours],
+        "counts": [asdict(count) for count in student.requirements.counts],
+        "papers": list(student.papers),
+    }
 
 
 def missing(seen: CourseView, students: Sequence[str], as_of: date) -> MissingAnswer:
@@ -128,7 +136,7 @@ def missing(seen: CourseView, students: Sequence[str], as_of: date) -> MissingAn
 
 
 def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissing:
-    """Return what one student still needs."""
+    """Return what one student still needs; every page, paper and command that tells it asks here."""
     unit_type = seen.unit_type_of(student, as_of)
     required = [s for s in seen.skills() if seen.is_required(s) and applies(s, unit_type)]
     open_skills = []
@@ -145,14 +153,39 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
         signed=sum(is_signed(seen, student, skill, as_of) for skill in required),
         held_back=sum(is_held_back(seen, student, skill, as_of) for skill in required),
         skills=tuple(open_skills),
+        requirements=_requirements(seen, student, as_of, required, open_skills),
+    )
+
+
+def _requirements(
+    seen: CourseView, student: str, as_of: date, required: Sequence[Skill], open_skills: Sequence[MissingSkill]
+) -> Requirements:
+    lines = {one.skill: f"{one.word}: {one.line}" if one.line else one.word for one in open_skills}
+    gone = [name for name in seen.profile.required_skills if name not in seen.adopted.standards.skills]
+    return Requirements(
         hours=student_hours(seen, student, as_of),
+        counts=counts_of(seen.sessions.values(), student, seen.profile, as_of, now()),
+        skills=(
+            *(SkillHeld(s.id, s.title, s.id not in lines, lines.get(s.id, "met")) for s in required),
+            *(SkillHeld(name, name, held=False, line="required, and no adopted rubric has it") for name in gone),
+        ),
+        exam=student_exam(seen, student, as_of),
+        shut=tuple(state.shut for state in student_gates(seen, student, as_of) if state.shut),
     )
 
 
 def student_hours(seen: CourseView, student: str, as_of: date) -> tuple[Hours, ...]:
     """Return a student's minutes by kind, each against what the requirements ask."""
     role = SpanRole(seen.profile.for_whom)
-    minutes = learner_minutes(list(seen.sessions.values()), student, as_of, role, now())
-    asked: dict[str, int] = {rule.of: rule.at_least_minutes for rule in seen.profile.hours}
-    kinds = [kind for kind in KIND_WORDS if kind in minutes or kind in asked]
-    return tuple(Hours(kind, KIND_WORDS[kind], minutes.get(kind, 0), asked.get(kind)) for kind in kinds)
+    return hours_of(learner_minutes(list(seen.sessions.values()), student, as_of, role, now()), seen.profile)
+
+
+def student_exam(seen: CourseView, student: str, as_of: date) -> ExamState:
+    """Return a student's exam on a day, with the gaps that nobody has talked through."""
+    return exam_state(seen.persons[student], seen.course.id, seen.profile, as_of)
+
+
+def student_gates(seen: CourseView, student: str, as_of: date) -> tuple[GateState, ...]:
+    """Return a student's gates over the days of each stage that are still to come; see `gates_ahead`."""
+    days = stage_days(seen.course, seen.sessions.values(), student)
+    return gates_ahead(seen.persons[student], seen.course.id, seen.profile, days, as_of)

@@ -8,6 +8,8 @@ from datetime import date, datetime
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days_left import DaysLeft, days_left
 from course.answers.decisions import HELD
+from course.answers.gate_view import adjustment_lines
+from course.answers.missing import student_exam
 from course.answers.still_open import UnitNote, unit_notes
 from course.assessment.sentences import missing_line
 from course.assessment.standing import Standing
@@ -42,6 +44,9 @@ class StudentToday:
     needs: tuple[Need, ...]
     elsewhere: int
     days: tuple[DaysLeft, ...]
+    gaps: tuple[str, ...] = ()
+    """Items missed in the exam that are talked through on a dry day, in a dry session."""
+    adjustments: tuple[str, ...] = ()
 
     @property
     def lost(self) -> tuple[DaysLeft, ...]:
@@ -56,7 +61,8 @@ class StudentToday:
             parts.append(f"{reteach} with re-teach first")
         if critical := sum(need.critical for need in self.needs):
             parts.append(f"{critical} in which something critical can happen")
-        first = "; ".join(parts) if self.needs else "Nothing here"
+        gaps = [f"{plural(len(self.gaps), 'gap')} of the exam to talk through"] if self.gaps else []
+        first = "; ".join([*(parts if self.needs else []), *gaps]) or "Nothing here"
         return f"{first}; {self.elsewhere} on another day or in another place." if self.elsewhere else f"{first}."
 
     @property
@@ -100,6 +106,8 @@ def student_today(
         needs=tuple(sorted(needs, key=lambda need: (not need.reteach, not need.critical))),
         elsewhere=elsewhere,
         days=days_left(seen, student, as_of, moment),
+        gaps=tuple(gap.item for gap in student_exam(seen, student, as_of).gaps) if session.setting == "dry" else (),
+        adjustments=adjustment_lines(seen, student),
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from course.access import Act, may
 from course.answers.course_view import CourseView, view
+from course.answers.gate_view import adjusted
 from course.answers.order_told import order_told
 from course.assessment.attempts import SeenAttempt, judge, pending_critical
 from course.errors import NotFoundError
@@ -203,6 +204,7 @@ def _frame(seen: CourseView, skill: Skill, student: str, observer: str, features
     return {
         "student": {"id": student, "name": known.name if known else "", "tag": known.tag if known else ""},
         "skill": {"id": skill.id, "title": skill.title, "purpose": skill.purpose, "caution": skill.caution},
+        "adjusted": " ".join(adjusted(seen, student, skill.id)),
         "observer": {"id": observer, "name": seen.name(observer)},
         "persons": [{"id": p, "name": seen.name(p)} for p in seen.course.people(*EVALUATORS) if p != observer],
         "staff": {p: seen.name(p) for p in seen.course.people(*STAFF)},

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from course.answers.course_view import CourseView
+from course.hours import gates
 from course.hours.ratio import Circumstances, Dive, RatioBreak
 from course.moments import observed_at, training_day
 from course.record.facts import Session
@@ -41,8 +42,7 @@ def age_on(seen: CourseView, person: str, day: date) -> int | None:
     known = seen.people.get(person)
     if known is None or not known.birth_date:
         return None
-    born = date.fromisoformat(known.birth_date)
-    return day.year - born.year - ((day.month, day.day) < (born.month, born.day))
+    return gates.age_on(date.fromisoformat(known.birth_date), day)
 
 
 def clock(seen: CourseView, moment: datetime) -> str:

@@ -258,4 +258,10 @@ def _step(skill: Skill, step_id: str) -> str:
 def _not_counted(ledger: Ledger, seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:
     older = [_head(seen, of) for of in seen.earlier_rubric(student, skill)]
     told = [f"Marked by another form of this rubric, kept but not counted: {'; '.join(older)}."] if older else []
+    late = [_head(seen, of) for of in seen.after_window(student, skill)]
+    if late:
+        end = day_words(seen.window_end)
+        told.append(
+            f"After {end}, the last day to finish on: kept, not counted by these requirements: {'; '.join(late)}."
+        )
     return (*told, *moved_away(ledger, seen, student, skill))

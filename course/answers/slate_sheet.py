@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
+from course.answers.gate_view import adjusted
 from course.answers.pad import LETTERS
 from course.errors import NotFoundError
 from course.moments import training_day
@@ -89,6 +90,8 @@ class SlateSheet:
     caution: str
     columns: tuple[SlateColumn, ...]
     rows: tuple[SlateRow, ...]
+    adjustments: tuple[tuple[str, str], ...] = ()
+    """Students who do the skill another way: first name, and how."""
 
     @property
     def square_code(self) -> str:
@@ -114,6 +117,7 @@ def sheet_of(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> 
     day = training_day(session.start)
     numbers = {step.id: number for number, step in enumerate(skill.steps, 1)}
     group = next((group for group in session.groups if group.id == slate.group), None)
+    columns = _columns(seen, session, skill, slate)
     return SlateSheet(
         slate=slate,
         centre_id=seen.centre.id,
@@ -129,8 +133,14 @@ def sheet_of(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> 
         skill=skill.id,
         title=skill.title,
         caution=skill.caution,
-        columns=_columns(seen, session, skill, slate),
+        columns=columns,
         rows=tuple(_row(step, numbers) for step in skill.steps),
+        adjustments=tuple(
+            (short_name(column), line)
+            for column in columns
+            if column.attempt_try == 1
+            for line in adjusted(seen, column.student, skill.id)
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.missing import StudentMissing, student_missing
 from course.assessment.sentences import standing_line
+from course.hours.requirements import Count, Hours
 from course.standards.difference import StandardsDifference, difference
 from course.standards.rubric import Skill
 from course.standards.units import applies
@@ -121,7 +122,7 @@ def _sentence(seen: CourseView, touched: list[StudentMove]) -> str:
 
 def _student(seen: CourseView, other: CourseView, student: str, as_of: date) -> StudentMove:
     before, after = student_missing(seen, student, as_of), student_missing(other, student, as_of)
-    lines = (*_skills(seen, other, student, as_of), *_hours(before, after))
+    lines = (*_skills(seen, other, student, as_of), *_counted(before, after), *_papers(before, after))
     told = f"{before.held} of {before.required} required skills held becomes {after.held} of {after.required}"
     same = (before.held, before.required) == (after.held, after.required)
     return StudentMove(
@@ -140,6 +141,11 @@ def _skills(seen: CourseView, other: CourseView, student: str, as_of: date) -> l
     gone = [s.title for s in old.values() if s.id not in new and applies(s, unit_type)]
     lines = [f"Added: {listed(added)}."] if added else []
     lines += [f"No longer asked: {listed(gone)}; the attempts are kept."] if gone else []
+    kept = [s for s in new.values() if s.id in old and applies(s, unit_type)]
+    more = [s.title for s in kept if other.is_required(s) and not seen.is_required(old[s.id])]
+    fewer = [s.title for s in kept if seen.is_required(old[s.id]) and not other.is_required(s)]
+    lines += [f"Required, optional so far: {listed(more)}."] if more else []
+    lines += [f"Optional, required so far: {listed(fewer)}."] if fewer else []
     for skill in (skill for name, skill in new.items() if name in old):
         lines += _standing(seen, other, student, old[skill.id], skill, as_of)
     return lines
@@ -156,13 +162,29 @@ def _standing(seen: CourseView, other: CourseView, student: str, old: Skill, new
     return [f"{new.title}: {standing_line(before, old)} becomes {became}{why}{back}."]
 
 
-def _hours(before: StudentMissing, after: StudentMissing) -> list[str]:
-    """Minutes that are asked for and were not, or that are not asked for any more."""
-    was = {hours.kind: hours for hours in before.hours}
+def _counted(before: StudentMissing, after: StudentMissing) -> list[str]:
+    """Hours and counts of which another number is asked: "556 asked instead of 523: short by 58 instead of 25"."""
+    was = {one.kind: one for one in before.requirements.counted}
     lines = []
-    for hours in after.hours:
-        asked = was[hours.kind].required if hours.kind in was else None
-        if (asked or 0) != (hours.required or 0):
-            short = f", short by {hours.short_by}" if hours.short_by else ""
-            lines.append(f"Minutes {hours.word}: {asked or 0} asked becomes {hours.required or 0}{short}.")
-    return lines
+    for one in after.requirements.counted:
+        old = was.pop(one.kind, None)
+        asked, asks = (old.required if old else None) or 0, one.required or 0
+        if asked != asks or (old is not None and old.each != one.each):
+            lines.append(f"{one.what.capitalize()}: {asks} asked instead of {asked}{_short_by(old, one)}.")
+    return [*lines, *(f"{old.what.capitalize()}: not asked any more." for old in was.values() if old.required)]
+
+
+def _short_by(old: Hours | Count | None, new: Hours | Count) -> str:
+    """How much a student would be short by, against now."""
+    now_short = old.short_by if old else 0
+    if not (new.short_by or now_short):
+        return "; still met" if old and old.required else "; met"
+    if not new.short_by:
+        return f"; met instead of short by {now_short}"
+    return f"; short by {new.short_by}" + (f" instead of {now_short}" if now_short else "")
+
+
+def _papers(before: StudentMissing, after: StudentMissing) -> list[str]:
+    """What exam and papers would be short of, and what they would not be any more."""
+    lines = [f"Would be missing: {line}." for line in after.papers if line not in before.papers]
+    return [*lines, *(f"Not missing any more: {line}." for line in before.papers if line not in after.papers)]

@@ -11,6 +11,7 @@ from typing import Any
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, signed_word
+from course.answers.gate_view import adjustment_lines
 from course.answers.missing import MissingSkill, student_missing
 from course.answers.practice import Repeat, WeakSkillLine, student_practice
 from course.answers.record_answer import LedgerHead
@@ -69,6 +70,11 @@ class StudentPage:
     missing: tuple[OpenSkill, ...]
     hours: tuple[str, ...]
     """Minutes that are short, by kind: "short by 25 minutes in water on the loop"."""
+    gaps: tuple[str, ...]
+    """Items missed in the exam that nobody has talked through yet."""
+    papers: tuple[str, ...]
+    """Papers that hold a stage shut; of a medical one never that it says no."""
+    adjustments: tuple[str, ...]
     weak: tuple[WeakSkillLine, ...]
     repeat: tuple[Repeat, ...]
     attempts: tuple[OwnAttempt, ...]
@@ -98,7 +104,10 @@ def student_page(seen: CourseView, student: str, as_of: date) -> StudentPage:
         sentence=_sentence(seen.name(student), state.held, state.required, practice.repeat),
         held=_held(seen, student, as_of),
         missing=_missing(state.skills, practice.repeat),
-        hours=tuple(f"short by {plural(h.short_by, 'minute')} {h.word}" for h in state.short),
+        hours=tuple(one.short for one in state.short),
+        gaps=tuple(gap.item for gap in state.requirements.exam.gaps),
+        papers=tuple(dict.fromkeys(gate.words for gate in state.requirements.shut)),
+        adjustments=adjustment_lines(seen, student),
         weak=practice.weak,
         repeat=practice.repeat,
         attempts=attempts,

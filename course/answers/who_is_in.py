@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from course.answers.course_view import CourseView
+from course.answers.gate_view import door_words
 from course.answers.marking import session_words
 from course.answers.ratios import break_words, ratio_terms
 from course.hours.groups import groups_of, members_of, still_to_come
@@ -140,6 +141,7 @@ class _Scene:
     rule: RatioRule | None
     met: Circumstances
     at: datetime
+    live: bool
 
     def clock(self, moment: datetime) -> str:
         return f"{observed_at(moment, self.seen.course.zone).local:%H:%M}"
@@ -203,7 +205,9 @@ def _scene(ledger: Ledger, seen: CourseView, session: str, now: datetime, *, liv
     once = counted(entered)
     if at is None:
         at = now if live else _telling_moment(fact, once, breaks)
-    return _Scene(seen, fact, sessions, entered, once, breaks, rules[session], met[session], at)
+    return _Scene(
+        seen, fact, sessions, entered, once, breaks, rules[session], met[session], at, live
+    )  # fmt: skip
 
 
 def _near(one: Session, other: Session) -> bool:
@@ -304,7 +308,7 @@ def _row(scene: _Scene, place: Place, person: str) -> PersonRow:
         where, words = Whereabouts.OUT, " and ".join(_times_words(span) for span in left)
     else:
         where, words = Whereabouts.NOT_YET, "not in yet"
-    note = _double_words(scene, place, person)
+    note = _double_words(scene, place, person) or _gate_words(scene, person, inside=bool(inside))
     can_leave = any(span.end is None for span in here)
     return PersonRow(person, scene.seen.name(person), where, words, note, len(own), can_leave)
 
@@ -343,6 +347,13 @@ def _double_words(scene: _Scene, place: Place, person: str) -> str:
     if others and place in where:
         return f"also in {listed([scene.place_words(one) for one in others])}"
     return f"is in {listed([scene.place_words(one) for one in others])} now" if others else ""
+
+
+def _gate_words(scene: _Scene, person: str, *, inside: bool) -> str:
+    """That a gate is shut for a student, and no more: others read this list. Of a record only what was passed."""
+    if person not in scene.seen.students or not (scene.live or inside):
+        return ""
+    return "a gate is shut" if door_words(scene.seen, scene.session, person) else ""
 
 
 def _room_words(ratio: Ratio) -> str:

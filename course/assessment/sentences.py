@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from datetime import date
 
 from course.assessment.attempts import AttemptJudgement, Outside
 from course.assessment.standing import Standing, WaitingFor
 from course.assessment.streak import Missing
+from course.moments import day_words
 from course.standards.rubric import Setting, Skill
 from course.words import OUTCOME_WORDS, STANDING_WORDS, Outcome, StandingState, listed, plural
 
 _WHERE: dict[Setting, str] = {"class": "in class", "dry": "dry", "pool": "in the pool", "open_water": "in open water"}
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def rule_sentence(skill: Skill, *, brief: bool = False) -> str:
@@ -106,11 +105,6 @@ def attempt_sentence(judgement: AttemptJudgement) -> str:
         second = "; a second instructor's name is missing" if judgement.void_lacks_second else ""
         head += f" Void over a critical error{second}."
     return " ".join([head, *(reason.sentence for reason in judgement.reasons)])
-
-
-def day_words(day: date) -> str:
-    """Write a day as "24 Oct 2026", in English whatever the machine's own language."""
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def _asked(skill: Skill) -> str:

@@ -3,48 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from course.hours.minutes import SessionMinutes
 from course.moments import training_day
+from course.record.facts import WaterTime
 from course.standards.profile import CountRule
 
 
-@dataclass(frozen=True)
-class Count:
-    """One count against its rule. `minutes` are those of each, in the order of time."""
+def long_enough(parts: Sequence[SessionMinutes], rule: CountRule) -> int:
+    """Return how many of what a rule counts last as long as it asks.
 
-    rule: CountRule
-    minutes: tuple[int, ...]
-
-    @property
-    def have(self) -> int:
-        """How many are long enough."""
-        return sum(one >= self.rule.each_at_least_minutes for one in self.minutes)
-
-    @property
-    def short_by(self) -> int:
-        """How many are missing; 0 where the rule is met."""
-        return max(0, self.rule.at_least - self.have)
-
-
-def counts(parts: Sequence[SessionMinutes], rules: Iterable[CountRule]) -> tuple[Count, ...]:
-    """Return each count that the requirements ask for.
-
-    A pool session and a dive are as long as the minutes on the loop in them: whoever stayed at the edge had none. A
-    training day is as long as the time in its sessions. What lasted under a minute is none.
+    A dive is one time in the water in open water, and a pool session one session in the pool; each is as long as its
+    minutes under water, on the loop or on bailout gas: whoever stayed at the edge had none. A training day is a local
+    day, as long as the time in its sessions.
 
     Args:
         parts: one person's sessions, as `session_minutes` gives them.
-        rules: of the requirements.
+        rule: of the requirements.
     """
-    found = {
-        "pool_sessions": [sum(w.loop_minutes for w in p.water) for p in parts if p.session.setting == "pool"],
-        "open_water_dives": [w.loop_minutes for p in parts if p.session.setting == "open_water" for w in p.water],
-        "training_days": _days(parts),
-    }
-    return tuple(Count(rule, tuple(minutes for minutes in found[rule.of] if minutes)) for rule in rules)
+    match rule.of:
+        case "pool_sessions":
+            found = [sum(map(_under, p.water)) for p in parts if p.session.setting == "pool"]
+        case "open_water_dives":
+            found = [_under(water) for p in parts if p.session.setting == "open_water" for water in p.water]
+        case "training_days":
+            found = _days(parts)
+    return sum(minutes >= rule.each_at_least_minutes for minutes in found)
+
+
+def _under(water: WaterTime) -> int:
+    return water.loop_minutes + water.bailout_minutes
 
 
 def _days(parts: Iterable[SessionMinutes]) -> list[int]:
@@ -52,4 +41,4 @@ def _days(parts: Iterable[SessionMinutes]) -> list[int]:
     for part in parts:
         day = training_day(part.session.start)
         days[day] = days.get(day, timedelta()) + part.time
-    return [int(time.total_seconds()) // 60 for time in days.values()]
+    return [int(time.total_seconds()) // 60 for time in days.values() if time]

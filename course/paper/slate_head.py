@@ -190,7 +190,7 @@ def foot_height(sheet: SlateSheet, form: Form) -> float:
 
 
 def foot(sheet: SlateSheet, form: Form) -> list[Item]:
-    """Return what stands at the foot: the caution, the marks explained, whose rules hold."""
+    """Return what stands at the foot: adjustments, the caution, the marks explained, whose rules hold."""
     inner, top = form.width - 2 * MARGIN, MARGIN + foot_height(sheet, form)
     items: list[Item] = [Ruled(MARGIN, top, inner, STRONG)]
     y = top - 1.5 * mm
@@ -206,7 +206,11 @@ def _foot_lines(sheet: SlateSheet, form: Form) -> tuple[tuple[Line, ...], ...]:
     example = any(row.limit and row.limit.basis == "example" for row in sheet.rows)
     notes = [(RULES_NOTE, REGULAR), *([(EXAMPLES_NOTE, REGULAR)] if example else [])]
     caution = wrap([("Caution:", BOLD), (sheet.caution, REGULAR), *notes], form.small, inner, "The caution")
-    return _legend(form.small, inner), caution
+    adjusted = [
+        wrap([(f"Another way, {name}:", BOLD), (how, REGULAR)], form.small, inner, "The adjustment")
+        for name, how in sheet.adjustments
+    ]
+    return *adjusted, _legend(form.small, inner), caution
 
 
 @lru_cache(maxsize=8)

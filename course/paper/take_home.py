@@ -76,6 +76,7 @@ def _story(page: StudentPage, most: int) -> list[Any]:
         Spacer(0, 1 * mm),
         Row(set_text(f"{_shortened(page.course)}, as of {page.as_of}."), _NOTE),
         *_missing(page, most),
+        *_adjusted(page, most),
         *_repeat(page.repeat, most),
         *_weak(page.weak, most),
         *_held(page, most),
@@ -99,11 +100,19 @@ def _more(count: int, most: int) -> list[Any]:
 
 def _missing(page: StudentPage, most: int) -> list[Any]:
     lines = [f"{_strong(_shortened(one.title))}: {set_text(one.line, 'What is missing')}." for one in page.missing]
-    lines += [f"{_strong('Hours')}: {set_text(one)}." for one in page.hours]
+    for word, told in (("Hours and counts", page.hours), ("Missed in the exam", page.gaps), ("Paper", page.papers)):
+        lines += [f"{_strong(word)}: {set_text(one.rstrip('.'))}." for one in told]
     if not lines:
         return _section("What is missing", [Row(set_text("Nothing that the course asks for."), _PLAIN)])
     rows = [Row(line, _POINT, label=("-", 2 * mm)) for line in lines[:most]]
     return _section(f"What is missing: {len(lines)}", [*rows, *_more(len(lines), most)])
+
+
+def _adjusted(page: StudentPage, most: int) -> list[Any]:
+    if not page.adjustments:
+        return []
+    rows = [Row(set_text(one), _POINT, label=("-", 2 * mm)) for one in page.adjustments[:most]]
+    return _section("What I do another way", [*rows, *_more(len(page.adjustments), most)])
 
 
 def _repeat(repeat: Sequence[Repeat], most: int) -> list[Any]:

@@ -61,6 +61,16 @@ from course.record.day_events import (
     SlateIssued,
     SlateSetAside,
 )
+from course.record.paper_events import (
+    AdjustmentApproved,
+    ConsentGiven,
+    ExamTaken,
+    GapClosed,
+    InterestNoted,
+    LeftCourse,
+    ProofSeen,
+    Returned,
+)
 from course.record.text import Note
 from course.record.unit_events import FaultAnswered, FaultCleared, FaultSet, UnitCared, UnitHeld, UnitReleased
 from course.standards.rubric import Slug
@@ -68,6 +78,7 @@ from course.words import DecisionKind
 
 __all__ = [
     "KINDS",
+    "AdjustmentApproved",
     "AttemptClosed",
     "AttemptOpened",
     "AttemptsJoined",
@@ -76,6 +87,7 @@ __all__ = [
     "ChainStarted",
     "CheckOutRecorded",
     "CheckpointMade",
+    "ConsentGiven",
     "Corrected",
     "CourseMade",
     "CourseStandardsMoved",
@@ -84,15 +96,19 @@ __all__ = [
     "Draft",
     "ElsewhereAnswered",
     "Enrolled",
+    "ExamTaken",
     "FaultAnswered",
     "FaultCleared",
     "FaultSet",
+    "GapClosed",
     "GroupMade",
     "Hash",
     "Id",
     "IncidentNoted",
+    "InterestNoted",
     "JointLineAgreed",
     "KnownHead",
+    "LeftCourse",
     "MarkGiven",
     "MarksGiven",
     "OrderAnswered",
@@ -100,6 +116,8 @@ __all__ = [
     "PersonAdded",
     "Predecessor",
     "Private",
+    "ProofSeen",
+    "Returned",
     "RollCalled",
     "RubricAdopted",
     "RubricAdoptedAfter",
@@ -200,6 +218,7 @@ KINDS: dict[str, type[Body]] = {
         SitePlanned, RollCalled, SessionFrozen, IncidentNoted, SessionResumed, SessionClosed, SessionReopened,
         CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
         WaterTimeSeen, VisibilityCalled,
+        ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
     )
 }  # fmt: skip
 

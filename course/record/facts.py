@@ -11,6 +11,7 @@ from typing import Any, ClassVar, Literal, Self
 from course.moments import Observed
 from course.record.day_facts import Incident, RollCall, Slate
 from course.record.frozen import Frozen
+from course.record.paper_facts import CheckOut, Papers
 from course.record.unit_facts import CareDone, Hold, SlipReply
 from course.standards.rubric import Setting
 from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SlipKind, SpanRole
@@ -65,18 +66,18 @@ class Centre(Fact):
     lead: str
 
 
-class CheckOut(Frozen):
-    """An instructor's own check on a unit type."""
-
-    unit_type: str
-    day: str
-
-
-class Person(Fact):
+class Person(Papers, Fact):
     """A person; name, birth date and contact are private."""
 
+    labels: ClassVar[tuple[str, ...]] = ("birth_date",)
+
     roles: tuple[Role, ...]
+    birth_date: str | None = None
     check_outs: tuple[CheckOut, ...] = ()
+
+    def labelled(self, private: dict[str, Any]) -> Self:
+        """The person with their birth date, and their papers with what is private of them."""
+        return super().labelled(private).model_copy(update=self.opened_papers(private["by_event"]))
 
 
 class Unit(Fact):

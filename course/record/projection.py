@@ -16,6 +16,8 @@ from course.record import events as kinds
 from course.record import facts
 from course.record.chain import Event
 from course.record.course_standards import build_standards
+from course.record.paper_facts import CheckOut
+from course.record.person_papers import build_papers
 from course.record.session_day import build_day
 from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
@@ -130,10 +132,11 @@ def _centre(founding: Statement, _: Sequence[Statement], shared: dict[str, Any])
 
 def _person(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
     checks = tuple(
-        facts.CheckOut(unit_type=body.unit_type, day=body.day)
-        for _, body in holding(statements, kinds.CheckOutRecorded)
+        CheckOut(unit_type=body.unit_type, day=body.day) for _, body in holding(statements, kinds.CheckOutRecorded)
     )
-    return facts.Person(id=founding.event.subject, check_outs=checks, **_public(_body(founding), "person"), **shared)
+    public = _public(_body(founding), "person")
+    papers = build_papers(statements)
+    return facts.Person(id=founding.event.subject, check_outs=checks, **papers, **public, **shared)
 
 
 def _unit(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:

@@ -30,6 +30,14 @@ COLUMNS = {
         "cleared_fold", "cleared_by", "passed", "passed_fold", "passed_by",
     ),
     "answers.csv": ("slip", "person", "answer", "at", "at_fold", "by"),
+    "proofs.csv": ("person", "prerequisite", "day", "seen_by", "cleared", "good_until", "paper"),
+    "consents.csv": ("person", "stages", "day", "until", "guardian", "seen_by"),
+    "exams.csv": (
+        "person", "session", "day", "mark", "of", "form", "missed", "seen_by", "talked_session", "talked_day",
+        "talked_by",
+    ),
+    "adjustments.csv": ("person", "skill", "day", "approved_by", "how", "without", "waiver"),
+    "interests.csv": ("person", "student", "day", "by", "note"),
     "attempts.csv": (
         "session", "student", "skill", "number", "at", "at_fold", "observer", "whole_clean", "done", "marks", "values",
         "order", "notes", "ending", "reason", "elsewhere", "accepted",
@@ -41,6 +49,7 @@ HEAD = {
     "course": ("title", "profile", "revision", "first_day", "last_day"),
 }
 """What course.yaml holds."""
+_PAPERS = ("proofs.csv", "consents.csv", "exams.csv", "adjustments.csv", "interests.csv")
 _OF_THE_ATTEMPT = ("ending", "reason", "elsewhere", "accepted")
 
 
@@ -59,6 +68,7 @@ class Files:
         self.groups, self.spans, self.water = tables["groups.csv"], tables["spans.csv"], tables["water.csv"]
         self.care, self.answers = tables["care.csv"], tables["answers.csv"]
         self.slips = self._keyed(tables["slips.csv"], "slip")
+        self.papers = {name: tables[name] for name in _PAPERS}
         self._unit_types = {row.cells["person"]: row.cells["unit_type"] for row in self.units.values()}
         self._each(self.people.values(), self._check_person)
         self._each(self.units.values(), self._check_unit)
@@ -69,6 +79,7 @@ class Files:
         self._each(self.care, self._check_care)
         self._each(self.slips.values(), self._check_slip)
         self._each(self.answers, self._check_answer)
+        self._each([row for rows in self.papers.values() for row in rows], self._check_paper)
         self.tries: dict[tuple[str, str, int], Try] = {}
         self._each(tables["attempts.csv"], self._read_sheet)
 
@@ -240,6 +251,27 @@ class Files:
         row.choice("answer", SlipAnswer)
         row.moment("at")
         row.name("by", self.people, "person")
+
+    def _check_paper(self, row: Row) -> None:
+        """Whom it is about, who noted it, and its days; what else is in it the act itself checks."""
+        columns = row.cells.keys()
+        for column in columns & {"person", "student", "seen_by", "approved_by", "by", "talked_by"}:
+            if row.cells[column] or column != "talked_by":
+                row.name(column, self.people, "person")
+        row.day("day")
+        for column in columns & {"until", "good_until", "talked_day"}:
+            if row.cells[column]:
+                row.day(column)
+        for column in columns & {"session", "talked_session"}:
+            if row.cells[column]:
+                row.name(column, self.sessions, "session")
+        if row.file == "adjustments.csv":
+            row.name("skill", self._standards.skills, "skill")
+        if row.file == "proofs.csv":
+            asked = {one.id for profile in self._standards.profiles for one in profile.prerequisites}
+            row.name("prerequisite", asked, "prerequisite")
+        if row.file == "exams.csv" and bool(row.cells["talked_day"]) != bool(row.cells["talked_by"]):
+            raise Fault("talked_by", "A day without a person, or the other way round.", "Write both, or neither.")
 
     def _check_inside(self, row: Row, first: str, last: str) -> None:
         start, end = row.times(first, last)

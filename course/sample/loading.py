@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +16,7 @@ from course.errors import NotFoundError, RefusedError
 from course.record.events import Draft
 from course.record.facts import Centre
 from course.sample.files import Files
+from course.sample.paper_acts import AFTER, BEFORE, PaperActs
 from course.sample.sheets import Try, ending_of
 from course.sample.tables import Row
 from course.sample.unit_acts import UnitActs
@@ -113,6 +114,7 @@ class _Loader:
         self._of = sum(map(len, (files.people, files.units, files.sessions, files.groups, files.tries)))
         self._of += sum(map(len, (files.care, files.slips, files.answers)))
         self._of += len(files.sessions)  # the times of each session
+        self._of += sum(map(len, files.papers.values()))
 
     def make(self, folder: Path) -> None:
         centre = self.files.centre
@@ -123,8 +125,11 @@ class _Loader:
             adoption = founding.adopt_standards(ledger, self.lead, self.standards)
             self._add_people(ledger)
             self._make_course(ledger, adoption)
+            self._note_papers(ledger, BEFORE)
+            self._enrol(ledger)
             self._add_units(ledger)
             self._plan_sessions(ledger)
+            self._note_papers(ledger, AFTER)
             self._note_times(ledger)
             self._look_after_units(ledger)
             self._enter_attempts(ledger)
@@ -143,6 +148,11 @@ class _Loader:
             "notes of care": len(files.care),
             "fault slips": len(self.slips),
             "fault answers": len(files.answers),
+            "proofs": len(files.papers["proofs.csv"]),
+            "consents": len(files.papers["consents.csv"]),
+            "exams": len(files.papers["exams.csv"]),
+            "adjustments": len(files.papers["adjustments.csv"]),
+            "interest notes": len(files.papers["interests.csv"]),
             "attempts": len(self.attempts),
             "sheets": len(sheets),
         }
@@ -187,6 +197,16 @@ class _Loader:
             first_day=course["first_day"],
             last_day=course["last_day"],
         )
+
+    def _note_papers(self, ledger: Ledger, tables: Sequence[str]) -> None:
+        acts = PaperActs(ledger, self.files, self.course, self.people, self.sessions)
+        for table in tables:
+            for row in self.files.papers[table]:
+                with _at(row):
+                    acts.do(table, row)
+                self._tell("papers")
+
+    def _enrol(self, ledger: Ledger) -> None:
         for key, row in self.files.people.items():
             with _at(row):
                 planning.enrol(ledger, self.lead, self.course, self.people[key], row.choice("role", Role))

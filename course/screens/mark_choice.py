@@ -6,6 +6,7 @@ import streamlit as st
 
 from course.answers import line, marking
 from course.answers.course_view import CourseView
+from course.answers.gate_view import door_words
 from course.answers.line import Line
 from course.answers.pad import left_words, shut_words
 from course.answers.units import not_into_water
@@ -42,13 +43,24 @@ def choose(seen: CourseView) -> None:
             st.info(f"{frame.plain(seen.name(student))}: {left}.")
         if held[student]:
             st.error(f"{frame.plain(seen.name(student))}: {frame.plain(held[student] or '')}")
-    students = tuple(student for student in students if not held[student])
+    students = tuple(student for student in students if not held[student] and _may_begin(seen, session, student))
     if not students:
         return
     if len(students) == 1:
         _skills_of_one(seen, observer, session, students[0])
     else:
         _skills_of_line(seen, observer, session, students)
+
+
+def _may_begin(seen: CourseView, session: str, student: str) -> bool:
+    """Tell of a shut gate; it keeps only those out who are not there yet: who is signed in is marked."""
+    of_session = seen.sessions[session]
+    door = door_words(seen, of_session, student)
+    there = any(span.person == student for span in of_session.spans) or of_session.end.moment <= now()
+    if door:
+        told = f"{frame.plain(seen.name(student))}: {frame.plain(door)}"
+        (st.warning if there else st.error)(f"{told} {'Marks are kept.' if there else 'Sign them in on Today first.'}")
+    return there or not door
 
 
 def _students(seen: CourseView, session: str) -> tuple[str, ...]:

@@ -12,6 +12,8 @@ from course.places import PAGES
 DAILY = {"today": "Today", "mark": "Mark", "slate": "Slate", "course": "Course"}
 """File in pages/ to the word in the menu."""
 OTHERS = {
+    "ready": "Ready",
+    "gates": "Gates",
     "hours": "Hours",
     "units": "Units",
     "day": "Day's end",

@@ -35,10 +35,16 @@ def close() -> None:
 
 def show(page: StudentPage) -> None:
     """Show what is missing, what to repeat, weak steps, what is held, and who saw it."""
-    st.subheader(f"What is missing: {len(page.missing) + len(page.hours)}", anchor=False)
+    count = len(page.missing) + len(page.hours) + len(page.gaps) + len(page.papers)
+    st.subheader(f"What is missing: {count}", anchor=False)
     lines = [f"- **{plain(one.title)}**: {plain(one.line)}" for one in page.missing]
-    lines += [f"- **Hours**: {plain(one)}" for one in page.hours]
+    lines += [f"- **Hours and counts**: {plain(one)}" for one in page.hours]
+    lines += [f"- **Missed in the exam, to talk through**: {plain(one)}" for one in page.gaps]
+    lines += [f"- **Paper**: {plain(one)}" for one in page.papers]
     _lines(lines, "Nothing that the course asks for.")
+    if page.adjustments:
+        st.subheader("What I do another way", anchor=False)
+        st.markdown("\n".join(f"- {plain(one)}" for one in page.adjustments))
     st.subheader("What to repeat next, in order, and where", anchor=False)
     _lines(
         [f"{n}. **{plain(one.title)}**: {one.place}. {plain(one.line)}." for n, one in enumerate(page.repeat, 1)],

@@ -272,7 +272,7 @@ function noteWords(data, outbox) {
     const name = data.staff?.[observer] || "Another observer";
     return `${name} marks too: ${whole ? "whole attempt clean" : `${marked} of ${applying} steps`}`;
   });
-  return [data.shut && "this session takes no more marks", data.left && `${data.student.name}: ${data.left}`, clockWords(outbox.offsetMs), ...others].filter(Boolean);
+  return [data.shut && "this session takes no more marks", data.adjusted && `${data.student.name}, another way: ${data.adjusted}`, data.left && `${data.student.name}: ${data.left}`, clockWords(outbox.offsetMs), ...others].filter(Boolean);
 }
 
 function paintStep(part, step, data, state, closed, isCurrent) {

@@ -9,11 +9,13 @@ import streamlit as st
 
 from course import places
 from course.actions import centre as centres
-from course.actions import courses
+from course.actions import courses, gate_papers
+from course.answers.alike import alike
 from course.answers.days import day_words
-from course.answers.marking import session_words
+from course.answers.gate_view import gate_choices
+from course.answers.marking import deciders, session_words
 from course.answers.standards_answer import current_standards
-from course.errors import RefusedError
+from course.errors import CourseError, RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
 from course.screens.frame import Screen, plain, telling
 from course.standards.standards import Standards
@@ -98,29 +100,65 @@ def _make_course(
 
 
 def person_form(screen: Screen) -> None:
-    """Enter a person, and put them on the course at once where there is one."""
+    """Enter a person, and put them on the course at once where there is one and its papers were seen."""
     with st.form(_fresh("new-person")):
         name = st.text_input("Name", max_chars=200)
         role = st.selectbox("Role", _COURSE_ROLES, format_func=ROLE_WORDS.__getitem__)
         born = st.date_input(
-            "Birth date (tells two of one name apart)", None, format="YYYY-MM-DD", min_value="1920-01-01"
-        )
+            "Birth date (tells two of one name apart; needed in the water)", None, format="YYYY-MM-DD",
+            min_value="1920-01-01",
+        )  # fmt: skip
         units = {"": "no unit yet", **{u.id: u.label for u in screen.centre.units}}
         unit = st.selectbox("Unit", list(units), format_func=units.__getitem__)
+        papers, by = _papers_seen(screen)
+        same = st.session_state.get("may-be-same", ())
+        other = bool(same) and st.checkbox(f"It is somebody else than {plain(' and '.join(k.name for k in same))}")
         if st.form_submit_button("Enter the person", type="primary"):
-            _done(_enter(screen, name, role, str(born) if born else None, unit), f"{name.strip()} is entered.")
+            day = str(born) if born else None
+            st.session_state["may-be-same"] = alike(screen.ledger, name, day)
+            others = [known.id for known in same] if other else []
+            entered = _enter(screen, name, role, day, others)
+            if entered:
+                st.session_state.pop("may-be-same")
+            _done(entered and _onto_course(screen, entered, name.strip(), role, unit, papers, by), "")
+
+
+def _papers_seen(screen: Screen) -> tuple[list[str], str]:
+    """Which papers that the course asks for were seen, and by whom; a medical one is noted on Gates."""
+    if screen.seen is None or not (asked := gate_choices(screen.seen, medical=False)):
+        return [], screen.centre.lead
+    papers = st.pills(
+        "Papers of a student that were seen today (medical: on Gates)",
+        list(asked),
+        format_func=asked.__getitem__,
+        selection_mode="multi",
+    )
+    staff = deciders(screen.seen)
+    return list(papers), st.selectbox("Seen by", list(staff), format_func=staff.__getitem__)
 
 
 @telling
-def _enter(screen: Screen, name: str, role: Role, born: str | None, unit: str) -> str:
+def _enter(screen: Screen, name: str, role: Role, born: str | None, others: list[str]) -> str:
     lead = screen.centre.lead
-    person = centres.add_person(screen.ledger, lead, name=name, roles=[role], birth_date=born)
-    if screen.seen is not None:
-        courses.enrol(screen.ledger, lead, screen.seen.course.id, person, role)
+    return centres.add_person(screen.ledger, lead, name=name, roles=[role], birth_date=born, others=others)
+
+
+def _onto_course(
+    screen: Screen, person: str, name: str, role: Role, unit: str, papers: list[str], by: str
+) -> tuple[str, str]:
+    """Put a new person on the course; where a gate refuses that they are entered all the same, and it is told."""
+    if screen.seen is None:
+        return "done", f"{name} is entered."
+    lead, course = screen.centre.lead, screen.seen.course
+    try:
+        for paper in papers if role == Role(screen.seen.profile.for_whom) else []:
+            gate_papers.note_proof(screen.ledger, by, course.id, person, paper, str(screen.seen.today()))
+        courses.enrol(screen.ledger, lead, course.id, person, role)
         if unit:
-            first = screen.seen.course.first_day
-            courses.assign_unit(screen.ledger, lead, screen.seen.course.id, person, unit, first)
-    return person
+            courses.assign_unit(screen.ledger, lead, course.id, person, unit, course.first_day)
+    except CourseError as error:
+        return "warning", f"{name} is entered. {error.sentence}"
+    return "done", f"{name} is entered."
 
 
 def unit_form(screen: Screen) -> None:
@@ -248,6 +286,6 @@ def _fresh(form: str) -> str:
 
 def _done(result: object, sentence: str) -> None:
     if result:
-        st.session_state["told"] = ("done", sentence)
+        st.session_state["told"] = result if isinstance(result, tuple) else ("done", sentence)
         st.session_state["forms-done"] = st.session_state.get("forms-done", 0) + 1
     st.rerun()

@@ -95,7 +95,8 @@ PAGE_CSS = f"""
 .stApp [data-testid="stPageLink-NavLink"], .stApp [data-baseweb="select"] > div, .stApp [data-baseweb="input"],
 .stApp [data-testid="stPopoverButton"], .stApp summary {{ min-height: {TOUCH}px; }}
 .stApp .stRadio label, .stApp .stCheckbox label {{ min-height: {TOUCH}px; align-items: center; }}
-.stApp button p {{ font-size: {BODY}px; }}
+.stApp button p, [data-testid="stDialog"] .stButton button p {{ font-size: {BODY}px; }}
+[data-testid="stDialog"] .stButton button {{ min-height: {TOUCH}px; }}
 .stApp small, .stApp [data-testid="stCaptionContainer"] {{ font-size: {SMALL}px; color: {GREY}; }}
 .stApp :focus-visible {{ outline: 3px solid {ACCENT}; outline-offset: 2px; }}
 .stMainBlockContainer {{ max-width: 1200px; padding-top: 8px; padding-bottom: 48px; }}

@@ -11,6 +11,7 @@ import streamlit as st
 
 from course.actions import courses, presence
 from course.answers.course_view import CourseView
+from course.answers.gate_view import door_words
 from course.answers.needs_today import StudentToday
 from course.answers.today import TodayAnswer, day_choices, today
 from course.answers.who_is_in import GroupNow, PersonRow, SessionNow, Whereabouts, session_now
@@ -30,6 +31,7 @@ _STILL = """
   [class*="st-key-ratio-"] { min-height: 56px; } }
 """
 """Rows and ratio keep their height whatever is said in them."""
+_AWAY = (Whereabouts.OUT, Whereabouts.NOT_YET)
 _MOST_LINES = 6
 """More of one kind are folded."""
 
@@ -84,6 +86,9 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
     asking = st.session_state.get("asking")
     if isinstance(asking, _Tap) and asking.shown.session == session:
         _ask_time(asking)
+    at_the_door = st.session_state.get("at-the-door")
+    if isinstance(at_the_door, _Tap) and at_the_door.shown.session == session:
+        _ask_at_the_door(at_the_door)
 
 
 def _group(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:
@@ -139,7 +144,7 @@ class _Tap:
         place = (self.shown.session, self.group.group, self.row.person, self.what, str(self.row.times))
         return ids.setdefault(place, new_id())
 
-    def act(self, at: Observed) -> None:
+    def act(self, at: Observed, *, there_already: bool = False) -> None:
         """Come, move or leave at a moment."""
         ledger, session, person = self.screen.ledger, self.shown.session, self.row.person
         group = self.group.group or None
@@ -148,12 +153,24 @@ class _Tap:
         elif self.shown.live and self.row.where == Whereabouts.OTHER_GROUP:
             presence.move(ledger, self.actor, session, person, group, at, event_id=self.id)
         else:
-            presence.sign_in(ledger, self.actor, session, person, at, group=group, event_id=self.id)
+            there = there_already or not self.shown.live
+            presence.sign_in(
+                ledger, self.actor, session, person, at, group=group, there_already=there, event_id=self.id
+            )
+
+    @property
+    def door(self) -> str:
+        """Why a student does not come in; empty where nothing holds them back, or who comes is no student."""
+        seen = self.screen.course
+        comes = self.what == "in" and self.row.where != Whereabouts.OTHER_GROUP and self.row.person in seen.students
+        return door_words(seen, seen.sessions[self.shown.session], self.row.person) if comes else ""
 
 
 def _tapped(tap: _Tap) -> None:
-    """Today it is now; a day that is not today is a record, and its time is asked for."""
-    if tap.shown.live:
+    """Today it is now, but for a shut gate; a day that is not today is a record, and its time is asked for."""
+    if tap.shown.live and tap.door:
+        st.session_state["at-the-door"] = tap
+    elif tap.shown.live:
         telling(tap.act)(_this_moment(tap.screen))
     else:
         st.session_state["asking"] = tap
@@ -166,7 +183,9 @@ def _everyone(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) ->
     key, session, of = f"{shown.session}-{group.group or 'none'}", shown.session, group.group or None
 
     def all_in() -> None:
-        telling(presence.everyone_in)(screen.ledger, actor, session, of, _this_moment(screen))
+        came = telling(presence.everyone_in)(screen.ledger, actor, session, of, _this_moment(screen))
+        if came is not None and (out := _kept_out(screen, session, [r for r in group.rows if r.person not in came])):
+            st.session_state["told"] = ("warning", out)
 
     def all_out() -> None:
         telling(presence.everyone_out)(screen.ledger, actor, session, of, _this_moment(screen))
@@ -175,6 +194,35 @@ def _everyone(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) ->
         nobody_comes = bool(shown.held) or not group.to_come
         st.button("Everyone in", key=f"all-in-{key}", disabled=nobody_comes, on_click=all_in)
         st.button("Everyone out", key=f"all-out-{key}", disabled=shown.closed or not group.present, on_click=all_out)
+
+
+def _kept_out(screen: Screen, session: str, rows: list[PersonRow]) -> str:
+    """Students who did not come in with the others, each with what holds them back."""
+    seen = screen.course
+    of = seen.sessions[session]
+    held = {r.name: door_words(seen, of, r.person) for r in rows if r.person in seen.students and r.where in _AWAY}
+    return " ".join(f"{plain(name)} stays out. {plain(words)}" for name, words in held.items() if words)
+
+
+def _ask_at_the_door(tap: _Tap) -> None:
+    """A gate is shut: what is missing, and the one way on for somebody who is in already."""
+
+    def there() -> None:
+        telling(tap.act)(_this_moment(tap.screen), there_already=True)
+        st.session_state.pop("at-the-door", None)
+
+    @st.dialog(f"{plain(tap.row.name)} does not come in", on_dismiss=lambda: st.session_state.pop("at-the-door", None))
+    def asked() -> None:
+        st.markdown(f"{plain(tap.door)} Note the paper on Gates once you have seen it.")
+        if st.button("Open Gates", type="primary", key="door-gates"):
+            st.session_state.pop("at-the-door", None)
+            st.session_state.setdefault("kept-choices", {})["gate-person"] = tap.row.person
+            st.switch_page(PAGES / "gates.py")
+        st.markdown("If they are there already, their time is noted all the same, and the missing paper is told.")
+        if st.button("They are there already: note the time", key="door-there", on_click=there):
+            st.rerun()
+
+    asked()
 
 
 def _this_moment(screen: Screen) -> Observed:
@@ -265,6 +313,11 @@ def needs(answer: TodayAnswer) -> None:
 def _needs_of(student: StudentToday) -> None:
     for note in student.unit_notes:
         st.markdown(plain(note.sentence))
+    for line in student.adjustments:
+        st.markdown(f"**Adjustment.** {plain(line)}")
+    if student.gaps:
+        gaps = "\n".join(f"- {plain(gap)}" for gap in student.gaps)
+        st.markdown(f"Missed in the exam, to talk through; closed on Gates:\n\n{gaps}")
     if student.needs:
         lines = [
             f"- {'▌ ' if need.critical else ''}{plain(need.title)} · {need.word}: {plain(need.line)}"

@@ -43,6 +43,8 @@ _FIELD_WORDS = {
     "limit": "limit",
     "prompt_error": "a prompt stands for",
     "for_whom": "for",
+    "consent_under_years": "a guardian's consent is needed below the age of",
+    "counts_after_window": "attempts count after the days to finish in",
 }
 _NO_TITLES: Mapping[str, str] = {}
 

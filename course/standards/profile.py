@@ -87,6 +87,20 @@ class Prerequisite(Strict):
     """The stage that is held shut while the proof is missing."""
 
 
+class ExamRule(Strict):
+    """How much of the theory exam has to be right."""
+
+    at_least: Annotated[int, Field(ge=1, le=1000)]
+    of: Annotated[int, Field(ge=1, le=1000)]
+
+    @classmethod
+    def flaws(cls, at: At) -> Iterator[Flaw]:
+        """Nobody gets more right than there is."""
+        asked, of = at["at_least"], at["of"]
+        if asked.number is not None and of.number is not None and asked.number > of.number:
+            yield asked.flaw(f"{asked.number} right are asked of {of.number}.", f"Write {of.number} or fewer.")
+
+
 class Profile(Strict):
     """One revision of what one kind of course requires."""
 
@@ -116,6 +130,12 @@ class Profile(Strict):
     ]
     finish_within_days: Annotated[int, Field(ge=1, le=730)]
     instructor_currency_days: Annotated[int, Field(ge=30, le=730)]
+    consent_under_years: Annotated[int, Field(ge=10, le=30)] = 18
+    """Below this age a guardian's consent is needed for each stage in the water; local law may ask another age."""
+    exam: ExamRule | None = None
+    """None: an exam is noted where there is one, and none is asked for."""
+    counts_after_window: bool = False
+    """Whether attempts count that were made after the days to finish in."""
 
     @classmethod
     def flaws(cls, at: At) -> Iterator[Flaw]:

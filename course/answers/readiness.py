@@ -1,0 +1,126 @@
+"""Who can be signed off, and who is short of what by how much: one line a student."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from course.answers.course_view import CourseView
+from course.answers.days import as_of_words, day_words
+from course.answers.missing import StudentMissing, student_missing
+from course.hours.gates import left_on
+from course.hours.requirements import FinishWindow, finish_window
+from course.words import listed, plural
+
+_NAMED = 2
+"""So many open skills are named in the line; more are counted, and stand below it."""
+
+
+@dataclass(frozen=True)
+class ReadyLine:
+    """One student: ready, or short of what."""
+
+    student: str
+    name: str
+    ready: bool
+    words: str
+    short: tuple[str, ...]
+    """Everything that is short, each by how much."""
+    first_skill: str
+    """The first skill that is not held: where its cell opens; empty when all are."""
+    left: bool
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """Who of a course can be signed off, as of one day."""
+
+    sentence: str
+    as_of: str
+    window: str
+    """How long the course may still take, told from 14 days before the end on; empty before."""
+    is_over: bool
+    lines: tuple[ReadyLine, ...]
+
+    @property
+    def ready(self) -> tuple[ReadyLine, ...]:
+        """Those who can be signed off."""
+        return tuple(line for line in self.lines if line.ready)
+
+
+def readiness(seen: CourseView, as_of: date) -> Readiness:
+    """Return who can be signed off and what everybody else is short of; those who are ready come first."""
+    lines = sorted(
+        (_line(seen, student, as_of) for student in seen.students), key=lambda one: (not one.ready, one.left)
+    )
+    window = finish_window(seen.course, seen.profile, as_of)
+    return Readiness(
+        sentence=_sentence(lines),
+        as_of=as_of_words(as_of, seen.last_day, seen.today()),
+        window=_window_words(seen, window, lines),
+        is_over=window.is_over,
+        lines=tuple(lines),
+    )
+
+
+def _line(seen: CourseView, student: str, as_of: date) -> ReadyLine:
+    state = student_missing(seen, student, as_of)
+    left = left_on(seen.persons[student], seen.course.id)
+    ready = not state.anything and left is None
+    return ReadyLine(
+        student=student,
+        name=state.name,
+        ready=ready,
+        words=_words(state, left),
+        short=state.requirements.short,
+        first_skill=state.skills[0].skill if state.skills else "",
+        left=left is not None,
+    )
+
+
+def _words(state: StudentMissing, left: date | None) -> str:
+    parts = [f"left unfinished on {day_words(left)}"] if left else []
+    if state.anything:
+        parts += [*_skill_words(state), *(one.short for one in state.short), *state.papers]
+    else:
+        parts.append(f"all that is asked; {state.signed} of {plural(state.required, 'standing')} signed")
+    return "; ".join(parts)
+
+
+def _skill_words(state: StudentMissing) -> list[str]:
+    """Open skills by standing: a few by name with what is missing, several of one kind as a number."""
+    told: list[str] = []
+    for word in dict.fromkeys(skill.word for skill in state.skills):
+        own = [skill for skill in state.skills if skill.word == word]
+        lines = dict.fromkeys(skill.line for skill in own)
+        if len(own) <= _NAMED:
+            told += [f"{skill.title}: {word}{', ' + skill.line if skill.line else ''}" for skill in own]
+        else:
+            told.append(f"{len(own)} skills {word}{': ' + next(iter(lines)) if len(lines) == 1 else ''}".rstrip(": "))
+    return told
+
+
+def _sentence(lines: Sequence[ReadyLine]) -> str:
+    if not lines:
+        return "Nobody is on this course yet."
+    ready, left = [line.name for line in lines if line.ready], sum(line.left for line in lines)
+    rest = len(lines) - len(ready) - left
+    first = f"{len(ready)} can be signed off: {listed(ready)}" if ready else "Nobody can be signed off yet"
+    told = [first, f"{rest} not yet" if rest and ready else "", f"{left} left unfinished" if left else ""]
+    return f"{'; '.join(part for part in told if part)}."
+
+
+def _window_words(seen: CourseView, window: FinishWindow, lines: Sequence[ReadyLine]) -> str:
+    """Told only while somebody is not ready: a course that is done has nothing to finish."""
+    if all(line.ready or line.left for line in lines):
+        return ""
+    if window.is_over:
+        counted = "later attempts still count by these requirements" if seen.profile.counts_after_window else (
+            "later attempts are kept and do not count by these requirements"
+        )  # fmt: skip
+        return f"The days to finish in ended on {day_words(window.last)}: {counted}."
+    if window.is_near:
+        left = plural(window.days_left, "day")
+        return f"{left} left to finish in: {day_words(window.last)} is the last day that counts."
+    return ""
