@@ -29,7 +29,8 @@ from course.hours.gates import (
     stage_of,
 )
 from course.moments import observed_at
-from course.record.facts import Course, Group, Member, Person, Session, Span, WaterTime
+from course.record.day_facts import WaterTime
+from course.record.facts import Course, Group, Member, Person, Session, Span
 from course.record.paper_facts import Consent, Proof, Turn
 from course.standards.profile import Prerequisite, Profile, RatioRule
 from course.words import Role, SpanRole

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from course.hours.minutes import Interval, learner_minutes, time_by_kind
 from course.moments import from_wall_clock, observed_at
-from course.record.facts import Session, Span, WaterTime
+from course.record.day_facts import WaterTime
+from course.record.facts import Session, Span
 from course.words import SpanRole
 
 START = datetime(2026, 10, 20, tzinfo=UTC)

@@ -22,7 +22,8 @@ from course.hours.requirements import (
     hours_of,
 )
 from course.moments import observed_at
-from course.record.facts import Person, Session, Span, WaterTime
+from course.record.day_facts import WaterTime
+from course.record.facts import Person, Session, Span
 from course.record.paper_facts import ClosedGap, Exam
 from course.standards.profile import CountRule, ExamRule, HourRule
 from course.words import SpanRole

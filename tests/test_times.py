@@ -17,8 +17,9 @@ from course.errors import CourseError, NotFoundError, RefusedError
 from course.hours.minutes import counted_water, learner_minutes, person_minutes
 from course.moments import Observed, from_wall_clock, new_id, observed_at
 from course.record.day_events import SessionClosed
+from course.record.day_facts import WaterTime
 from course.record.events import WaterTimeRecorded
-from course.record.facts import Session, WaterTime
+from course.record.facts import Session
 from course.words import Role, SpanRole
 
 POOL = "pool-22"

@@ -19,7 +19,8 @@ from course.answers.units import UnitCard, UnitState, held_in_water, units_answe
 from course.errors import RefusedError
 from course.hours.unit_time import Booking, filling_minutes, held_times, holds_joined, is_held, lapsed_days
 from course.moments import observed_at
-from course.record.facts import Session, Unit, WaterTime
+from course.record.day_facts import WaterTime
+from course.record.facts import Session, Unit
 from course.record.unit_facts import CareDone, Hold
 from course.words import Care, SlipKind, SpanRole
 

@@ -21,8 +21,9 @@ from course.answers.course_view import CourseView, view
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed, new_id, now
 from course.record.chain import Event
+from course.record.day_facts import WaterTime
 from course.record.events import Draft, SpanRecorded, VisibilityCalled, WaterTimeRecorded, WaterTimeSeen, Withdrawn
-from course.record.facts import Session, Span, WaterTime
+from course.record.facts import Session, Span
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
 from course.words import SPAN_ROLE_WORDS, SpanRole, plural

@@ -15,7 +15,8 @@ from course.hours.groups import groups_of
 from course.hours.ratio import Place, Presence, Stretch, by_place, counted, presences, sweep
 from course.hours.unit_time import WATER, water_people
 from course.moments import hour_comes_twice, now, observed_at, training_day
-from course.record.facts import Session, Span, WaterTime
+from course.record.day_facts import WaterTime
+from course.record.facts import Session, Span
 from course.words import SPAN_ROLE_WORDS, SpanRole, listed, plural
 
 

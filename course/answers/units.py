@@ -21,7 +21,8 @@ from course.hours.unit_time import (
     lapsed_days,
 )
 from course.moments import Observed, now, observed_at, training_day
-from course.record.facts import Course, Session, Slip, Unit, WaterTime
+from course.record.day_facts import WaterTime
+from course.record.facts import Course, Session, Slip, Unit
 from course.record.unit_facts import Hold
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of

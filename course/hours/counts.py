@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from course.hours.minutes import SessionMinutes
 from course.moments import training_day
-from course.record.facts import WaterTime
+from course.record.day_facts import WaterTime
 from course.standards.profile import CountRule
 
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from course.moments import training_day
-from course.record.facts import Session, WaterTime
+from course.record.day_facts import WaterTime
+from course.record.facts import Session
 from course.words import SpanRole
 
 KIND_OF_SETTING = {"class": "theory", "dry": "dry", "pool": "pool", "open_water": "open_water"}

@@ -12,7 +12,8 @@ from datetime import date, datetime
 
 from course.hours.minutes import counted_water
 from course.moments import training_day
-from course.record.facts import Course, Session, Span, Unit, WaterTime
+from course.record.day_facts import WaterTime
+from course.record.facts import Course, Session, Span, Unit
 from course.record.unit_facts import CareDone
 from course.words import Care, SpanRole
 

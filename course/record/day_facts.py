@@ -1,4 +1,4 @@
-"""Parts of what is true of a session: paper sheets given out, roll calls, incidents."""
+"""Parts of what is true of a session: paper sheets given out, roll calls, incidents, times in the water."""
 
 from __future__ import annotations
 
@@ -58,3 +58,17 @@ class Incident(Frozen):
     lines: tuple[IncidentLine, ...] = ()
     resumed: Observed | None = None
     resumed_by: str | None = None
+
+
+class WaterTime(Frozen):
+    """One person's time in the water in a session."""
+
+    id: str
+    person: str
+    unit: str | None
+    entered: Observed | None
+    left: Observed | None
+    loop_minutes: int
+    bailout_minutes: int
+    max_depth_m: str | None
+    visibility_m: str | None = None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any, ClassVar, Literal, Self
 
 from course.moments import Observed
-from course.record.day_facts import Incident, RollCall, Slate
+from course.record.day_facts import Incident, RollCall, Slate, WaterTime
 from course.record.frozen import Frozen
 from course.record.paper_facts import CheckOut, Papers
 from course.record.unit_facts import CareDone, Hold, SlipReply
@@ -180,20 +180,6 @@ class Span(Frozen):
     group: str | None
     start: Observed
     end: Observed | None
-
-
-class WaterTime(Frozen):
-    """One person's time in the water in a session."""
-
-    id: str
-    person: str
-    unit: str | None
-    entered: Observed | None
-    left: Observed | None
-    loop_minutes: int
-    bailout_minutes: int
-    max_depth_m: str | None
-    visibility_m: str | None = None
 
 
 class Session(Fact):

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from course.moments import Observed
+from course.record import day_facts, facts
 from course.record import events as kinds
-from course.record import facts
 from course.record.chain import Event
 from course.record.course_standards import build_standards
 from course.record.paper_facts import CheckOut
@@ -177,7 +177,7 @@ def _session(founding: Statement, statements: Sequence[Statement], shared: dict[
         for _, body in holding(statements, kinds.SpanRecorded)
     )
     water = tuple(
-        facts.WaterTime(id=body.water, **_public(body, "session", "water"))
+        day_facts.WaterTime(id=body.water, **_public(body, "session", "water"))
         for _, body in holding(statements, kinds.WaterTimeRecorded)
     )
     return facts.Session(
