@@ -79,7 +79,7 @@ def test_the_demo_says_who_is_short_and_where_the_ratio_was_broken(answer: Hours
     words = {bar.kind: bar.words for bar in halima.bars}
     assert words["in_water_on_loop"] == "498 of 523 min: short by 25 min"
     assert words["theory"] == "420 of 417 min: met"
-    assert words["open_water_dives"] == "7 of 7 of at least 37 min on the loop: met"
+    assert words["open_water_dives"] == "7 of 7 of at least 37 min under water: met"
     totals = {(line.name, line.role): line.session for line in answer.totals}
     assert totals["Ysolde Marrick", "candidate"] == 350
     assert totals["Odo Penhallick", "technician"] == 160

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 import pytest
-from centre_builder import Centre, seen_at
+from centre_builder import Centre, seen_at, note_papers
 
 from course.actions import courses, presence
 from course.answers.hours import course_breaks, double_bookings
@@ -112,6 +112,7 @@ def test_case_11_when_an_assistant_leaves_early_the_break_is_from_then_and_attem
 
     c, pool = small_centre, small_centre.sessions["pool-22"]
     more = [centre.add_person(c.ledger, c.lead, name=f"Student {n}", roles=[Role.STUDENT]) for n in (3, 4)]
+    note_papers(c.ledger, c.lead, c.course, *more)
     for one in more:
         courses.enrol(c.ledger, c.lead, c.course, one, Role.STUDENT)
     students = [c.amaru, c.zoe, *more]
