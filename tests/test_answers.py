@@ -288,7 +288,8 @@ def test_attempts_marked_by_another_form_of_the_rubric_are_kept_and_not_counted(
     assert (found.state, found.attempts, found.open_attempts) == (StandingState.NOT_STARTED, (), ())
     assert found.not_counted == (
         (
-            "Marked by another form of this rubric, kept but not counted: Thu 22 Oct 2026 · Pool Of The 22 · pool · "
+            "2 attempts were marked by another form of this rubric, and are kept and do not count: what was asked "
+            "then is not what is asked now. Thu 22 Oct 2026 · Pool Of The 22 · pool · "
             "attempt 1 · A-05; Fri 23 Oct 2026 · Pool Of The 23 · pool · attempt 2 · A-05."
         ),
     )
@@ -300,7 +301,10 @@ def test_attempts_of_a_lapsed_observer_wait_for_somebody_named(small_centre: Cen
     c.hold(by=c.second)
     found = detail(c)
     assert found.state == StandingState.WAITING
-    assert found.sentence == "Waiting: met if a current instructor confirms what Bruno Ashkenar saw (5 attempts)."
+    assert found.sentence == (
+        "Waiting: met if a current instructor confirms what Bruno Ashkenar saw (5 attempts). "
+        "Until then 0 in a row of 5; missing 5 over 3 days."
+    )
     assert "not current on this unit type that day" in found.attempts[0].sheets[0].observer
 
 
@@ -396,9 +400,18 @@ def test_holding_back_is_told_with_its_reason(small_centre: Centre) -> None:
 
 
 @pytest.mark.parametrize(
-    "change", ["new attempt", "amended mark", "withdrawn attempt", "moved session", "lapsed observer"]
+    ("change", "told"),
+    [
+        ("new attempt", " Found after signing: attempt 6 of 25 Oct 2026, critical, was entered."),
+        ("amended mark", " Found after signing: attempt 1 of 21 Oct 2026, clean, was amended."),
+        ("withdrawn attempt", " Found after signing: attempt 1 of 21 Oct 2026 was taken away."),
+        ("moved session", "signed on an older record."),
+        ("lapsed observer", "signed on an older record."),
+    ],
 )
-def test_a_later_change_makes_a_decision_stale_and_takes_nothing_back(small_centre: Centre, change: str) -> None:
+def test_a_later_change_makes_a_decision_stale_and_takes_nothing_back(
+    small_centre: Centre, change: str, told: str
+) -> None:
     c = small_centre
     entered = c.hold()
     decide(c)
@@ -419,7 +432,8 @@ def test_a_later_change_makes_a_decision_stale_and_takes_nothing_back(small_cent
     found = detail(c).decision
     assert found is not None
     assert found.stale
-    assert found.sentence.endswith(" The record has changed since: signed on an older record.")
+    assert " The record has changed since: signed on an older record." in found.sentence
+    assert found.sentence.endswith(told)
     assert cell(c).signed == "signed on an older record"
     assert student_missing(c.view(), c.amaru, LAST_DAY).signed == 0
 

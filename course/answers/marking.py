@@ -153,7 +153,7 @@ def _choice(seen: CourseView, student: str, skill: Skill, day: date) -> SkillCho
         title=skill.title,
         state=standing.state,
         word=standing_word(standing.state),
-        line=missing_line(standing, skill),
+        line=missing_line(standing, skill, seen.names),
         attempts=standing.budget_used,
         budget=skill.rule.budget,
     )

@@ -10,6 +10,7 @@ from course.answers.amendments import amendments, moved_away
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, DecisionDetail, decision_detail, evidence
+from course.answers.other_forms import by_other_forms, other_forms_words
 from course.answers.rule_strictness import Beside, beside
 from course.answers.steps import MarkWords, sheet_words
 from course.assessment.attempts import SeenAttempt
@@ -154,7 +155,7 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
             for attempt in standing.open_attempts
             if by_id[attempt].attempt.sheets
         ),
-        not_counted=_not_counted(ledger, seen, student, skill),
+        not_counted=_not_counted(ledger, seen, student, skill, as_of),
         rests_on=rests_on,
         events=len(standing.events),
         decision=decision_detail(ledger, seen, student, skill, as_of),
@@ -239,7 +240,7 @@ def _step(skill: Skill, step_id: str) -> str:
     return step_name(step) if step else step_id
 
 
-def _not_counted(ledger: Ledger, seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:
-    older = [_head(seen, of) for of in seen.earlier_rubric(student, skill)]
-    told = [f"Marked by another form of this rubric, kept but not counted: {'; '.join(older)}."] if older else []
+def _not_counted(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> tuple[str, ...]:
+    older = by_other_forms(seen, student, skill, as_of)
+    told = [f"{other_forms_words(older)} {'; '.join(_head(seen, of) for of in older)}."] if older else []
     return (*told, *moved_away(ledger, seen, student, skill))
