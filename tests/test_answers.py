@@ -288,8 +288,7 @@ def test_attempts_marked_by_another_form_of_the_rubric_are_kept_and_not_counted(
     assert (found.state, found.attempts, found.open_attempts) == (StandingState.NOT_STARTED, (), ())
     assert found.not_counted == (
         (
-            "2 attempts were marked by another form of this rubric, and are kept and do not count: what was asked "
-            "then is not what is asked now. Thu 22 Oct 2026 · Pool Of The 22 · pool · "
+            "Marked by another form of this rubric, kept but not counted: Thu 22 Oct 2026 · Pool Of The 22 · pool · "
             "attempt 1 · A-05; Fri 23 Oct 2026 · Pool Of The 23 · pool · attempt 2 · A-05."
         ),
     )

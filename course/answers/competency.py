@@ -9,7 +9,7 @@ from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import HELD, decision_detail, signed_word
 from course.answers.missing import student_hours, student_missing
-from course.answers.other_forms import by_other_forms, other_forms_words
+from course.answers.other_forms import sentence_with_other_forms
 from course.answers.record_answer import (
     CompetencyRecord,
     CriticalSeen,
@@ -20,7 +20,7 @@ from course.answers.record_answer import (
 )
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
-from course.assessment.sentences import rule_sentence, standing_sentence
+from course.assessment.sentences import rule_sentence
 from course.assessment.standing import Standing
 from course.record.chain import evidence_hash
 from course.standards.rubric import Skill
@@ -116,7 +116,7 @@ def _skill_line(
         title=skill.title + optional,
         state=standing.state,
         state_word=standing_word(standing.state),
-        sentence=_sentence(seen, student, skill, standing),
+        sentence=sentence_with_other_forms(seen, student, skill, standing),
         rule=rule_sentence(skill, brief=True),
         streak=standing.streak,
         in_a_row=skill.rule.in_a_row,
@@ -133,12 +133,6 @@ def _skill_line(
         required=seen.is_required(skill),
         amended=amended,
     )
-
-
-def _sentence(seen: CourseView, student: str, skill: Skill, standing: Standing) -> str:
-    """Where the student stands, and what another form of the rubric was asked in before."""
-    older = other_forms_words(by_other_forms(seen, student, skill, standing.as_of))
-    return f"{standing_sentence(standing, skill, seen.names)} {older}".rstrip()
 
 
 def _critical(seen: CourseView, skill: Skill, standing: Standing, critical: SeenCritical) -> CriticalSeen:

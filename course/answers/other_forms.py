@@ -6,6 +6,8 @@ from datetime import date
 
 from course.answers.course_view import CourseView
 from course.assessment.attempts import SeenAttempt
+from course.assessment.sentences import standing_sentence
+from course.assessment.standing import Standing
 from course.standards.rubric import Skill
 from course.words import plural
 
@@ -16,12 +18,14 @@ def by_other_forms(seen: CourseView, student: str, skill: Skill, as_of: date) ->
     return tuple(sorted(older, key=lambda one: one.order))
 
 
-def other_forms_words(older: tuple[SeenAttempt, ...]) -> str:
-    """Say how many there are and why they do not count; empty where there are none."""
+def sentence_with_other_forms(seen: CourseView, student: str, skill: Skill, standing: Standing) -> str:
+    """Say where a student stands, and how many attempts do not count since another form of the skill was asked then."""
+    told = standing_sentence(standing, skill, seen.names)
+    older = by_other_forms(seen, student, skill, standing.as_of)
     if not older:
-        return ""
+        return told
     were, are, do = ("was", "is", "does") if len(older) == 1 else ("were", "are", "do")
     return (
-        f"{plural(len(older), 'attempt')} {were} marked by another form of this rubric, and {are} kept and {do} not "
-        "count: what was asked then is not what is asked now."
+        f"{told} {plural(len(older), 'attempt')} {were} marked by another form of this rubric, and {are} kept and "
+        f"{do} not count: what was asked then is not what is asked now."
     )

@@ -59,7 +59,7 @@ def _words(
 
 
 def _line(step: Step, line: JointLine | MarkLine, notes: Mapping[str, Mapping[str, Any]]) -> str:
-    words = MARK_WORDS[line.mark]
+    words = "not to be read, so not seen" if line.unreadable else MARK_WORDS[line.mark]
     if line.errors:
         own = notes.get(line.event, {})
         text = own.get("why") if isinstance(line, JointLine) else (own.get("notes") or {}).get(step.id)
