@@ -10,7 +10,7 @@ from course.assessment.set_aside import set_aside_sentence
 from course.assessment.standing import Standing, WaitingFor
 from course.assessment.streak import Missing
 from course.standards.rubric import Setting, Skill
-from course.words import OUTCOME_WORDS, STANDING_WORDS, Outcome, StandingState, listed, plural
+from course.words import OUTCOME_WORDS, SETTING_WORDS, STANDING_WORDS, Outcome, StandingState, listed, plural
 
 _WHERE: dict[Setting, str] = {"class": "in class", "dry": "dry", "pool": "in the pool", "open_water": "in open water"}
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -48,6 +48,8 @@ def standing_sentence(standing: Standing, skill: Skill, names: Mapping[str, str]
         names: people's names by id, for a standing that waits for somebody.
     """
     told = [_standing_told(standing, skill, names or {}), set_aside_sentence(standing)]
+    if standing.open_attempts and standing.state == StandingState.NOT_STARTED:
+        told.append(f"{plural(len(standing.open_attempts), 'attempt is', 'attempts are')} still open.")
     if standing.time_to_talk:
         told.append(f"{plural(standing.budget_used, 'attempt')}, meant for about {standing.budget}: time to talk.")
     return " ".join(part for part in told if part)
@@ -181,7 +183,7 @@ def _short_parts(standing: Standing, skill: Skill) -> list[str]:
     missing, rule = standing.missing, skill.rule
     parts = [f"{min(standing.streak, rule.in_a_row)} of {rule.in_a_row}"]
     if standing.streak:
-        parts += [_WHERE[name].removeprefix("in ") for name in missing.settings]
+        parts += [SETTING_WORDS[name] for name in missing.settings]
         if missing.days:
             parts.append("another day" if missing.days == 1 else f"{missing.days} other days")
         if missing.assessors:
@@ -260,12 +262,12 @@ def _waiting_told(waiting: WaitingFor, names: Mapping[str, str]) -> str:
     if waiting.lapsed_attempts:
         who = _people(waiting.lapsed_observers, names, "an observer who was not current")
         count = plural(len(waiting.lapsed_attempts), "attempt")
-        told.append(f"met if a current instructor confirms what {who} saw ({count})")
+        told.append(f"if a current instructor confirms what {who} saw ({count})")
     if waiting.differing_attempts:
         who = _people(waiting.differing_observers, names, "the observers")
         count = plural(len(waiting.differing_attempts), "attempt")
-        told.append(f"met if {who} agree on a joint line where their sheets differ ({count})")
-    return ", and ".join(told) or "met if somebody confirms"
+        told.append(f"if {who} agree on a joint line where their sheets differ ({count})")
+    return f"met {', and '.join(told) or 'if somebody confirms'}"
 
 
 def _word_needed(waiting: WaitingFor, names: Mapping[str, str]) -> str:
