@@ -181,8 +181,8 @@ def test_a_standing_is_read_aloud(
 def test_the_rule_of_these_standings_is_read_aloud() -> None:
     assert rule_sentence(RULE) == (
         "5 in a row over 3 days, at least one each dry, in the pool and in open water; no prompts, at most 1 minor "
-        "error an attempt; after a critical error 1 attempt is re-teach and does not count; meant for about 6 attempts; good "
-        "for 10 days."
+        "error an attempt; after a critical error 1 attempt is re-teach and does not count; meant for about "
+        "6 attempts; good for 10 days."
     )
 
 

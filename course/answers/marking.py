@@ -117,7 +117,7 @@ def open_attempts(seen: CourseView) -> tuple[OpenAttempt, ...]:
             a.id,
             a.sheets[0].id,
             seen.name(a.student),
-            seen.adopted.skill(a.skill).title,
+            seen.title_of(a.skill),
             seen.name(a.sheets[0].observer),
             tuple(sheet.observer for sheet in a.sheets),
         )

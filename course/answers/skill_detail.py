@@ -31,6 +31,7 @@ from course.words import (
     Closing,
     Outcome,
     StandingState,
+    listed,
 )
 
 _A_DAY = timedelta(hours=24)
@@ -179,7 +180,7 @@ def _attempt(ledger: Ledger, seen: CourseView, skill: Skill, of: SeenAttempt, st
         reasons=tuple(reason.sentence for reason in reasons),
         ending=_ending(attempt, notes),
         entered=_entered(ledger, of),
-        amended=amendments(ledger, seen, skill, attempt, notes),
+        amended=(*amendments(ledger, seen, skill, attempt, notes), *_contested(attempt, judged.contested)),
         sheets=tuple(_sheet(seen, skill, of, sheet, notes) for sheet in attempt.sheets),
     )
 
@@ -196,10 +197,23 @@ def _head(seen: CourseView, of: SeenAttempt, serial: str = "") -> str:
         parts.append(seen.units[of.attempt.unit].label + serial)
     host = next((a for a in seen.attempts if of.attempt.within and a.id == of.attempt.within), None)
     if host:
-        parts.append(f"seen within {seen.adopted.skill(host.skill).title}")
+        parts.append(f"seen within {seen.title_of(host.skill)}")
     if of.attempt.from_elsewhere:
         parts.append(f"from elsewhere: {of.attempt.elsewhere or 'a centre that is not named any more'}")
     return " · ".join(parts)
+
+
+def _contested(attempt: Attempt, counts_for_nobody: bool) -> tuple[str, ...]:  # noqa: FBT001 - what is told
+    """That corrections from two devices disagree, about what, what that does, and the way out."""
+    if not attempt.contested:
+        return ()
+    about = listed([name.replace("_", " ") for name in attempt.contested])
+    does = (
+        "it counts for nobody, and a critical error counts against each"
+        if counts_for_nobody
+        else "the stricter of them holds"
+    )
+    return (f"Two corrections disagree about its {about}: {does}, until one is corrected once more.",)
 
 
 def _serial(ledger: Ledger, seen: CourseView, attempt: Attempt) -> str:

@@ -147,6 +147,10 @@ def _attempts(seen: CourseView, student: str, as_of: date) -> tuple[OwnAttempt, 
             for step in seen.standing(student, skill, as_of).history
         ]
         found += [(one.order, _by_other_form(seen, skill, one)) for one in by_other_forms(seen, student, skill, as_of)]
+    asked = {skill.id for skill in seen.skills()}
+    for (person, skill_id), own in seen.by_student_and_skill.items():
+        if person == student and skill_id not in asked:
+            found += [(one.order, _not_asked(seen, one)) for one in own if one.day <= as_of]
     return tuple(attempt for _, attempt in sorted(found, key=lambda pair: pair[0], reverse=True))
 
 
@@ -164,12 +168,20 @@ def _attempt(seen: CourseView, skill: Skill, attempt: Attempt, step: StreakStep)
 
 
 def _by_other_form(seen: CourseView, skill: Skill, of: SeenAttempt) -> OwnAttempt:
+    return _kept(seen, of, skill.title, "marked by another form of this rubric")
+
+
+def _not_asked(seen: CourseView, of: SeenAttempt) -> OwnAttempt:
+    return _kept(seen, of, seen.title_of(of.attempt.skill), "a skill that this course does not ask")
+
+
+def _kept(seen: CourseView, of: SeenAttempt, title: str, why: str) -> OwnAttempt:
     sheets = evaluating_sheets(of.attempt) or of.attempt.sheets
     return OwnAttempt(
         day=of.day,
-        title=skill.title,
+        title=title,
         number=of.attempt.number,
-        outcome="marked by another form of this rubric",
+        outcome=why,
         effect="kept, does not count",
         seen_by=tuple(dict.fromkeys(seen.name(sheet.observer) for sheet in sheets)),
     )
