@@ -9,6 +9,7 @@ from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import HELD, decision_detail, signed_word
 from course.answers.missing import student_hours, student_missing
+from course.answers.other_forms import sentence_with_other_forms
 from course.answers.record_answer import (
     CompetencyRecord,
     CriticalSeen,
@@ -19,7 +20,7 @@ from course.answers.record_answer import (
 )
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
-from course.assessment.sentences import rule_sentence, standing_sentence
+from course.assessment.sentences import rule_sentence
 from course.assessment.standing import Standing
 from course.record.chain import evidence_hash
 from course.standards.rubric import Skill
@@ -115,7 +116,7 @@ def _skill_line(
         title=skill.title + optional,
         state=standing.state,
         state_word=standing_word(standing.state),
-        sentence=standing_sentence(standing, skill, seen.names),
+        sentence=sentence_with_other_forms(seen, student, skill, standing),
         rule=rule_sentence(skill, brief=True),
         streak=standing.streak,
         in_a_row=skill.rule.in_a_row,

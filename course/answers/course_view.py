@@ -127,6 +127,11 @@ class CourseView:
         """Whether the course requires a skill."""
         return skill.id in self.profile.required_skills
 
+    def title_of(self, skill: str) -> str:
+        """A skill's title, also of one that the course does not ask; its id where the rubrics have it no more."""
+        known = self.adopted.standards.skills.get(skill)
+        return known.title if known else f"{skill}, a skill that the rubrics in force do not have"
+
     def seen(self, student: str, skill: Skill) -> tuple[SeenAttempt, ...]:
         """A student's attempts at a skill by the rubric in force; by an earlier one see `earlier_rubric`."""
         rubric = self.adopted.hashes[skill.id]
