@@ -58,7 +58,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         course_days=days_words(date.fromisoformat(seen.course.first_day), seen.last_day),
         requirements=f"{seen.profile.title}, revision {seen.profile.revision}",
         requirements_notice=seen.profile.notice,
-        student=seen.people[student].name,
+        student=seen.name(student),
         student_id=student,
         birth_year=seen.people[student].birth_year,
         unit_type=unit_type.title if unit_type else "no unit assigned",
