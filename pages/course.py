@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from course.answers.decisions import changed_since_signed
 from course.answers.matrix import matrix
 from course.answers.skill_detail import skill_detail
 from course.answers.standards_move import course_contest
@@ -41,5 +42,7 @@ tapped = course_matrix(answer, st.session_state.get("last-cell"))
 if tapped:
     st.query_params["student"], st.query_params["skill"] = tapped
     st.rerun()
+for line in changed_since_signed(screen.ledger, seen, as_of):
+    st.warning(frame.plain(line))
 decide_for_student(screen, as_of)
 st.caption(frame.plain(seen.profile.notice))

@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from course.answers.shared_units import shared_units
 from course.answers.today import runners
 from course.places import PAGES
 from course.screens import choices, frame, today_parts
@@ -37,6 +38,8 @@ else:
     today_parts.needs(answer)
 
 st.subheader("What stands open", anchor=False)
+for line in shared_units(seen, answer.day):
+    st.text(line)
 today_parts.stands_open(screen, answer, next(iter(runners(seen)), screen.centre.lead))
 st.subheader("Days left against days needed", anchor=False)
 today_parts.days_against_days(answer)

@@ -33,6 +33,8 @@ st.title("Units")
 frame.choose_course(screen)
 st.markdown(f"## {frame.plain(answer.sentence)}")
 unit_parts.show_findings(answer.findings)
+for line in answer.shared:
+    st.text(line)
 unit_parts.choose_unit(answer)
 actor = unit_parts.acting(screen)
 with st.expander("Plant a fault on a bench"):

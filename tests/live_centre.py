@@ -106,7 +106,12 @@ def all_saved(page: Page) -> None:
 def close_attempt(page: Page) -> None:
     """Close the attempt on the screen, as a person would."""
     page.wait_for_timeout(DEAF_MS)
+    asked = page.locator('.tray [data-act="close"]')
     page.locator('[data-ask="close"]').click()
+    if not asked.is_visible():  # the pad was drawn anew just then: a person taps again
+        page.wait_for_timeout(DEAF_MS)
+        if not asked.is_visible():
+            page.locator('[data-ask="close"]').click()
     page.wait_for_timeout(DEAF_MS)
     page.locator('.tray [data-act="close"]').click()
     page.wait_for_timeout(DEAF_MS)

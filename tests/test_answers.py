@@ -309,7 +309,10 @@ def test_attempts_of_a_lapsed_observer_wait_for_somebody_named(small_centre: Cen
     c.hold(by=c.second)
     found = detail(c)
     assert found.state == StandingState.WAITING
-    assert found.sentence == "Waiting: met if a current instructor confirms what Bruno Ashkenar saw (5 attempts)."
+    assert found.sentence == (
+        "Waiting: met if a current instructor confirms what Bruno Ashkenar saw (5 attempts). "
+        "Until then 0 in a row of 5; missing 5 over 3 days."
+    )
     assert "not current on this unit type that day" in found.attempts[0].sheets[0].observer
 
 
@@ -405,9 +408,18 @@ def test_holding_back_is_told_with_its_reason(small_centre: Centre) -> None:
 
 
 @pytest.mark.parametrize(
-    "change", ["new attempt", "amended mark", "withdrawn attempt", "moved session", "lapsed observer"]
+    ("change", "told"),
+    [
+        ("new attempt", " Found after signing: attempt 6 of 25 Oct 2026, critical, was entered."),
+        ("amended mark", " Found after signing: attempt 1 of 21 Oct 2026, clean, was amended."),
+        ("withdrawn attempt", " Found after signing: attempt 1 of 21 Oct 2026 was taken away."),
+        ("moved session", "signed on an older record."),
+        ("lapsed observer", "signed on an older record."),
+    ],
 )
-def test_a_later_change_makes_a_decision_stale_and_takes_nothing_back(small_centre: Centre, change: str) -> None:
+def test_a_later_change_makes_a_decision_stale_and_takes_nothing_back(
+    small_centre: Centre, change: str, told: str
+) -> None:
     c = small_centre
     entered = c.hold()
     decide(c)
@@ -428,7 +440,8 @@ def test_a_later_change_makes_a_decision_stale_and_takes_nothing_back(small_cent
     found = detail(c).decision
     assert found is not None
     assert found.stale
-    assert found.sentence.endswith(" The record has changed since: signed on an older record.")
+    assert " The record has changed since: signed on an older record." in found.sentence
+    assert found.sentence.endswith(told)
     assert cell(c).signed == "signed on an older record"
     assert student_missing(c.view(), c.amaru, LAST_DAY).signed == 0
 

@@ -132,6 +132,8 @@ def open_parts(page: Page) -> None:
 def choose(page: Page, name: str) -> None:
     """Tap a name among a few."""
     one = page.get_by_role("radio", name=name, exact=True)
+    expect(one).to_be_visible(timeout=SLOW)
+    settled(page)  # a tap into a page that is drawn anew is lost
     one.click(timeout=SLOW)
     expect(one).to_be_checked(timeout=SLOW)
     settled(page)
@@ -176,6 +178,7 @@ def test_axe_finds_nothing_where_a_skill_is_chosen(places: Places, tablet: Page)
     choose(tablet, "Tamsin Okoro-Vale")
     tablet.get_by_role("combobox", name=re.compile("Session")).first.click()  # on the bench: the units are on hold
     tablet.get_by_role("option", name=re.compile("Dry Of The 21")).click()
+    expect(tablet.get_by_role("listbox")).to_be_hidden(timeout=SLOW)
     settled(tablet)
     choose(tablet, "Amaru Tendelle")
     expect(tablet.locator("[class*=st-key-skill-] button").first).to_be_visible(timeout=SLOW)

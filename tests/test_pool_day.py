@@ -139,7 +139,15 @@ def look(page: Page, least: int = 0) -> None:
     resize(page, TABLET)
 
 
+def press(page: Page, target: Locator) -> None:
+    """Tap a button of Streamlit's once the page stays as it is: a tap into a page that is drawn anew is lost."""
+    expect(target).to_be_visible(timeout=SLOW)
+    settled(page)
+    target.click(timeout=SLOW)
+
+
 def go(page: Page, link: str, told: str) -> None:
+    settled(page)
     if not page.get_by_role("link", name=link, exact=True).is_visible():
         page.locator('[class*="st-key-menu-more"] button').click()
     page.get_by_role("link", name=link, exact=True).click()
@@ -150,7 +158,7 @@ def go(page: Page, link: str, told: str) -> None:
 
 def choose(page: Page, name: str, within: str = "body") -> None:
     one = page.locator(within).get_by_role("radio", name=name, exact=True)
-    one.click(timeout=SLOW)
+    press(page, one)
     expect(one).to_be_checked(timeout=SLOW)
     settled(page)
 
@@ -162,7 +170,7 @@ def come_in(page: Page, pool: Pool) -> None:
     """Everybody by one tap of their own."""
     page.goto(pool.today)
     for person in (pool.ids.lead, pool.ids.second, pool.ids.amaru, pool.ids.zoe):
-        pool.button(page, "in", person).click(timeout=SLOW)
+        press(page, pool.button(page, "in", person))
         expect(pool.button(page, "out", person)).to_be_enabled(timeout=SLOW)
     expect(page.get_by_text("2 students to 2 instructors")).to_be_visible(timeout=SLOW)
     settled(page)
@@ -176,9 +184,9 @@ def give_out(page: Page, pool: Pool) -> str:
     page.get_by_role("combobox", name="Skills, one sheet each").fill(skill.title)
     page.get_by_role("option", name=skill.title, exact=True).click()
     page.keyboard.press("Escape")  # the list stays open for more
-    page.get_by_role("button", name="Give out", exact=True).click()
+    press(page, page.get_by_role("button", name="Give out", exact=True))
     with page.expect_download(timeout=SLOW) as download:
-        page.get_by_role("button", name="Sheets as PDF").click(timeout=SLOW)
+        press(page, page.get_by_role("button", name="Sheets as PDF"))
     printed = "\n".join(sheet.extract_text() for sheet in PdfReader(BytesIO(download.value.path().read_bytes())).pages)
     code = pool.code()
     for word in (code, skill.title, "Amaru", "Zoë"):
@@ -193,9 +201,9 @@ def open_line(page: Page) -> None:
     go(page, "Mark", "Whom do you watch now?")
     choose(page, "Tamsin Okoro-Vale")
     choose(page, "Several, one after another")
-    page.get_by_role("button", name="All of Group P").click()
+    press(page, page.get_by_role("button", name="All of Group P"))
     look(page)
-    page.locator(f".st-key-line-{POOL_SKILL} button").click(timeout=SLOW)
+    press(page, page.locator(f".st-key-line-{POOL_SKILL} button"))
     shows(page)
     look(page, 5 * len(STEPS))
 
@@ -300,7 +308,7 @@ def look_round(page: Page) -> None:
 
 def close_the_day(page: Page, pool: Pool) -> None:
     page.goto(pool.today)
-    pool.button(page, "all-out").click(timeout=SLOW)
+    press(page, pool.button(page, "all-out"))
     expect(pool.button(page, "in", pool.ids.zoe)).to_be_enabled(timeout=SLOW)
     go(page, "Day's end", "Still open")
     choose(page, "Tamsin Okoro-Vale", ".st-key-end-actor")
@@ -309,12 +317,12 @@ def close_the_day(page: Page, pool: Pool) -> None:
     expect(names).to_have_count(4, timeout=SLOW)  # who answers on coming out, not on going in
     look(page, 5)
     for place in range(4):
-        names.nth(place).click()
+        press(page, names.nth(place))
         told = f"Save the roll: {place + 1} here, {3 - place} MISSING"
         expect(page.get_by_role("button", name=told)).to_be_visible(timeout=SLOW)
-    page.get_by_role("button", name=told).click(timeout=SLOW)
+    press(page, page.get_by_role("button", name=told))
     expect(page.get_by_text("4 people answered, nobody is missing.")).to_be_visible(timeout=SLOW)
-    page.get_by_role("button", name="Close the day", exact=True).click(timeout=SLOW)
+    press(page, page.get_by_role("button", name="Close the day", exact=True))
     expect(page.get_by_text("The day is closed, with a checkpoint.")).to_be_visible(timeout=SLOW)
     expect(page.get_by_role("heading", name="The day is closed, and nothing is open.")).to_be_visible()
 
@@ -355,7 +363,7 @@ def test_a_pool_day_on_two_tablets_over_a_cut_connection_is_whole_in_the_ledger(
         see_each_other(one, two)
         lose_the_connection(one, two, wire)
         close_both(one, two)
-        one.get_by_role("button", name="Mark another attempt").click()
+        press(one, one.get_by_role("button", name="Mark another attempt"))
         expect(one.get_by_text("Whom do you watch now?")).to_be_visible(timeout=SLOW)
         copy_in(one, code)
         look_round(one)

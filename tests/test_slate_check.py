@@ -10,13 +10,13 @@ import pytest
 from centre_builder import LAST_DAY, Centre, critical_mark, seen_at
 from test_slate_entry import AT, SKILL, VALUED, column, copied, done, given_out
 
-from course.actions import amending
 from course.actions.attempts import SheetContent
 from course.actions.centre import adopt_standards, record_check_out
 from course.actions.courses import plan_session
 from course.actions.signing import sign
 from course.actions.slate_entry import amend_from_slate, enter_slate
 from course.actions.slates import give_out
+from course.actions.standards import move_course
 from course.answers.decisions import evidence
 from course.answers.slate_check import SlateCheck, check_slate
 from course.answers.slate_copy import CopiedColumn, CopiedSheet, SeenTime
@@ -254,8 +254,11 @@ def adopt_another_form(centre: Centre) -> None:
             if skill["id"] == SKILL:
                 skill["caution"] += " Worded anew."
     adoption = adopt_standards(centre.ledger, centre.lead, standards_from(files))
-    made = next(e.id for e in centre.ledger.events(centre.course) if e.kind.startswith("course_made/"))
-    amending.correct(centre.ledger, centre.lead, made, "The rubric was worded anew", change={"adoption": adoption})
+    course = centre.view().course
+    move_course(
+        centre.ledger, centre.lead, centre.course, adoption=adoption, profile=course.profile,
+        revision=course.revision, why="The rubric was worded anew", shown_from=course.unreplaced,
+    )  # fmt: skip
 
 
 def test_a_changed_rubric_keeps_the_printed_form_and_says_so(small_centre: Centre) -> None:

@@ -174,7 +174,8 @@ def test_mei_lins_day_five_waits_for_a_current_instructor() -> None:
     told = stand_of(some, of, last_day(some))
     assert told.state == StandingState.WAITING
     assert standing_sentence(told, of, {TAMSIN: "Bruno Ashkenar"}) == (
-        "Waiting: met if a current instructor confirms what Bruno Ashkenar saw (1 attempt)."
+        "Waiting: met if a current instructor confirms what Bruno Ashkenar saw (1 attempt). "
+        "Until then 1 in a row of 2; missing 1 on another day."
     )
 
 
@@ -448,8 +449,13 @@ def test_rule_without_days_settings_and_reteach_is_shorter() -> None:
 @pytest.mark.parametrize(
     ("text", "days_later", "sentence", "line"),
     [
-        ("v", 0, "Not started.", "not started"),
-        ("X@type-b", 0, "Not started; re-teach first.", "not started: re-teach first"),
+        ("v", 0, "Not started. Kept and not counted: 1 attempt void.", "not started"),
+        (
+            "X@type-b",
+            0,
+            "Not started; re-teach first. Kept and not counted: 1 attempt on another unit type.",
+            "not started: re-teach first",
+        ),
         (
             "c c X",
             0,
@@ -471,12 +477,18 @@ def test_rule_without_days_settings_and_reteach_is_shorter() -> None:
             "Again: a critical error since it was met; now 0 in a row; missing 3; re-teach first.",
             "again: 0 of 3, re-teach first",
         ),
-        ("c c c", 91, "Out of date: last good day 19 Jan 2027; missing 3.", "out of date: last good day 19 Jan 2027"),
+        (
+            "c c c",
+            91,
+            "Out of date: last good day 19 Jan 2027. The whole rule renews it: missing 3.",
+            "out of date: last good day 19 Jan 2027",
+        ),
         (
             "c c c~",
             0,
-            "Waiting: met if a current instructor confirms what an observer who was not current saw (1 attempt).",
-            "waiting",
+            "Waiting: met if a current instructor confirms what an observer who was not current saw (1 attempt). "  # noqa: ISC004
+            "Until then 2 in a row of 3; missing 1.",
+            "waiting for a current instructor",
         ),
     ],
 )
@@ -497,7 +509,8 @@ def test_sheets_that_differ_wait_for_both_observers() -> None:
     good, bad = all_done(SMALL), all_done(SMALL, mark("co-close", Mark.ERROR, "co-slow"), observer=BRUNO)
     told = stand_of([*attempts("c c", SMALL), seen(attempt(good, bad, id="a3", number=3))], SMALL, FIRST_DAY)
     assert standing_sentence(told, SMALL, {TAMSIN: "Tamsin", BRUNO: "Bruno"}) == (
-        "Waiting: met if Bruno and Tamsin agree on a joint line where their sheets differ (1 attempt)."
+        "Waiting: met if Bruno and Tamsin agree on a joint line where their sheets differ (1 attempt). "
+        "Until then 0 in a row of 3; missing 3."
     )
     assert "The sheets differ: the stricter holds" in attempt_sentence(told.history[-1].judgement)
 

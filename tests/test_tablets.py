@@ -86,4 +86,4 @@ def test_a_pad_is_told_of_what_stands_otherwise_and_of_nothing_else() -> None:
     states = {"a1": {"version": "new", "marks": [1]}, "a2": {"version": "same"}, "a3": None}
     serve.start(None, lambda *_: None, state=lambda _ledger, attempt, _sheet, _by: states[attempt])  # type: ignore[arg-type, return-value]
     said = pulse("of=a1.s1.o.old&of=a2.s2.o.same&of=a3.s3.o.&of=broken")
-    assert said["states"] == [{"attempt": "a1", "sheet": "s1", "version": "new", "marks": [1]}]
+    assert said["states"] == [{"attempt": "a1", "sheet": "s1", "version": "new", "marks": [1], "order": None}]

@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 import pytest
-from centre_builder import Centre, seen_at, note_papers
+from centre_builder import Centre, note_papers, seen_at
 
 from course.actions import courses, presence
 from course.answers.hours import course_breaks, double_bookings

@@ -42,6 +42,8 @@ class Amendable:
     steps: tuple[AmendableStep, ...]
     others: dict[str, str]
     """Students it could belong to instead: id to name."""
+    elsewhere: str = ""
+    """The other centre, for an attempt that was not seen here; it counts only as accepted."""
 
 
 def amendable(ledger: Ledger, seen: CourseView, attempt_id: str) -> Amendable:
@@ -64,6 +66,7 @@ def amendable(ledger: Ledger, seen: CourseView, attempt_id: str) -> Amendable:
         sheets=tuple(AmendableSheet(s.id, s.observer, seen.name(s.observer)) for s in attempt.sheets),
         steps=tuple(AmendableStep(s.id, f"{number}. {s.do}", _marks(s)) for number, s in enumerate(steps, 1)),
         others={s: seen.name(s) for s in seen.students if s != attempt.student},
+        elsewhere=(attempt.elsewhere or "another centre") if attempt.from_elsewhere else "",
     )
 
 

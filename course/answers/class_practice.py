@@ -162,7 +162,8 @@ def _class_sentence(weak: Sequence[ClassSkill], lines: Sequence[ClassSkill]) -> 
     if not attempts:
         return "Nobody was seen at anything yet: there is nothing to say about this class."
     if not weak:
-        return f"Nothing went wrong in {plural(attempts, 'attempt')} that count or break a row."
+        said = plural(attempts, "attempt that counts or breaks a row", "attempts that count or break a row")
+        return f"Nothing went wrong in {said}."
     first = weak[0]
     if first.attempts < ENOUGH:
         return f"{TOO_FEW.capitalize()}: no skill with an error has {ENOUGH} attempts yet."

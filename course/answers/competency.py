@@ -10,6 +10,7 @@ from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import HELD, decision_detail, signed_word
 from course.answers.gate_view import adjustment_lines
 from course.answers.missing import student_hours, student_missing
+from course.answers.other_forms import sentence_with_other_forms
 from course.answers.record_answer import (
     CompetencyRecord,
     CriticalSeen,
@@ -20,7 +21,7 @@ from course.answers.record_answer import (
 )
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
-from course.assessment.sentences import rule_sentence, standing_sentence
+from course.assessment.sentences import rule_sentence
 from course.assessment.standing import Standing
 from course.record.chain import evidence_hash
 from course.standards.rubric import Skill
@@ -58,7 +59,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         course_days=days_words(date.fromisoformat(seen.course.first_day), seen.last_day),
         requirements=f"{seen.profile.title}, revision {seen.profile.revision}",
         requirements_notice=seen.profile.notice,
-        student=seen.people[student].name,
+        student=seen.name(student),
         student_id=student,
         birth_year=seen.people[student].birth_year,
         unit_type=unit_type.title if unit_type else "no unit assigned",
@@ -116,7 +117,7 @@ def _skill_line(
         title=skill.title + optional,
         state=standing.state,
         state_word=standing_word(standing.state),
-        sentence=standing_sentence(standing, skill, seen.names),
+        sentence=sentence_with_other_forms(seen, student, skill, standing),
         rule=rule_sentence(skill, brief=True),
         streak=standing.streak,
         in_a_row=skill.rule.in_a_row,

@@ -131,6 +131,11 @@ class CourseView:
         """Whether the course requires a skill."""
         return skill.id in self.profile.required_skills
 
+    def title_of(self, skill: str) -> str:
+        """A skill's title, also of one that the course does not ask; its id where the rubrics have it no more."""
+        known = self.adopted.standards.skills.get(skill)
+        return known.title if known else f"{skill}, a skill that the rubrics in force do not have"
+
     def seen(self, student: str, skill: Skill) -> tuple[SeenAttempt, ...]:
         """A student's attempts at a skill that can count; others see `earlier_rubric` and `after_window`."""
         return tuple(s for s in self._in_force(student, skill) if self.is_in_window(s.day))

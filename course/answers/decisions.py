@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.assessment.sentences import standing_sentence
@@ -83,6 +84,18 @@ def is_held_back(seen: CourseView, student: str, skill: Skill, as_of: date) -> b
     return decision is not None and decision.decided == DecisionKind.STRICTER
 
 
+def changed_since_signed(ledger: Ledger, seen: CourseView, as_of: date) -> tuple[str, ...]:
+    """Return a line for each standing that was signed on an older record, for whoever leads to look at."""
+    found = []
+    for student in seen.students:
+        for skill in seen.skills():
+            decision = seen.decision(student, skill, as_of)
+            if decision and decision.decided == DecisionKind.AGREED and is_stale(seen, decision, skill, as_of):
+                detail = decision_detail(ledger, seen, student, skill, as_of)
+                found.append(f"{seen.name(student)} · {skill.title}: {detail.sentence if detail else ''}")
+    return tuple(found)
+
+
 def signed_word(seen: CourseView, student: str, skill: Skill, as_of: date) -> str:
     """What a person did about a standing, for a cell; empty when nobody did anything."""
     decision = seen.decision(student, skill, as_of)
@@ -107,4 +120,6 @@ def decision_detail(ledger: Ledger, seen: CourseView, student: str, skill: Skill
         told = f"Signed as met by {who} on {day}." + (f" {reason}" if reason else "")
     if stale:
         told += " The record has changed since: signed on an older record."
+        found = found_after_signing(ledger, seen, decision, skill, as_of)
+        told += f" Found after signing: {'; '.join(found)}." if found else ""
     return DecisionDetail(told, who, day, reason, decision.decided, stale)

@@ -18,7 +18,7 @@ from course.record.facts import Attempt, Session
 from course.standards.rubric import Skill
 from course.standards.units import applies
 from course.storage.ledger import Ledger
-from course.storage.lookup import needed
+from course.storage.lookup import needed, skill_as_marked
 from course.words import plural
 
 SPARE = 2
@@ -101,7 +101,7 @@ def line_pads(ledger: Ledger, line: Line) -> dict[str, Any]:
     """
     session = needed(ledger, Session, line.session, "session")
     seen = view(ledger, session.course)
-    skill = seen.adopted.skill(line.skill)
+    skill = _skill_of(ledger, seen, line)
     _refuse_what_does_not_fit(seen, line, skill)
     pads = [{**one, "turn": turn} for turn in line.students for one in _tries(ledger, seen, line, turn, skill)]
     if not pads:
@@ -154,6 +154,14 @@ def _from_attempt(
     return Line(attempt.id, attempt.session, attempt.skill, marks, (attempt.student,), first, also)
 
 
+def _skill_of(ledger: Ledger, seen: CourseView, line: Line) -> Skill:
+    """The skill in force; for an attempt begun before the skill was taken out of the rubrics, as it was marked."""
+    if line.first and line.skill not in seen.adopted.standards.skills:
+        begun = needed(ledger, Attempt, line.first[0], "attempt")
+        return skill_as_marked(ledger, begun.skill, begun.rubric)
+    return seen.adopted.skill(line.skill)
+
+
 def _refuse_what_does_not_fit(seen: CourseView, line: Line, skill: Skill) -> None:
     session = seen.sessions[line.session]
     for student in line.students:
@@ -204,7 +212,7 @@ def _inside(ledger: Ledger, seen: CourseView, line: Line, student: str, host: st
     for attempt in begun:
         sheet = next((s.id for s in attempt.sheets if s.observer == line.observer), sheet_of(attempt.id, line.observer))
         pads.append(pad(ledger, attempt.id, sheet, line.observer))
-    skill = seen.adopted.skill(line.skill)
+    skill = _skill_of(ledger, seen, line)
     wanted = [s for s in dict.fromkeys((*skill.before, *line.also)) if s not in {a.skill for a in begun}]
     for other in (s for s in seen.skills() if s.id in wanted and s.id != line.skill):
         if not _can_begin(seen, line, other, student):
@@ -225,6 +233,6 @@ def _also(seen: CourseView, session: Session, skill: Skill, unit_type: str) -> l
     fits = [s for s in seen.skills() if s.id != skill.id and session.setting in s.setting and applies(s, known)]
 
     def distance(other: Skill) -> int:
-        return 0 if other.id in skill.before else 1 if phase_of[other.id] == phase_of[skill.id] else 2
+        return 0 if other.id in skill.before else 1 if phase_of[other.id] == phase_of.get(skill.id) else 2
 
     return [{"id": s.id, "title": s.title} for s in sorted(fits, key=distance)]

@@ -117,7 +117,7 @@ def open_attempts(seen: CourseView) -> tuple[OpenAttempt, ...]:
             a.id,
             a.sheets[0].id,
             seen.name(a.student),
-            seen.adopted.skill(a.skill).title,
+            seen.title_of(a.skill),
             seen.name(a.sheets[0].observer),
             tuple(sheet.observer for sheet in a.sheets),
         )
@@ -153,7 +153,7 @@ def _choice(seen: CourseView, student: str, skill: Skill, day: date) -> SkillCho
         title=skill.title,
         state=standing.state,
         word=standing_word(standing.state),
-        line=missing_line(standing, skill),
+        line=missing_line(standing, skill, seen.names),
         attempts=standing.budget_used,
         budget=skill.rule.budget,
     )

@@ -101,7 +101,7 @@ def _cell(seen: CourseView, student: str, skill: Skill, as_of: date) -> Cell:
         student=student,
         state=standing.state,
         word=standing_word(standing.state),
-        line=missing_line(standing, skill),
+        line=missing_line(standing, skill, seen.names),
         streak=standing.streak,
         in_a_row=skill.rule.in_a_row,
         signed=signed_word(seen, student, skill, as_of),

@@ -143,7 +143,7 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
     for skill in required:
         standing = seen.standing(student, skill, as_of)
         if standing.state not in HELD:
-            line = missing_line(standing, skill)
+            line = missing_line(standing, skill, seen.names)
             open_skills.append(MissingSkill(skill.id, skill.title, standing.state, standing_word(standing.state), line))
     return StudentMissing(
         student=student,

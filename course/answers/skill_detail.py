@@ -11,14 +11,17 @@ from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, DecisionDetail, decision_detail, evidence
 from course.answers.order_told import OrderTold, order_told
+from course.answers.other_forms import by_other_forms, sentence_with_other_forms
 from course.answers.rule_strictness import Beside, beside
 from course.answers.steps import MarkWords, sheet_words
 from course.assessment.attempts import SeenAttempt
 from course.assessment.history import StreakStep, step_faults
 from course.assessment.marks import step_name
-from course.assessment.sentences import of_asked, rule_sentence, standing_sentence
+from course.assessment.sentences import of_asked, rule_sentence
 from course.moments import read_stored, zone_named
+from course.record.events import ElsewhereAnswered
 from course.record.facts import Attempt, Sheet
+from course.record.statements import live_statements
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.words import (
@@ -29,6 +32,7 @@ from course.words import (
     Closing,
     Outcome,
     StandingState,
+    listed,
 )
 
 _A_DAY = timedelta(hours=24)
@@ -144,7 +148,7 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
         day=as_of,
         state=standing.state,
         word=standing_word(standing.state),
-        sentence=standing_sentence(standing, skill, seen.names),
+        sentence=sentence_with_other_forms(seen, student, skill, standing),
         rule=rule_sentence(skill),
         outcomes=tuple(step.outcome for step in standing.history),
         streaks=tuple(step.streak for step in standing.history),
@@ -159,7 +163,7 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
             for attempt in standing.open_attempts
             if by_id[attempt].attempt.sheets
         ),
-        not_counted=_not_counted(ledger, seen, student, skill),
+        not_counted=_not_counted(ledger, seen, student, skill, as_of),
         rests_on=rests_on,
         events=len(standing.events),
         decision=decision_detail(ledger, seen, student, skill, as_of),
@@ -177,19 +181,19 @@ def _attempt(
     reasons = judged.held.reasons if judged.held else ()
     return AttemptDetail(
         attempt=attempt.id,
-        head=_head(seen, of),
+        head=" · ".join([_head(seen, of, _serial(ledger, seen, attempt)), *_elsewhere(ledger, seen, attempt)]),
         outcome=OUTCOME_WORDS[step.outcome],
         effect=step.note,
         streak=step.streak,
         reasons=tuple(reason.sentence for reason in reasons),
         ending=_ending(attempt, notes),
         entered=_entered(ledger, of),
-        amended=amendments(ledger, seen, skill, attempt, notes),
+        amended=(*amendments(ledger, seen, skill, attempt, notes), *_contested(attempt, judged.contested)),
         sheets=tuple(_sheet(seen, skill, of, sheet, notes, asked) for sheet in attempt.sheets),
     )
 
 
-def _head(seen: CourseView, of: SeenAttempt) -> str:
+def _head(seen: CourseView, of: SeenAttempt, serial: str = "") -> str:
     session = seen.sessions.get(of.attempt.session)
     parts = [
         f"{weekday_words(of.day)} {day_words(of.day)}",
@@ -198,13 +202,49 @@ def _head(seen: CourseView, of: SeenAttempt) -> str:
         f"attempt {of.attempt.number}",
     ]
     if of.attempt.unit in seen.units:
-        parts.append(seen.units[of.attempt.unit].label)
+        parts.append(seen.units[of.attempt.unit].label + serial)
     host = next((a for a in seen.attempts if of.attempt.within and a.id == of.attempt.within), None)
     if host:
-        parts.append(f"seen within {seen.adopted.skill(host.skill).title}")
+        parts.append(f"seen within {seen.title_of(host.skill)}")
     if of.attempt.from_elsewhere:
         parts.append(f"from elsewhere: {of.attempt.elsewhere or 'a centre that is not named any more'}")
     return " · ".join(parts)
+
+
+def _contested(attempt: Attempt, counts_for_nobody: bool) -> tuple[str, ...]:  # noqa: FBT001 - what is told
+    """That corrections from two devices disagree, about what, what that does, and the way out."""
+    if not attempt.contested:
+        return ()
+    about = listed([name.replace("_", " ") for name in attempt.contested])
+    does = (
+        "it counts for nobody, and a critical error counts against each"
+        if counts_for_nobody
+        else "the stricter of them holds"
+    )
+    return (f"Two corrections disagree about its {about}: {does}, until one is corrected once more.",)
+
+
+def _serial(ledger: Ledger, seen: CourseView, attempt: Attempt) -> str:
+    """The maker's number of the unit that an attempt was seen on, where it is entered."""
+    unit = seen.units.get(attempt.unit or "")
+    serial = ledger.private(unit).get("serial") if unit else None
+    return f" (serial {serial})" if serial else ""
+
+
+def _elsewhere(ledger: Ledger, seen: CourseView, attempt: Attempt) -> tuple[str, ...]:
+    """Whether what was seen at another centre is accepted here, by whom and when."""
+    if not attempt.from_elsewhere:
+        return ()
+    told = "nobody has accepted it yet"
+    live = [one for one in live_statements(ledger.events(attempt.id)) if not one.withdrawn]
+    for statement in live:
+        if isinstance(statement.body, ElsewhereAnswered) and statement.body.accepted == attempt.accepted:
+            day = read_stored(statement.event.recorded_at).astimezone(zone_named(seen.course.zone)).date()
+            word = "accepted" if statement.body.accepted else "not accepted"
+            told = f"{word} by {seen.name(statement.event.actor)} on {day_words(day)}"
+            why = ledger.private_of(statement.event).get("why")
+            told += f": {why}" if why and not statement.body.replaces else ""  # later answers are told as amendments
+    return (told,)
 
 
 def _sheet(
@@ -255,8 +295,8 @@ def _step(skill: Skill, step_id: str) -> str:
     return step_name(step) if step else step_id
 
 
-def _not_counted(ledger: Ledger, seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:
-    older = [_head(seen, of) for of in seen.earlier_rubric(student, skill)]
+def _not_counted(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> tuple[str, ...]:
+    older = [_head(seen, of) for of in by_other_forms(seen, student, skill, as_of)]
     told = [f"Marked by another form of this rubric, kept but not counted: {'; '.join(older)}."] if older else []
     late = [_head(seen, of) for of in seen.after_window(student, skill)]
     if late:

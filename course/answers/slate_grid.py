@@ -39,7 +39,7 @@ def sheets_out(seen: CourseView) -> tuple[SheetOut, ...]:
             if slate.set_aside is not None or slate.id in entered:
                 continue
             names = ", ".join(seen.name(student) for student in slate.students)
-            title = seen.adopted.standards.skills[slate.skill].title
+            title = seen.title_of(slate.skill)
             found.append(SheetOut(slate.id, slate.code, session.id, session_words(session), title, names))
     return tuple(found)
 

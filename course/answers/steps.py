@@ -30,15 +30,32 @@ def sheet_words(
     joint: Sequence[JointLine],
     notes: Mapping[str, Mapping[str, Any]],
 ) -> tuple[MarkWords, ...]:
-    """Return every step that the unit has, with what the sheet says of it.
+    """Return every step that the unit has, with what the sheet says of it, then lines for steps that no rubric has.
 
     Args:
         features: what the unit has; None: every step is shown.
         notes: private texts by event, as far as their keys are there.
     """
     here = {s.id for s in skill.steps} if features is None else {s.id for s in skill.steps_for(features)}
-    return tuple(
+    known = tuple(
         _words(number, step, sheet, joint, notes) for number, step in enumerate(skill.steps, 1) if step.id in here
+    )
+    return known + _unknown(skill, sheet)
+
+
+def _unknown(skill: Skill, sheet: Sheet) -> tuple[MarkWords, ...]:
+    """Lines for steps that this form of the skill does not have: kept and shown, and judged by nothing."""
+    strange = [line for line in sheet.marks if skill.step(line.step) is None]
+    return tuple(
+        MarkWords(
+            number=len(skill.steps) + place,
+            step=line.step,
+            do=f"“{line.step}”, a step that this rubric does not have.",
+            mark=line.mark,
+            words=f"{MARK_WORDS[line.mark]}, not judged",
+            critical=False,
+        )
+        for place, line in enumerate(strange, 1)
     )
 
 
@@ -59,7 +76,7 @@ def _words(
 
 
 def _line(step: Step, line: JointLine | MarkLine, notes: Mapping[str, Mapping[str, Any]]) -> str:
-    words = MARK_WORDS[line.mark]
+    words = "not to be read, so not seen" if line.unreadable else MARK_WORDS[line.mark]
     if line.errors:
         own = notes.get(line.event, {})
         text = own.get("why") if isinstance(line, JointLine) else (own.get("notes") or {}).get(step.id)

@@ -13,9 +13,10 @@ from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, signed_word
 from course.answers.gate_view import adjustment_lines
 from course.answers.missing import MissingSkill, student_missing
+from course.answers.other_forms import by_other_forms
 from course.answers.practice import Repeat, WeakSkillLine, student_practice
 from course.answers.record_answer import LedgerHead
-from course.assessment.attempts import evaluating_sheets
+from course.assessment.attempts import SeenAttempt, evaluating_sheets
 from course.assessment.history import Effect, StreakStep
 from course.assessment.sentences import standing_line
 from course.record.facts import Attempt
@@ -154,6 +155,11 @@ def _attempts(seen: CourseView, student: str, as_of: date) -> tuple[OwnAttempt, 
             (by_id[step.attempt].order, _attempt(seen, skill, by_id[step.attempt].attempt, step))
             for step in seen.standing(student, skill, as_of).history
         ]
+        found += [(one.order, _by_other_form(seen, skill, one)) for one in by_other_forms(seen, student, skill, as_of)]
+    asked = {skill.id for skill in seen.skills()}
+    for (person, skill_id), own in seen.by_student_and_skill.items():
+        if person == student and skill_id not in asked:
+            found += [(one.order, _not_asked(seen, one)) for one in own if one.day <= as_of]
     return tuple(attempt for _, attempt in sorted(found, key=lambda pair: pair[0], reverse=True))
 
 
@@ -166,6 +172,26 @@ def _attempt(seen: CourseView, skill: Skill, attempt: Attempt, step: StreakStep)
         number=attempt.number,
         outcome=step.note if outside else OUTCOME_WORDS[step.outcome],
         effect="in no standing" if outside else step.note,
+        seen_by=tuple(dict.fromkeys(seen.name(sheet.observer) for sheet in sheets)),
+    )
+
+
+def _by_other_form(seen: CourseView, skill: Skill, of: SeenAttempt) -> OwnAttempt:
+    return _kept(seen, of, skill.title, "marked by another form of this rubric")
+
+
+def _not_asked(seen: CourseView, of: SeenAttempt) -> OwnAttempt:
+    return _kept(seen, of, seen.title_of(of.attempt.skill), "a skill that this course does not ask")
+
+
+def _kept(seen: CourseView, of: SeenAttempt, title: str, why: str) -> OwnAttempt:
+    sheets = evaluating_sheets(of.attempt) or of.attempt.sheets
+    return OwnAttempt(
+        day=of.day,
+        title=title,
+        number=of.attempt.number,
+        outcome=why,
+        effect="kept, does not count",
         seen_by=tuple(dict.fromkeys(seen.name(sheet.observer) for sheet in sheets)),
     )
 

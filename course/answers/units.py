@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from course.access import Act, may
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
+from course.answers.shared_units import shared_units
 from course.hours.unit_time import (
     WATER,
     Booking,
@@ -89,11 +90,12 @@ class UnitCard:
 
 @dataclass(frozen=True)
 class UnitsAnswer:
-    """Every unit of the centre, and the one sentence that matters now."""
+    """Every unit of the centre, the one sentence that matters now, and units that several students share."""
 
     sentence: str
     units: tuple[UnitCard, ...]
     findings: tuple[str, ...] = ()
+    shared: tuple[str, ...] = ()
     caution: str = CAUTION
 
 
@@ -110,13 +112,19 @@ class HeldInWater:
     start: Observed
     end: Observed
     attempts: tuple[str, ...]
+    since: Observed | None = None
+    """Since when it is on hold, where it still is and the booking is not over; `end` is then only what is planned."""
 
     @property
     def sentence(self) -> str:
         """Which unit, when, who: "A-05 was on hold Thu 22 Oct 13:30-16:20, ..."."""
         first, last = self.start.local, self.end.local
         until = f"{last:%H:%M}" if first.date() == last.date() else at_words(last)
-        told = f"{self.label} was on hold {at_words(first)}-{until}, and {self.name} was booked on it ({self.title})."
+        held, booked_on = f"was on hold {at_words(first)}-{until}", f"was booked on it ({self.title})"
+        if self.since is not None:
+            held = f"is on hold since {at_words(self.since.local)}"
+            booked_on = f"is booked on it ({self.title}, {at_words(first)})"
+        told = f"{self.label} {held}, and {self.name} {booked_on}."
         if self.attempts:
             told += (
                 f" {plural(len(self.attempts), 'attempt was', 'attempts were')} marked on it; what was seen is kept."
@@ -139,7 +147,7 @@ def water_block(unit: Unit, moment: datetime) -> str | None:
     """Return why a unit may not be taken into the water at a moment, with the way out; None when nothing holds it."""
     if not is_held(unit, moment):
         return None
-    holds = [one for one in unit.holds if one.since.moment <= moment and (not one.until or moment < one.until.moment)]
+    holds = _live_holds(unit, moment)
     ways = []
     if any(one.slip for one in holds):
         ways.append("clear the planted fault and pass the whole list again")
@@ -150,6 +158,10 @@ def water_block(unit: Unit, moment: datetime) -> str | None:
         f"{unit.label} is on hold since {at_words(since)} and does not go in the water. On Units, "
         f"{listed(ways)}; or take another unit."
     )
+
+
+def _live_holds(unit: Unit, moment: datetime) -> list[Hold]:
+    return [one for one in unit.holds if one.since.moment <= moment and (not one.until or moment < one.until.moment)]
 
 
 def carers(seen: CourseView) -> dict[str, str]:
@@ -170,7 +182,7 @@ def held_in_water(ledger: Ledger, course: str) -> tuple[HeldInWater, ...]:
 
 
 def _held(seen: CourseView) -> tuple[HeldInWater, ...]:
-    zone = seen.course.zone
+    zone, moment = seen.course.zone, now()
     return tuple(
         HeldInWater(
             person=held.booking.person,
@@ -182,9 +194,16 @@ def _held(seen: CourseView) -> tuple[HeldInWater, ...]:
             start=observed_at(held.start, zone, "minute"),
             end=observed_at(held.end, zone, "minute"),
             attempts=_attempts_on(seen, held.booking),
+            since=_still_since(seen.units[held.booking.unit], held.end, moment),
         )
         for held in held_times(booked(seen), seen.units)
     )
+
+
+def _still_since(unit: Unit, end: datetime, moment: datetime) -> Observed | None:
+    """Since when a unit is on hold that still is, where a booking that ends then is not over; a minute is no end."""
+    over = not is_held(unit, moment) or moment - end >= timedelta(minutes=1)
+    return None if over else min((one.since for one in _live_holds(unit, moment)), key=lambda since: since.utc)
 
 
 def booked(seen: CourseView) -> tuple[Booking, ...]:
@@ -207,7 +226,8 @@ def units_answer(ledger: Ledger, seen: CourseView) -> UnitsAnswer:
     cards = [reader.card(unit) for unit in seen.units.values()]
     order = list(UnitState)
     cards.sort(key=lambda card: (order.index(card.state), card.label))
-    return UnitsAnswer(_sentence(cards), tuple(cards), tuple(held.sentence for held in reader.held))
+    found = tuple(held.sentence for held in reader.held)
+    return UnitsAnswer(_sentence(cards), tuple(cards), found, shared_units(seen))
 
 
 def _sentence(cards: list[UnitCard]) -> str:

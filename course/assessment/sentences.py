@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from course.assessment.attempts import AttemptJudgement, Outside
+from course.assessment.set_aside import set_aside_sentence
 from course.assessment.standing import Standing, WaitingFor
 from course.assessment.streak import Missing
 from course.moments import day_words
 from course.standards.rubric import Setting, Skill
-from course.words import OUTCOME_WORDS, STANDING_WORDS, Outcome, StandingState, listed, plural
+from course.words import OUTCOME_WORDS, SETTING_WORDS, STANDING_WORDS, Outcome, StandingState, listed, plural
 
 _WHERE: dict[Setting, str] = {"class": "in class", "dry": "dry", "pool": "in the pool", "open_water": "in open water"}
 
@@ -38,17 +39,19 @@ def rule_sentence(skill: Skill, *, brief: bool = False) -> str:
 
 
 def standing_sentence(standing: Standing, skill: Skill, names: Mapping[str, str] | None = None) -> str:
-    """Say where a student stands, and what is missing.
+    """Say where a student stands, what is missing, and what is kept without being counted.
 
     Args:
         standing: the standing.
         skill: the skill that it is of.
         names: people's names by id, for a standing that waits for somebody.
     """
-    told = _standing_told(standing, skill, names or {})
+    told = [_standing_told(standing, skill, names or {}), set_aside_sentence(standing)]
+    if standing.open_attempts and standing.state == StandingState.NOT_STARTED:
+        told.append(f"{plural(len(standing.open_attempts), 'attempt is', 'attempts are')} still open.")
     if standing.time_to_talk:
-        told += f" {plural(standing.budget_used, 'attempt')}, meant for about {standing.budget}: time to talk."
-    return told
+        told.append(f"{plural(standing.budget_used, 'attempt')}, meant for about {standing.budget}: time to talk.")
+    return " ".join(part for part in told if part)
 
 
 def standing_line(standing: Standing, skill: Skill) -> str:
@@ -63,15 +66,24 @@ def standing_line(standing: Standing, skill: Skill) -> str:
             return f"{word}: last good day {day_words(standing.good_until)}"
         case StandingState.NOT_STARTED if standing.reteach_left:
             return f"{word}: {_reteach_words(standing.reteach_left)}"
+        case StandingState.WAITING:
+            lapsed, differing = standing.waiting_for.lapsed_attempts, standing.waiting_for.differing_attempts
+            for_whom = [*(["a current instructor"] if lapsed else []), *(["a joint line"] if differing else [])]
+            return f"{word} for {listed(for_whom) or 'somebody'}"
         case _:
             return word
 
 
-def missing_line(standing: Standing, skill: Skill) -> str:
-    """Say only what is missing: "2 more, one in open water, on another day"; empty when nothing is."""
+def missing_line(standing: Standing, skill: Skill, names: Mapping[str, str] | None = None) -> str:
+    """Say only what is missing: "2 more, one in open water, on another day"; empty when nothing is.
+
+    Args:
+        standing: the standing.
+        skill: the skill that it is of.
+        names: people's names by id, for a standing that waits for somebody.
+    """
     if standing.state == StandingState.WAITING:
-        lapsed = standing.waiting_for.lapsed_attempts
-        return "a current instructor has to see it again" if lapsed else "two sheets differ: agree on a joint line"
+        return _word_needed(standing.waiting_for, names or {})
     missing = standing.missing
     parts = []
     if missing.attempts:
@@ -165,7 +177,7 @@ def _short_parts(standing: Standing, skill: Skill) -> list[str]:
     missing, rule = standing.missing, skill.rule
     parts = [f"{min(standing.streak, rule.in_a_row)} of {rule.in_a_row}"]
     if standing.streak:
-        parts += [_WHERE[name].removeprefix("in ") for name in missing.settings]
+        parts += [SETTING_WORDS[name] for name in missing.settings]
         if missing.days:
             parts.append("another day" if missing.days == 1 else f"{missing.days} other days")
         if missing.assessors:
@@ -209,7 +221,7 @@ def _standing_told(standing: Standing, skill: Skill, names: Mapping[str, str]) -
         case StandingState.AGAIN:
             return f"Again: a critical error since it was met; now {standing.streak} in a row; {_gap(standing)}."
         case StandingState.WAITING:
-            return f"Waiting: {_waiting_told(standing.waiting_for, names)}."
+            return f"Waiting: {_waiting_told(standing.waiting_for, names)}. {_until_then(standing, skill)}"
         case _:
             return _dated_told(standing, skill)
 
@@ -217,7 +229,7 @@ def _standing_told(standing: Standing, skill: Skill, names: Mapping[str, str]) -
 def _dated_told(standing: Standing, skill: Skill) -> str:
     until = day_words(standing.good_until) if standing.good_until else "an unknown day"
     if standing.state == StandingState.OUT_OF_DATE or standing.met_on is None:
-        return f"Out of date: last good day {until}; {_gap(standing)}."
+        return f"Out of date: last good day {until}. {_renewal(standing, skill)}"
     met = f"on {day_words(standing.met_on)}, good until {until}"
     if standing.state == StandingState.MET:
         owed = f"; {_reteach_words(standing.reteach_left)}" if standing.reteach_left else ""
@@ -226,17 +238,39 @@ def _dated_told(standing: Standing, skill: Skill) -> str:
     return f"Met (watch) {met}: an attempt broke the count since, now {now}; {_gap(standing)}."
 
 
+def _renewal(standing: Standing, skill: Skill) -> str:
+    """What brings a skill back in date: the rule from its beginning, with what is there of it by now."""
+    now = f"now {in_a_row_words(standing.streak, skill.rule.in_a_row)}, " if standing.streak else ""
+    return f"The whole rule renews it: {now}{_gap(standing)}."
+
+
+def _until_then(standing: Standing, skill: Skill) -> str:
+    """Where the student stands without the word that is waited for, and what else would do."""
+    if standing.good_until:
+        return f"Until then out of date, last good day {day_words(standing.good_until)}; {_gap(standing)}."
+    return f"Until then {in_a_row_words(standing.streak, skill.rule.in_a_row)}; {_gap(standing)}."
+
+
 def _waiting_told(waiting: WaitingFor, names: Mapping[str, str]) -> str:
     told = []
     if waiting.lapsed_attempts:
         who = _people(waiting.lapsed_observers, names, "an observer who was not current")
         count = plural(len(waiting.lapsed_attempts), "attempt")
-        told.append(f"met if a current instructor confirms what {who} saw ({count})")
+        told.append(f"if a current instructor confirms what {who} saw ({count})")
     if waiting.differing_attempts:
         who = _people(waiting.differing_observers, names, "the observers")
         count = plural(len(waiting.differing_attempts), "attempt")
-        told.append(f"met if {who} agree on a joint line where their sheets differ ({count})")
-    return ", and ".join(told) or "met if somebody confirms"
+        told.append(f"if {who} agree on a joint line where their sheets differ ({count})")
+    return f"met {', and '.join(told) or 'if somebody confirms'}"
+
+
+def _word_needed(waiting: WaitingFor, names: Mapping[str, str]) -> str:
+    """Whose word is missing and about what, for a line of a list."""
+    acts = ["a current instructor has to see it again"] if waiting.lapsed_attempts else []
+    if waiting.differing_attempts:
+        who = _people(waiting.differing_observers, names, "")
+        acts.append(f"two sheets differ: {f'{who} agree' if who else 'agree'} on a joint line")
+    return "; ".join(acts)
 
 
 def _people(ids: Iterable[str], names: Mapping[str, str], unnamed: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import streamlit as st
 
-from course.actions import amending
+from course.actions import amending, settling
 from course.answers.amendable import Amendable, amendable
 from course.answers.marking import deciders, observers
 from course.answers.skill_detail import SkillDetail
@@ -15,6 +15,7 @@ from course.screens import choices
 from course.screens.frame import Screen, telling
 
 MARK, MOVE, WITHDRAW = "a mark on a sheet", "it belongs to another student", "it never took place"
+ELSEWHERE = "nothing: it was seen elsewhere, and is accepted here or not"
 
 
 def amend(screen: Screen, detail: SkillDetail) -> None:
@@ -25,9 +26,12 @@ def amend(screen: Screen, detail: SkillDetail) -> None:
         heads = {a.attempt: f"{a.head} · {a.outcome}" for a in reversed(detail.attempts)}
         attempt = st.selectbox("Attempt", list(heads), format_func=heads.__getitem__, key="amend-attempt")
         found = telling(amendable)(screen.ledger, screen.course, attempt)
-        wrong = st.radio("What is wrong?", [MARK, MOVE, WITHDRAW], key="amend-what")
+        ways = {MARK: _mark, MOVE: _move, WITHDRAW: _withdraw}
+        if found is not None and found.elsewhere:
+            ways = {ELSEWHERE: _elsewhere} | ways
+        wrong = st.radio("What is wrong?", list(ways), key="amend-what")
         if found is not None:
-            {MARK: _mark, MOVE: _move, WITHDRAW: _withdraw}[wrong](screen, found)
+            ways[wrong](screen, found)
 
 
 def _mark(screen: Screen, found: Amendable) -> None:
@@ -62,6 +66,18 @@ def _withdraw(screen: Screen, found: Amendable) -> None:
         actor, reason = _who_and_why(screen)
         if st.form_submit_button("Withdraw the attempt", type="primary") and _said(actor):
             _done(lambda: amending.withdraw(screen.ledger, str(actor), found.opened, reason))
+
+
+def _elsewhere(screen: Screen, found: Amendable) -> None:
+    with st.form("amend-elsewhere"):
+        st.text(f"Seen at {found.elsewhere}. It counts only while somebody who decides here accepts it.")
+        actor, reason = _who_and_why(screen)
+        accept, refuse = st.columns(2)
+        accepted = accept.form_submit_button("Accept it", type="primary", width="stretch")
+        refused = refuse.form_submit_button("Do not accept it", width="stretch")
+    if (accepted or refused) and _said(actor):
+        answer = (screen.ledger, str(actor), found.attempt, reason)
+        _done(lambda: settling.answer_elsewhere(*answer, accepted=accepted))
 
 
 def _who_and_why(screen: Screen) -> tuple[str | None, str]:

@@ -178,7 +178,10 @@ def _tapped(tap: _Tap) -> None:
 
 def _everyone(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:
     """Both stand there at all times, so that nothing below them moves."""
-    if not shown.live or not group.rows or (shown.grouped and not group.group):
+    if not shown.live or not group.rows:
+        return
+    if shown.grouped and not group.group:
+        st.caption("“Everyone in” leaves out who is in no group: put them in one below, or tap In for each.")
         return
     key, session, of = f"{shown.session}-{group.group or 'none'}", shown.session, group.group or None
 

@@ -99,8 +99,8 @@ def _open_hold(screen: Screen, card: UnitCard, hold: OpenHold, actor: str | None
         if st.button("Open the fault slip", key=f"slip-{hold.hold}"):
             go(slip=hold.slip)
         return
-    with st.form(f"release-{hold.hold}", clear_on_submit=True):
-        why = st.text_area("Reason for lifting it", max_chars=1000)
+    with st.form(f"release-{hold.hold}"):
+        why = st.text_area("Reason for lifting it", max_chars=1000, key=f"release-why-{hold.hold}")
         if st.form_submit_button("Lift the hold", type="primary") and said(actor):
             done(
                 lambda: unit_care.release(
@@ -125,8 +125,9 @@ def _list_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
 
 
 def _hold_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
-    with st.form("hold", clear_on_submit=True):
-        why = st.text_area("Why it stays out of the water", max_chars=1000)
+    count = len(card.holds) + len(card.past_holds)  # a refusal keeps what was typed; the next hold begins empty
+    with st.form("hold"):
+        why = st.text_area("Why it stays out of the water", max_chars=1000, key=f"hold-why-{card.unit}-{count}")
         if st.form_submit_button("Put on hold", type="primary") and said(actor):
             done(
                 lambda: unit_care.hold(screen.ledger, str(actor), card.unit, at_now(screen), why),
