@@ -35,7 +35,10 @@ _CHUNK = 1 << 20
 _SWELLS, _SMALL = 200, 10_000_000
 _LOCAL_HEADER = 30
 _MOST_MEMBERS = 5000
-_FAULTS = (zipfile.BadZipFile, zlib.error, EOFError, struct.error, NotImplementedError, RuntimeError, ValueError, OverflowError)  # fmt: skip
+_FAULTS = (
+    zipfile.BadZipFile, zlib.error, EOFError, struct.error, NotImplementedError, RuntimeError, ValueError,
+    OverflowError,
+)  # fmt: skip
 
 
 class OddFileError(ValueError):
@@ -93,7 +96,7 @@ def _info(name: str, size: int) -> zipfile.ZipInfo:
 
 
 class Archive:
-    """An open zip whose names, sizes and kinds were looked at before anything is read. Close it, or use it as a context.
+    """An open zip whose names, sizes and kinds were looked at before anything is read. Close it or use it as a context.
 
     Args:
         file: the zip.
@@ -263,7 +266,7 @@ def _unpacked(handle: BinaryIO, info: zipfile.ZipInfo) -> Iterator[bytes]:
         yield from _inflated(packed, raw) if packed else (raw,)
 
 
-def _inflated(packed: "zlib._Decompress", raw: bytes) -> Iterator[bytes]:
+def _inflated(packed: zlib._Decompress, raw: bytes) -> Iterator[bytes]:
     try:
         while raw:
             yield packed.decompress(raw, _CHUNK)

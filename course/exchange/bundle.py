@@ -206,17 +206,22 @@ def open_bundle(file: Path, *, centre: str | None = None, progress: Progress | N
     archive = Archive(file, member_bound)
     try:
         manifest = read_manifest(archive, Manifest, FORMAT)
-        if centre is not None and manifest.centre != centre:
-            raise _refused(file, "it is of another centre")
-        for fault in faults_of(archive, manifest, progress=progress):
-            raise _refused(file, str(fault).rstrip("."))
+        wrong = _first_wrong(archive, manifest, centre, progress)
     except OddFileError as error:
-        archive.close()
-        raise _refused(file, str(error)) from error
+        wrong = str(error)
     except BaseException:
         archive.close()
         raise
+    if wrong:
+        archive.close()
+        raise RefusedError(f"{file.name} was not read: {wrong}. Nothing was taken from it.")
     return Bundle(archive, manifest)
+
+
+def _first_wrong(archive: Archive, manifest: Manifest, centre: str | None, progress: Progress | None) -> str:
+    if centre is not None and manifest.centre != centre:
+        return f"{MANIFEST}: it is of another centre"
+    return next((str(fault).rstrip(".") for fault in faults_of(archive, manifest, progress=progress)), "")
 
 
 def member_bound(name: str) -> int | None:
@@ -319,10 +324,6 @@ def _member_faults(archive: Archive, said: Listed) -> Iterator[Fault]:
     named = _RUBRIC.fullmatch(said.path)
     if named and found != named[1]:
         yield Fault(said.path, 0, "its content does not have the hash that it is named by")
-
-
-def _refused(file: Path, why: str) -> RefusedError:
-    return RefusedError(f"{file.name} was not read: {why}. Nothing was taken from it.")
 
 
 def skill_forms(adopted: Sequence[Mapping[str, object]]) -> dict[str, bytes]:

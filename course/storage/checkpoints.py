@@ -37,7 +37,9 @@ def compare_checkpoints(
             if head.chain not in chains:
                 away.setdefault(head.chain, body.day)
             elif wrong := _wrong(connection, own, head):
-                findings.append(f"When {body.day} was closed, event {head.seq} of chain {head.chain} was seen; {wrong}.")
+                findings.append(
+                    f"When {body.day} was closed, event {head.seq} of chain {head.chain} was seen; {wrong}."
+                )
     notices = [
         f"When {day} was closed, chain {chain} was known too, and it is not here. Merge the ledger that has it."
         for chain, day in sorted(away.items())
