@@ -17,7 +17,7 @@ from course.answers.decisions import decision_detail, is_stale
 from course.answers.missing import Hours, student_missing
 from course.answers.presence import SessionTime, session_times
 from course.answers.record_answer import LedgerHead
-from course.moments import read_stored
+from course.moments import read_stored, training_day
 from course.record.events import ChainStarted
 from course.record.facts import Centre, Checkpoint
 from course.storage.ledger import Ledger
@@ -46,6 +46,7 @@ NAMELESS_CAUTION = (
 )
 _ERASED, _LEFT_OUT = "the reason is erased", "the reason is left out here"
 _LATE = timedelta(hours=24)
+_HOURS_TOLD = 72
 
 
 @dataclass(frozen=True)
@@ -221,7 +222,8 @@ def course_audit(ledger: Ledger, seen: CourseView, as_of: date) -> CourseAudit:
                 name=one.name,
                 number=one.student,
                 skills=f"{one.held} of {one.required} held, {one.signed} signed"
-                + (f", {one.held_back} held back" if one.held_back else ""),
+                + (f", {one.held_back} held back" if one.held_back else "")
+                + "".join(f"; short by {plural(h.short_by, 'minute')} {h.word}" for h in one.short),
                 hours=one.hours,
             )
             for one in learners
@@ -230,7 +232,7 @@ def course_audit(ledger: Ledger, seen: CourseView, as_of: date) -> CourseAudit:
         sessions=times,
         findings=course_findings(seen, times),
         corrections=corrections,
-        late=late,
+        late=tuple(line for _, line in late),
         decisions=_decisions(ledger, seen, as_of),
     )
 
@@ -255,23 +257,40 @@ def course_findings(seen: CourseView, times: Sequence[SessionTime]) -> FindingsP
     return FindingsPart(plural(len(lines), "finding") if lines else "Nothing that does not fit was found", tuple(lines))
 
 
-def late_entries(ledger: Ledger, seen: CourseView) -> tuple[str, ...]:
-    """Return a line for each attempt whose last entry came more than a day after it was seen."""
-    found = []
+def late_entries(ledger: Ledger, seen: CourseView) -> tuple[tuple[int, str], ...]:
+    """Return (attempts, line) for each session of which attempts had their last entry more than a day after it.
+
+    Both times of every attempt are in the tables.
+    """
+    found: dict[str, list[int]] = {}
     for attempt in seen.attempts:
         recorded = max((read_stored(e.recorded_at) for e in ledger.events(attempt.id)), default=None)
         of = seen.as_seen(attempt)
         if recorded and recorded - max(attempt.observed.moment, of.session_start) > _LATE:
-            hours = int((recorded - attempt.observed.moment).total_seconds()) // 3600
-            skill = seen.adopted.standards.skills.get(attempt.skill)
-            what = skill.title if skill else attempt.skill
-            found.append(f"{seen.name(attempt.student)}, {what}, {day_words(of.day)}: entered {hours} hours after.")
-    return tuple(found)
+            found.setdefault(attempt.session, []).append(_hours(recorded - attempt.observed.moment))
+    told = []
+    for session in (s for s in seen.sessions.values() if s.id in found):
+        hours = sorted(found[session.id])
+        after = (
+            _after(hours[0]) if _after(hours[0]) == _after(hours[-1]) else f"{_after(hours[0])} to {_after(hours[-1])}"
+        )
+        day = day_words(training_day(session.start))
+        count = plural(len(hours), "attempt")
+        told.append((len(hours), f"{session.title}, {day}: {count}, last entered {after} after they were seen."))
+    return tuple(told)
+
+
+def _hours(time: timedelta) -> int:
+    return int(time.total_seconds()) // 3600
+
+
+def _after(hours: int) -> str:
+    return plural(hours, "hour") if hours < _HOURS_TOLD else plural(hours // 24, "day")
 
 
 def _course_sentence(
     seen: CourseView, learners: Sequence[object], times: Sequence[SessionTime], corrections: Sequence[Correction],
-    late: Sequence[str],
+    late: Sequence[tuple[int, str]],
 ) -> str:  # fmt: skip
     broken = sum(group.broken for time in times for group in time.groups)
     who = "candidate" if seen.profile.for_whom == "candidate" else "student"
@@ -281,7 +300,7 @@ def _course_sentence(
         f"ratio over its limit in {plural(broken, 'group')}" if broken else "ratio never over its limit",
         plural(len(corrections), "correction"),
     ]
-    parts += [f"{plural(len(late), 'attempt')} entered more than a day late"] if late else []
+    parts += [f"{plural(sum(count for count, _ in late), 'attempt')} entered more than a day late"] if late else []
     return "; ".join(parts) + "."
 
 

@@ -19,7 +19,7 @@ from course.assessment.attempts import judge
 from course.errors import NotFoundError
 from course.hours.minutes import learner_minutes
 from course.hours.ratio import RatioBreak, presences, ratio_breaks
-from course.moments import Observed
+from course.moments import Observed, stored
 from course.record import facts
 from course.record.chain import Event
 from course.record.events import Corrected, Withdrawn
@@ -298,7 +298,7 @@ def _minute_rows(seen: CourseView, as_of: date, moment: datetime) -> Iterator[Ro
 
 
 def _break_row(course: str, one: RatioBreak) -> Sequence[Cell]:
-    at = (one.start.isoformat(), one.end.isoformat(), one.minutes)
+    at = (stored(one.start), stored(one.end), one.minutes)
     who = (_ids(one.worst.students), _ids(one.worst.instructors), _ids(one.worst.assistants), one.worst.limit)
     return (course, one.place.session, one.place.group, *at, *who, _ids(one.left), _ids(one.came))
 

@@ -17,7 +17,7 @@ from course.answers.audit import AuditAnswer, CourseAudit, FindingLine, Findings
 from course.answers.corrections import Correction
 from course.answers.missing import Hours
 from course.answers.presence import SessionTime
-from course.paper.fonts import FIGURES, FIGURES_MEDIUM, MEDIUM, set_text
+from course.paper.fonts import FIGURES, FIGURES_MEDIUM, MEDIUM, REGULAR, set_text
 from course.paper.frame import (
     BODY,
     INK,
@@ -47,6 +47,7 @@ _SECOND = style(BODY, 13, MEDIUM, spaceBefore=3 * mm, spaceAfter=0.6 * mm, keepW
 _PLAIN = style(BODY, 12.5, spaceAfter=1 * mm)
 _STRONG = style(BODY, 12.5, MEDIUM, spaceAfter=1 * mm)
 _NOTE = style(SMALL, 10.5, textColor=QUIET, spaceAfter=1 * mm)
+_LEGEND = style(SMALL, 10.5, textColor=QUIET, spaceAfter=1 * mm, keepWithNext=1)
 _FACT = style(BODY, 12.5, leftIndent=30 * mm)
 _DIGITS = style(SMALL, 10.5, FIGURES, leftIndent=30 * mm)
 _SHOWN_HASH = 16
@@ -132,6 +133,7 @@ def _columns(kinds: Sequence[tuple[str, str]], width: float) -> list[float]:
 
 def _draw_captions(kinds: Sequence[tuple[str, str]], canvas: Any, y: float, width: float) -> None:
     canvas.setFillColor(QUIET)
+    canvas.setFont(REGULAR, SMALL)
     for (_, word), x in zip(kinds, _columns(kinds, width), strict=True):
         canvas.drawRightString(x, y, word.replace("in water on the loop", "on the loop"))
 
@@ -150,8 +152,7 @@ def _draw_hours(one: LearnerLine, kinds: Sequence[tuple[str, str]], canvas: Any,
 def _hours_words(hours: Hours) -> str:
     if hours.required is None:
         return f"{hours.minutes}"
-    told = f"{hours.minutes} of {hours.required}"
-    return f"{told}, short {hours.short_by}" if hours.short_by else told
+    return f"{hours.minutes} of {hours.required}"
 
 
 # --- the parts of a course -------------------------------------------------------------------------------------------
@@ -179,7 +180,7 @@ def _presence(sessions: Sequence[SessionTime], key: str, width: float) -> list[A
         "Filled bars are students, open ones instructors, half-high ones assistants, lines others. An arrow: nobody "
         "wrote down when they left, so the session's end counts. A thick bar over the ratio: over the limit."
     )
-    rows: list[Any] = [_heading(title, f"presence-{key}"), Row(legend, _NOTE)]
+    rows: list[Any] = [_heading(title, f"presence-{key}"), Row(legend, _LEGEND)]
     for time in sessions:
         first = True
         for group in time.groups:

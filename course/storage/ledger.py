@@ -166,6 +166,13 @@ class Ledger:
             row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
         return tables.event_of(row) if row else None
 
+    def event_at(self, chain: str, seq: int) -> Event | None:
+        """Return the event at a place of a chain, the first that came where it forks; None when there is none."""
+        own = (event.c.centre == self.centre_id) & (event.c.chain == chain) & (event.c.seq == seq)
+        with self._reading() as connection:
+            row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
+        return tables.event_of(row) if row else None
+
     def head(self) -> Head:
         """Return how far this database's own chain has come."""
         with self._reading() as connection:
