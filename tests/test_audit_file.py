@@ -25,7 +25,9 @@ from day_builder import Day
 from pypdf import PdfReader
 
 from course import sample
-from course.actions.centre import make_centre
+from course.actions import courses as planning
+from course.actions.centre import add_person, make_centre
+from course.actions.drafting import body, draft
 from course.answers.audit import LIMITS
 from course.answers.audit_tables import COLUMNS, NAMED
 from course.commands import main
@@ -35,9 +37,10 @@ from course.exchange.audit_file import PAPER, seal
 from course.exchange.bundle import EVENTS, MANIFEST, write_bundle
 from course.paper.audit_file import print_audit_file
 from course.record.chain import FIRST_PREV, canonical, event_hash
+from course.record.events import Corrected
 from course.record.lines import event_in, line_of
 from course.storage.ledger import Ledger, open_ledger
-from course.words import SpanRole
+from course.words import Role, SpanRole
 
 GOLDEN = Path(__file__).parent / "golden" / "audit_file.txt"
 Members = list[tuple[str, bytes]]
@@ -135,9 +138,6 @@ def test_with_a_receiver_names_and_texts_are_in_it_and_it_says_whom_it_is_for(
 
 
 def test_a_contact_is_never_given_on(small_centre: Centre, tmp_path: Path) -> None:
-    from course.actions.centre import add_person
-    from course.words import Role
-
     add_person(small_centre.ledger, small_centre.lead, name="Odo", roles=[Role.STUDENT], contact="+351 000 000")
     out = sealed(small_centre.ledger, tmp_path / "c.zip", given_to="X")
     assert not any("351 000" in row["text"] for row in table(out, "texts"))
@@ -169,8 +169,6 @@ def test_nothing_half_written_is_left_when_the_paper_cannot_be_printed(worked_ce
 
 
 def test_the_events_are_all_of_them_and_tables_are_of_the_course_alone(worked_centre: Centre, tmp_path: Path) -> None:
-    from course.actions import courses as planning
-
     other = planning.make_course(
         worked_centre.ledger, worked_centre.lead, title="Other", zone="UTC", adoption=worked_centre.adoption,
         profile="ex-first-unit", revision="r1", first_day="2027-01-01", last_day="2027-01-02",
@@ -200,9 +198,6 @@ def test_every_table_reads_back_as_rfc_4180_and_by_pandas(named: Path) -> None:
 
 
 def test_a_name_that_looks_like_a_formula_stays_text(small_centre: Centre, tmp_path: Path) -> None:
-    from course.actions.centre import add_person
-    from course.words import Role
-
     who = add_person(small_centre.ledger, small_centre.lead, name='=HYPERLINK("x")', roles=[Role.STUDENT])
     out = sealed(small_centre.ledger, tmp_path / "f.zip", given_to="X")
     assert {"kind": "person", "id": who, "name": '\'=HYPERLINK("x")'} in table(out, "names")
@@ -423,9 +418,6 @@ def test_very_much_of_everything_still_prints(size: Any) -> None:
 
 
 def test_corrections_are_told_with_from_to_who_and_why(worked_centre: Centre, tmp_path: Path) -> None:
-    from course.actions.drafting import body, draft
-    from course.record.events import Corrected
-
     session = worked_centre.sessions["pool-22"]
     made = next(
         e for e in worked_centre.ledger.events(session)

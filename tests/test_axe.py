@@ -101,7 +101,7 @@ def fill(c: Centre) -> dict[str, str]:
         "cell": f"/standings?student={c.amaru}&skill={POOL_SKILL}", "units": "/units",
         "unit": f"/units?unit={c.unit_b}", "slip": f"/units?slip={slip}", "day": "/day", "papers": "/papers",
         "people": "/people", "class": "/class", "student": f"/student?student={c.amaru}", "observers": "/observers",
-        "standards": "/standards",
+        "standards": "/standards", "why": f"/why?student={c.amaru}&skill={POOL_SKILL}",
     }  # fmt: skip
 
 

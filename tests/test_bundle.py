@@ -18,7 +18,7 @@ from centre_builder import ODD_NAME, Centre
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from course.errors import CourseError, DamageError, NotFoundError, RefusedError
+from course.errors import CourseError, DamageError, NotFoundError, RefusedError, StorageError
 from course.exchange.archive import REPACKED
 from course.exchange.bundle import EVENTS, MANIFEST, open_bundle, write_bundle
 from course.record.chain import Event, canonical, event_hash
@@ -401,6 +401,16 @@ def test_a_file_that_is_there_is_not_written_over(file: Path) -> None:
         write_bundle(file, CENTRE, two_chains())
     assert file.read_bytes() == before
     assert [one.name for one in file.parent.iterdir() if one.is_file()] == ["one.zip"]
+
+
+def test_a_full_disk_leaves_nothing_behind_and_says_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("course.exchange.archive.os.fsync", full)
+    with pytest.raises(StorageError, match=r"No space left on device\)\. Nothing was written"):
+        write_bundle(tmp_path / "x.zip", CENTRE, two_chains())
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_long_work_tells_how_far_it_is(tmp_path: Path) -> None:
