@@ -21,6 +21,10 @@ from course.answers.record_answer import LedgerHead
 from course.words import EXAMPLE_NOTE, RECORD_NOTE, SpanRole
 
 HASH = "0123456789abcdef" * 4
+WHOLE = (
+    "4670 events in 1 chain fit their hashes; comparing head witness, tables and 1 checkpoint found nothing against "
+    "them."
+)
 ODD = "Zoë <i>O'Brien-Ünal</i> =1+1"
 
 
@@ -96,11 +100,11 @@ def an_answer() -> AuditAnswer:
     return AuditAnswer(
         centre="Kelpwater Training House",
         given_to="the agency's office",
-        sentence="1 course. 4670 events in 1 chain fit their hashes; its checkpoints fit.",
+        sentence=f"1 course. {WHOLE}",
         caution=NAMED_CAUTION.format(whom="the agency's office"),
         courses=(a_course(),),
         ledger=LedgerAudit(
-            sentence="4670 events in 1 chain fit their hashes; its checkpoints fit.",
+            sentence=WHOLE,
             chains=(ChainLine(chain, 4670, HASH, "The first chain."),),
             findings=(),
             notices=("When 2026-10-22 was closed, chain b was known too, and it is not here.",),

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import re
 import stat
 import zipfile
 from collections.abc import Callable
@@ -22,23 +23,28 @@ from bundle_examples import lines_of, members_of, packed, with_lines
 from centre_builder import LAST_DAY, ODD_NAME, POOL_SKILL, Centre, critical_mark, seen_at
 from click.testing import CliRunner, Result
 from day_builder import Day
+from ledger_examples import a_unit, change, lose_tail, new_centre
 from pypdf import PdfReader
+from streamlit.testing.v1 import AppTest
 
 from course import sample
 from course.actions import courses as planning
 from course.actions.centre import add_person, make_centre
 from course.actions.drafting import body, draft
+from course.actions.pad import take
 from course.answers.audit import LIMITS
 from course.answers.audit_tables import COLUMNS, NAMED
 from course.commands import main
-from course.errors import ExitCode, PaperError, RefusedError
+from course.errors import DamageError, ExitCode, PaperError, RefusedError
 from course.exchange.audit_check import CheckReport, check_file
 from course.exchange.audit_file import PAPER, seal
 from course.exchange.bundle import EVENTS, MANIFEST, write_bundle
 from course.paper.audit_file import print_audit_file
+from course.places import SCREENS
 from course.record.chain import FIRST_PREV, canonical, event_hash
 from course.record.events import Corrected
 from course.record.lines import event_in, line_of
+from course.screens import serve
 from course.storage.ledger import Ledger, open_ledger
 from course.words import Role, SpanRole
 
@@ -137,6 +143,49 @@ def test_with_a_receiver_names_and_texts_are_in_it_and_it_says_whom_it_is_for(
     assert check_file(named).fine
 
 
+def test_whom_it_is_for_must_be_readable(worked_centre: Centre, tmp_path: Path) -> None:
+    for given_to in ("", "  ", "a\u202eb"):
+        with pytest.raises(RefusedError, match="Who gets the file"):
+            seal(worked_centre.ledger, tmp_path / "w.zip", given_to=given_to)
+
+
+def test_who_was_erased_is_in_no_later_file_and_the_file_still_fits(worked_centre: Centre, tmp_path: Path) -> None:
+    worked_centre.ledger.forget(worked_centre.amaru)
+    out = sealed(worked_centre.ledger, tmp_path / "e.zip", given_to="X", as_of=LAST_DAY)
+    everything = b"".join(content for _, content in members_of(out)) + text_of(out).encode()
+    assert b"Amaru" not in everything
+    assert f"erased person {worked_centre.amaru[-6:]}" in text_of(out)
+    assert check_file(out).fine
+
+
+def test_a_lost_tail_is_told_on_the_paper(tmp_path: Path) -> None:
+    with new_centre(tmp_path / "c") as ledger:
+        ledger.append([a_unit() for _ in range(6)])
+    lose_tail(tmp_path / "c", 2)
+    with open_ledger(tmp_path / "c") as ledger:
+        out = sealed(ledger, tmp_path / "l.zip")
+    assert "2 events that had been saved are missing at the end of chain" in text_of(out)
+    assert re.search(r"found \d+ things against them", text_of(out))
+    assert check_file(out).fine
+
+
+def test_a_damaged_chain_is_not_sealed(tmp_path: Path) -> None:
+    with new_centre(tmp_path / "c") as ledger:
+        ledger.append([a_unit() for _ in range(6)])
+    change(tmp_path / "c", "UPDATE event SET actor = 'x' WHERE seq = 4")
+    with open_ledger(tmp_path / "c") as ledger, pytest.raises(DamageError, match="event 4 of chain"):
+        seal(ledger, tmp_path / "d.zip")
+    assert not (tmp_path / "d.zip").exists()
+
+
+def test_a_ledger_in_either_database_is_sealed_and_fits(tmp_path: Path, either_database: str | None) -> None:
+    with new_centre(tmp_path / "c", either_database) as ledger:
+        ledger.append([a_unit("Unit 4"), a_unit("Unit 5")])
+        out = sealed(ledger, tmp_path / "a.zip", given_to="X")
+    assert check_file(out).fine
+    assert {"Unit 4", "Unit 5"} <= {row["name"] for row in table(out, "names")}
+
+
 def test_a_contact_is_never_given_on(small_centre: Centre, tmp_path: Path) -> None:
     add_person(small_centre.ledger, small_centre.lead, name="Odo", roles=[Role.STUDENT], contact="+351 000 000")
     out = sealed(small_centre.ledger, tmp_path / "c.zip", given_to="X")
@@ -178,6 +227,32 @@ def test_the_events_are_all_of_them_and_tables_are_of_the_course_alone(worked_ce
     assert len(table(out, "events")) == worked_centre.count()
     assert [row["course"] for row in table(out, "courses")] == [other]
     assert table(out, "attempts") == []
+
+
+def test_a_part_of_a_chain_and_no_event_at_all_are_told_as_such(worked_centre: Centre, tmp_path: Path) -> None:
+    ledger = worked_centre.ledger
+    write_bundle(tmp_path / "none.zip", ledger.centre_id, [])
+    assert check_file(tmp_path / "none.zip").text().startswith("none.zip: a ledger bundle of 0 events")
+    write_bundle(tmp_path / "part.zip", ledger.centre_id, list(ledger.chain_events())[40:])
+    report = check_file(tmp_path / "part.zip")
+    assert report.fine
+    assert "begins after event 40, which is not in it" in report.text()
+
+
+def test_the_papers_page_seals_and_offers_the_file(small_centre: Centre) -> None:
+    serve.start(small_centre.ledger, take)
+    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=120)
+    app.run()
+    app.switch_page("../../pages/papers.py").run()
+    app.segmented_control(key="paper-name").set_value("Audit file").run()
+    assert any("people are numbers in it" in one.value for one in app.markdown)
+    app.text_input(key="audit-for").set_value("the agency's office").run()
+    assert any("the file says that it is for" in one.value for one in app.markdown)
+    app.button(key="audit-seal").click().run()
+    assert not app.exception
+    assert any("course check audit.zip" in one.value for one in app.markdown)
+    app.text_input(key="audit-for").set_value("somebody else").run()
+    assert not any("course check audit.zip" in one.value for one in app.markdown)
 
 
 # --- tables ----------------------------------------------------------------------------------------------------------

@@ -162,6 +162,7 @@ def choose(page: Page, name: str) -> None:
         "student": "Amaru Tendelle",
         "observers": "Observers",
         "standards": "Standards",
+        "why": "Download as paper",
     }.items(),
 )
 def test_axe_finds_nothing_on_a_page_with_all_its_parts_open(

@@ -102,6 +102,8 @@ def test_the_manifest_is_canonical_and_tells_chains_bases_and_heads(file: Path) 
     ]
     assert [len(c["heads"]) for c in manifest["chains"]] == [2, 1]
     assert {c["base"] for c in manifest["chains"]} == {"0" * 64}
+    with open_bundle(file) as read:
+        assert list(read.rubrics().values()) == [b'{"id":"skill"}']
     assert list(members)[:2] == [MANIFEST, EVENTS]
     assert [one["path"] for one in manifest["files"]] == list(members)[1:]
 

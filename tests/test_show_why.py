@@ -65,7 +65,7 @@ def test_a_standing_goes_down_to_every_entry_with_both_times_who_and_place(small
     assert "Pool Of The 22" in part.title
     assert part.title.endswith("attempt 1 · A-05: critical")
     error = next(line for line in part.lines if line.critical)
-    assert error.words.startswith("2 ")
+    assert error.words.startswith("3 Only then take it out")
     assert (error.observed, error.who) == ("14:00", "Bruno Ashkenar")
     event = small_centre.ledger.event(error.event)
     assert event is not None

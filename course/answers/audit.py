@@ -46,7 +46,7 @@ NAMELESS_CAUTION = (
 )
 _ERASED, _LEFT_OUT = "the reason is erased", "the reason is left out here"
 _LATE = timedelta(hours=24)
-_HOURS_TOLD = 72
+_HOURS_TOLD, _MOST_TOLD = 72, 50
 
 
 @dataclass(frozen=True)
@@ -148,8 +148,8 @@ def audit_answer(
     courses: Sequence[tuple[str, date]],
     given_to: str | None,
     *,
-    checkpoints: tuple[tuple[str, ...], tuple[str, ...]] = ((), ()),
-    damage: str | None = None,
+    findings: Sequence[str] = (),
+    notices: Sequence[str] = (),
 ) -> AuditAnswer:
     """Return what the paper of an audit file says.
 
@@ -157,13 +157,13 @@ def audit_answer(
         ledger: laid out from the events of the file; with keys where names are to be in it.
         courses: course and the day that it is asked as of.
         given_to: who gets the file; None: people are numbers.
-        checkpoints: what old checkpoints find changed, and what they say of chains that are not here.
-        damage: what the centre's own ledger found at its opening.
+        findings: what the check of the centre's own folder found: witness, tables, checkpoints.
+        notices: what it says that is no damage.
     """
     named = given_to is not None
     told = tuple(course_audit(ledger, _seen(ledger, course, named=named), day) for course, day in courses)
     centre = needed(ledger, Centre, ledger.centre_id, "centre")
-    ledger_part = _ledger(ledger, checkpoints, damage)
+    ledger_part = _ledger(ledger, tuple(findings), tuple(notices))
     head = ledger.head()
     answer = AuditAnswer(
         centre=centre.name,
@@ -320,26 +320,23 @@ def _decisions(ledger: Ledger, seen: CourseView, as_of: date) -> tuple[DecisionE
 # --- the ledger ------------------------------------------------------------------------------------------------------
 
 
-def _ledger(
-    ledger: Ledger, checkpoints: tuple[tuple[str, ...], tuple[str, ...]], damage: str | None
-) -> LedgerAudit:  # fmt: skip
-    wrong, away = checkpoints
-    findings = ((damage,) if damage else ()) + wrong
+def _ledger(ledger: Ledger, findings: tuple[str, ...], notices: tuple[str, ...]) -> LedgerAudit:
     starts = {one.id: one for one in _starts(ledger)}
     chains = tuple(
         ChainLine(h.chain, h.seq, h.hash, starts[h.chain].began if h.chain in starts else "The first chain.")
         for h in ledger.heads()
     )
-    made = [
+    made = tuple(
         f"{day_words(date.fromisoformat(one.day))}: {plural(len(one.heads), 'head')} named"
         for one in sorted(all_of(ledger, Checkpoint), key=lambda one: (one.day, one.id))
-    ]
-    fits = (
-        "its old checkpoints do not all fit" if wrong else "its checkpoints fit" if made else "no checkpoint was made"
     )
-    count = ledger.count_events()
-    sentence = f"{plural(count, 'event')} in {plural(len(chains), 'chain')} fit their hashes; {fits}."
-    return LedgerAudit(sentence, chains, findings, away, tuple(made), LIMITS)
+    compared = f"head witness, tables and {plural(len(made), 'checkpoint')}"
+    found = f"found {plural(len(findings), 'thing')} against them" if findings else "found nothing against them"
+    whole = f"{plural(ledger.count_events(), 'event')} in {plural(len(chains), 'chain')} fit their hashes"
+    if len(findings) > _MOST_TOLD:
+        more = f"And {len(findings) - _MOST_TOLD} more, which course verify tells."
+        findings = (*findings[:_MOST_TOLD], more)
+    return LedgerAudit(f"{whole}; comparing {compared} {found}.", chains, findings, notices, made, LIMITS)
 
 
 @dataclass(frozen=True)

@@ -93,6 +93,11 @@ def check_file(file: Path, heads: Sequence[str] = (), *, step: Step | None = Non
         kind = "an audit file" if is_audit else "a ledger bundle"
         report = CheckReport(file.name, kind, manifest.events, chains=[c.model_dump() for c in manifest.chains])
         report.notices += [REPACKED] if archive.repacked else []
+        report.notices += [
+            f"Chain {part.chain} begins after event {part.first - 1}, which is not in it."
+            for part in manifest.chains
+            if part.first > 1
+        ]
         watch = _Heads(set(wanted.values()))
         _tell(report, faults_of(archive, manifest, watch=watch.see, progress=_part(step, "events")))
         _compare_heads(report, wanted, watch)

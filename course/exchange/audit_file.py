@@ -39,6 +39,8 @@ from course.paper.frame import PaperSize
 from course.record.chain import Event
 from course.record.facts import Adoption, Course
 from course.record.lines import event_in
+from course.record.text import clean_line
+from course.storage.inspection import verify
 from course.storage.laying_out import lay_out
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.lookup import adopted, all_of
@@ -76,13 +78,15 @@ def seal(
         step: told (done, of, what).
 
     Raises:
-        RefusedError: there is a file of that name.
+        RefusedError: there is a file of that name, or nobody can read whom it is for.
         DamageError: the events do not fit their chains.
         StorageError: it cannot be written.
         PaperError: a text has a letter that no font here has.
     """
     if out.exists():
         raise RefusedError(f"{out} is there already. Name another file; nothing was changed.")
+    given_to = None if given_to is None else _whom(given_to)
+    report = verify(ledger.folder, _part(step, "check"))
     with tempfile.TemporaryDirectory(prefix=".seal-", dir=out.parent) as place:
         beside, lines = Path(place), Path(place) / EVENTS
         chains, listed = write_events(
@@ -97,7 +101,7 @@ def seal(
             )
             answer = audit_answer(
                 laid.ledger, [(one.course, date.fromisoformat(one.as_of)) for one in courses], given_to,
-                checkpoints=laid.told, damage=ledger.damage,
+                findings=report.findings, notices=report.notices,
             )  # fmt: skip
             pages = print_audit_file(answer, beside / PAPER, size)
             rubrics = rubric_members(_forms(laid.ledger))
@@ -164,6 +168,15 @@ def write_tables(
     finally:
         made.close()
     return made.files
+
+
+def _whom(text: str) -> str:
+    try:
+        if whom := clean_line(text):
+            return whom
+    except ValueError as error:
+        raise RefusedError(f"Who gets the file: {error}. Nothing was written.") from error
+    raise RefusedError("Who gets the file is empty. Name somebody, or leave it out. Nothing was written.")
 
 
 def events_in(lines: Path) -> Iterator[Event]:

@@ -11,7 +11,7 @@ from course.answers.audit import LIMITS
 from course.exchange.audit_file import seal
 from course.screens.frame import Screen, plain, show_told, telling
 
-_STEPS = {"events": 0, "facts": 1, "tables": 2}
+_STEPS = {"check": 0, "events": 1, "facts": 2, "tables": 3}
 _KEPT = "audit-file"
 
 
