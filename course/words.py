@@ -172,6 +172,21 @@ QUANTITY_WORDS = {
     "count": "number",
 }
 UNIT_WORDS = {"1": ""}
+KIND_OF_EVENT_WORDS = {
+    "course_made/1": "the course",
+    "enrolled/1": "the enrolment",
+    "unit_assigned/1": "the unit",
+    "session_planned/1": "the session",
+    "group_made/1": "the group",
+    "span_recorded/1": "the time",
+    "span_ended/1": "the time of leaving",
+    "water_time_recorded/1": "the time in the water",
+    "slate_issued/1": "the sheet that was given out",
+    "roll_called/1": "the roll call",
+    "corrected/1": "an earlier correction",
+    "withdrawn/1": "an earlier taking back",
+}
+"""What a correction corrects, as a sentence says it."""
 
 RECORD_NOTE = (
     "A training record. It certifies nobody. Certification, standards and limits are the certifying agency's, "

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -116,6 +116,17 @@ def changes_by_skill(ledger: Ledger, seen: CourseView, student: str, as_of: date
         skill: tuple(told for *_, told in sorted(of_skill, key=lambda line: line[:2]))
         for skill, of_skill in lines.items()
     }
+
+
+def course_amendments(ledger: Ledger, seen: CourseView) -> Iterator[tuple[Event, str, str]]:
+    """Yield (event, what it is about, sentence) for every change of a course's attempts, with everybody's name."""
+    for attempt in _amended(ledger, seen):
+        skill = seen.adopted.standards.skills.get(attempt.skill)
+        if skill:
+            whose = " and ".join(seen.name(one) for one in _holders(attempt))
+            about = f"{skill.title}, attempt {attempt.number} of {day_words(_day(seen, attempt))}, {whose}"
+            for change in _changes(_Trail(ledger, seen, skill, {}), attempt):
+                yield change.event, about, _named(seen, change)
 
 
 def _amended(ledger: Ledger, seen: CourseView, skill: str | None = None) -> list[Attempt]:

@@ -17,11 +17,19 @@ Cell = str | int | float | None
 
 def csv_text(columns: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:
     """Return a table as CSV; None is an empty cell, numbers with a fraction have four places."""
+    return csv_head(columns) + "".join(csv_line(row) for row in rows)
+
+
+def csv_head(columns: Sequence[str]) -> str:
+    """Return the mark and the line that a table begins with."""
+    return "\ufeff" + csv_line(columns)
+
+
+def csv_line(row: Sequence[Cell]) -> str:
+    """Return one line of a table, with its end."""
     out = io.StringIO()
-    writer = csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n")
-    writer.writerow(columns)
-    writer.writerows([[_cell(cell) for cell in row] for row in rows])
-    return "\ufeff" + out.getvalue()
+    csv.writer(out, quoting=csv.QUOTE_ALL, lineterminator="\r\n").writerow([_cell(cell) for cell in row])
+    return out.getvalue()
 
 
 def _cell(cell: Cell) -> str:

@@ -46,7 +46,7 @@ def event_lines(
     said: dict[str, str] = {}
     for event in ledger.events(attempt):
         body = kinds.read_body(event.kind, json.loads(event.body))
-        lines = list(_lines(seen, body, skill, ledger.private_of(event), said)) if body else [_newer(event)]
+        lines = event_words(ledger, seen, event, skill, said)
         said[event.id] = "; ".join(words for words, _ in lines)
         told += [
             EventLine(
@@ -60,6 +60,22 @@ def event_lines(
             for words, critical in lines
         ]
     return tuple(told)
+
+
+def event_words(
+    ledger: Ledger, seen: CourseView, event: Event, skill: Skill | None, said: Mapping[str, str]
+) -> list[tuple[str, bool]]:
+    """Return what one event says, line by line, each with whether the rubric calls it critical.
+
+    Args:
+        ledger: opens its private text.
+        seen: the course, for names.
+        event: the event.
+        skill: in the form that an attempt is marked by; None: steps are named by their ids.
+        said: what earlier events of the same thing say, by their id.
+    """
+    body = kinds.read_body(event.kind, json.loads(event.body))
+    return list(_lines(seen, body, skill, ledger.private_of(event), said)) if body else [_newer(event)]
 
 
 def observed_words(observed: Observed | None, day: date) -> str:

@@ -389,13 +389,11 @@ def _water_times(ledger: Ledger, seen: CourseView) -> list[tuple[WaterTime, Sess
     """Every time in the water of every course, with its diver's assigned unit: a filling knows no courses."""
     found = []
     for course in all_of(ledger, Course):
-        for session in seen.sessions.values() if course.id == seen.course.id else _sessions(ledger, course):
+        for session in (
+            seen.sessions.values() if course.id == seen.course.id else all_of(ledger, Session, course=course.id)
+        ):
             day = training_day(session.start).isoformat()
             for water in session.water:
                 assigned = course.assignment(water.person, day)
                 found.append((water, session, assigned.unit if assigned else None))
     return found
-
-
-def _sessions(ledger: Ledger, course: Course) -> list[Session]:
-    return all_of(ledger, Session, course=course.id)

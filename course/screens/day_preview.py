@@ -12,16 +12,20 @@ from course.answers.days import day_words
 from course.answers.incident_paper import CONFIDENTIAL, incident_paper
 from course.paper.day_sheet import print_day_sheet
 from course.paper.incident_sheet import print_incident_sheet
-from course.screens import day_parts, preview
+from course.screens import audit_parts, day_parts, preview
 from course.screens.frame import Screen, show_told, telling
 
 RECORD, HOME, DAY, INCIDENT = "Competency record", "Sheet to take home", "Day sheet", "Incident sheet"
+AUDIT = "Audit file"
 
 
 def choose(screen: Screen) -> str:
     """Which paper; one of a day is shown at once, and the page ends with it."""
-    papers = [RECORD, HOME, *([DAY, INCIDENT] if screen.course.sessions else [])]
+    papers = [RECORD, HOME, *([DAY, INCIDENT] if screen.course.sessions else []), AUDIT]
     chosen = st.segmented_control("Which paper", papers, default=RECORD, key="paper-name") or RECORD
+    if chosen == AUDIT:
+        audit_parts.seal_file(screen)
+        st.stop()
     if chosen in (DAY, INCIDENT):
         _show_of_day(screen, chosen)
         st.stop()

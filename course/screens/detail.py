@@ -35,6 +35,8 @@ def show(screen: Screen, detail: SkillDetail) -> None:
     for line in detail.not_counted:
         st.text(line)
     _beside(detail)
+    if st.button("Show every entry behind it", key="why"):
+        st.switch_page(PAGES / "why.py", query_params={"student": detail.student_id, "skill": detail.skill})
     what_if(screen, detail)
     st.caption(plain(detail.caution))
     decide(screen, detail)

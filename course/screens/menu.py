@@ -22,6 +22,7 @@ OTHERS = {
     "observers": "Observers",
     "standards": "Standards",
     "papers": "Papers",
+    "why": "Show why",
     "people": "People",
 }
 _ADDRESSES = {"course": "standings"}

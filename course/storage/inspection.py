@@ -25,6 +25,7 @@ from course.record.facts import Fact, SealedPiece
 from course.record.projection import project
 from course.storage import postgresql, tables
 from course.storage.appending import Head, Progress, events_by_subject, fact_row, read_head
+from course.storage.checkpoints import compare_checkpoints
 from course.storage.database import connect, reading_way
 from course.storage.faults import FAULTS, reason, unreadable
 from course.storage.opening import Identity, identify
@@ -178,6 +179,9 @@ def _check_chains(
             progress(done, of)
     _check_heads(connection, site, found)
     _check_starts(connection, site, found)
+    wrong, told = compare_checkpoints(connection, _own(site, event), {one.chain for one in found.chains})
+    found.findings += wrong
+    found.notices += told
 
 
 class _Walk:

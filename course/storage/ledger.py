@@ -152,9 +152,29 @@ class Ledger:
                 asked = sa.select(*HASHED).where(event.c.centre == self.centre_id).order_by(event.c.pos)
                 yield from tables.read_events(connection, asked)
 
+    def chain_events(self) -> Iterator[Event]:
+        """Yield all events in order of (chain, seq, hash): the same events, the same order, whatever arrived first."""
+        own = event.c.centre == self.centre_id
+        asked = sa.select(*HASHED).where(own).order_by(event.c.chain, event.c.seq, event.c.hash)
+        with self._reading() as connection:
+            yield from tables.read_events(connection, asked)
+
+    def count_events(self) -> int:
+        """Return how many events there are, of all chains."""
+        asked = sa.select(sa.func.count()).select_from(event).where(event.c.centre == self.centre_id)
+        with self._reading() as connection:
+            return int(connection.execute(asked).scalar_one())
+
     def event(self, id: str) -> Event | None:  # noqa: A002 - the field's name
         """Return one event, None when it is not here."""
         own = (event.c.centre == self.centre_id) & (event.c.id == id)
+        with self._reading() as connection:
+            row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
+        return tables.event_of(row) if row else None
+
+    def event_at(self, chain: str, seq: int) -> Event | None:
+        """Return the event at a place of a chain, the first that came where it forks; None when there is none."""
+        own = (event.c.centre == self.centre_id) & (event.c.chain == chain) & (event.c.seq == seq)
         with self._reading() as connection:
             row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
         return tables.event_of(row) if row else None

@@ -1,0 +1,110 @@
+"""What events of sessions, courses, people, units and decisions say, one sentence each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from course.answers.course_view import CourseView
+from course.answers.days import day_words
+from course.moments import Observed
+from course.record import events as kinds
+from course.record.chain import Event
+from course.storage.ledger import Ledger
+from course.words import CARE_WORDS, ROLE_WORDS, SETTING_WORDS, SPAN_ROLE_WORDS, DecisionKind, plural
+
+Private = Mapping[str, Any]
+
+
+def thing_words(ledger: Ledger, seen: CourseView, event: Event, body: kinds.Body) -> str:
+    """Return what an event says that is not about an attempt; empty where another module tells it."""
+    tell = _WORDS.get(type(body))
+    return tell(ledger.private_of(event), seen, body) if tell else ""
+
+
+def _span(_: Private, seen: CourseView, body: kinds.SpanRecorded) -> str:
+    end = f" to {_clock(body.end)}" if body.end else ", still in"
+    return f"{seen.name(body.person)} in, {SPAN_ROLE_WORDS[body.role]}, from {_clock(body.start)}{end}"
+
+
+def _out(_: Private, seen: CourseView, body: kinds.SpanEnded) -> str:
+    session = seen.sessions.get(body.session)
+    span = next((one for one in session.spans if one.id == body.span), None) if session else None
+    return f"{seen.name(span.person) if span else 'Somebody'} out at {_clock(body.end)}"
+
+
+def _water(_: Private, seen: CourseView, body: kinds.WaterTimeRecorded) -> str:
+    times = f", {_clock(body.entered)} to {_clock(body.left)}" if body.entered and body.left else ""
+    depth = f", down to {body.max_depth_m} m" if body.max_depth_m else ""
+    bailout = f", {plural(body.bailout_minutes, 'minute')} on bailout" if body.bailout_minutes else ""
+    loop = plural(body.loop_minutes, "minute")
+    return f"{seen.name(body.person)} in the water{times}: {loop} on the loop{bailout}{depth}"
+
+
+def _planned(_: Private, __: CourseView, body: kinds.SessionPlanned) -> str:
+    times = f"{_clock(body.start)} to {_clock(body.end)}"
+    return f"Session planned: {SETTING_WORDS[body.setting]}, {day_words(body.start.local.date())}, {times}"
+
+
+def _group(private: Private, seen: CourseView, body: kinds.GroupMade) -> str:
+    people = ", ".join(seen.name(who) for who in (*body.staff, *body.students)) or "nobody"
+    return f"{private.get('name', 'Group ' + body.group[-4:])}: {people}"
+
+
+def _roll(_: Private, seen: CourseView, body: kinds.RollCalled) -> str:
+    missing = ", ".join(seen.name(who) for who in body.missing) or "nobody"
+    return f"Roll called: {plural(len(body.present), 'person', 'people')} there; missing: {missing}"
+
+
+def _closed(_: Private, __: CourseView, ___: kinds.SessionClosed) -> str:
+    return "Session closed"
+
+
+def _signed(private: Private, _: CourseView, body: kinds.Signed) -> str:
+    act = "Signed as met" if body.decided == DecisionKind.AGREED else "Held back"
+    reason = private.get("reason")
+    return f"{act}, as of {body.as_of}; the tool said: {body.sentence}" + (f" Reason: {reason}" if reason else "")
+
+
+def _enrolled(_: Private, seen: CourseView, body: kinds.Enrolled) -> str:
+    return f"{seen.name(body.person)} enrolled, {ROLE_WORDS[body.role]}"
+
+
+def _unit(_: Private, seen: CourseView, body: kinds.UnitAssigned) -> str:
+    unit = seen.units.get(body.unit)
+    return f"{seen.name(body.person)} dives {unit.label if unit else body.unit} from {body.from_day} on"
+
+
+def _care(_: Private, __: CourseView, body: kinds.UnitCared) -> str:
+    until = f", good until {body.good_until}" if body.good_until else ""
+    return f"{CARE_WORDS[body.what].capitalize()} done{until}"
+
+
+def _adopted(_: Private, __: CourseView, body: kinds.RubricAdopted) -> str:
+    return f"Rubrics adopted: {plural(len(body.files), 'file')}"
+
+
+def _made(_: Private, __: CourseView, body: kinds.CourseMade) -> str:
+    return f"Course made, {body.first_day} to {body.last_day}, on {body.profile}, revision {body.revision}"
+
+
+def _clock(observed: Observed) -> str:
+    return f"{observed.local:%H:%M}"
+
+
+_WORDS: dict[type[kinds.Body], Callable[[Private, CourseView, Any], str]] = {
+    kinds.SpanRecorded: _span,
+    kinds.SpanEnded: _out,
+    kinds.WaterTimeRecorded: _water,
+    kinds.SessionPlanned: _planned,
+    kinds.GroupMade: _group,
+    kinds.RollCalled: _roll,
+    kinds.SessionClosed: _closed,
+    kinds.Signed: _signed,
+    kinds.Enrolled: _enrolled,
+    kinds.UnitAssigned: _unit,
+    kinds.UnitCared: _care,
+    kinds.RubricAdopted: _adopted,
+    kinds.CourseMade: _made,
+}
+"""Each takes the event's opened private part, the course, and the body."""

@@ -1,0 +1,94 @@
+"""Show why on a page: choose what is asked about, read it down to its entries, take it away as paper."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import streamlit as st
+
+from course.answers.origin import Origin, OriginLine, OriginPart, event_origin
+from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
+from course.hours.requirements import KIND_WORDS
+from course.paper.origin_sheet import print_origin
+from course.screens import choices, preview
+from course.screens.frame import Screen, plain, telling
+
+STANDING, SIGNED, MINUTES, SESSION, EVENT = "A standing", "A signed record", "Minutes", "A session", "An entry"
+_MOST_PARTS, _LONGEST = 40, 600
+
+
+def choose(screen: Screen) -> str:
+    """What is asked about; an address can say it."""
+    asked = st.query_params
+    usual = EVENT if "event" in asked else SESSION if "session" in asked else STANDING
+    kinds = [STANDING, SIGNED, MINUTES, SESSION, EVENT]
+    return st.segmented_control("Show why", kinds, default=usual, key="why-what") or STANDING
+
+
+def ask(screen: Screen, what: str, as_of: date) -> Origin | None:
+    """Let the person name it; None while something is not chosen yet, or is not there (which is told)."""
+    ledger, seen = screen.ledger, screen.course
+    if what == EVENT:
+        wanted = st.text_input(
+            "Its id, or chain and place as they stand on a paper, such as 01a2147d:812",
+            value=st.query_params.get("event", ""), key="why-event",
+        )  # fmt: skip
+        return telling(event_origin)(ledger, seen, wanted) if wanted else None
+    if what == SESSION:
+        titles = {one.id: f"{one.title} · {one.start.local:%d %b %H:%M}" for one in seen.sessions.values()}
+        if not titles:
+            return None
+        usual = st.query_params.get("session", "")
+        names = sorted(titles, key=lambda one: one != usual)
+        return session_origin(
+            ledger, seen, choices.one_of_many("Session", {n: titles[n] for n in names}, "why-session")
+        )
+    named = st.query_params.get("student")
+    usual_student = named if named in seen.students else None
+    student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "why-student", usual_student)
+    if student is None:
+        return None
+    if what == MINUTES:
+        kind = choices.one_of("Minutes", KIND_WORDS, "why-kind")
+        return minute_origin(ledger, seen, student, kind, as_of) if kind else None
+    named = st.query_params.get("skill")
+    skills = {one.id: one.title for one in sorted(seen.skills(), key=lambda one: one.id != named)}
+    skill = choices.one_of_many("Skill", skills, "why-skill")
+    tell = signed_origin if what == SIGNED else standing_origin
+    return telling(tell)(ledger, seen, student, seen.adopted.skill(skill), as_of)
+
+
+def show(answer: Origin) -> None:
+    """Show it: the sentence, what stands around it, then every entry; the paper has the same."""
+    st.markdown(f"## {plain(answer.sentence)}")
+    st.markdown("  \n".join(f"**{name}:** {plain(_short(value))}" for name, value in answer.facts))
+    pdf = telling(preview.as_bytes)(print_origin, answer, "A4")
+    if pdf:
+        st.download_button("Download as paper (PDF)", pdf, "show-why.pdf", "application/pdf", on_click="ignore")
+    for part in answer.parts[:_MOST_PARTS]:
+        _part(part)
+    if len(answer.parts) > _MOST_PARTS:
+        st.markdown(f"{len(answer.parts) - _MOST_PARTS} more are on the paper.")
+    st.caption(f"Times are of {plain(answer.zone)}. {plain(answer.note)}")
+
+
+def _short(value: str) -> str:
+    return value if len(value) <= _LONGEST else f"{value[:_LONGEST]}… (the paper has all of it)"
+
+
+def _part(part: OriginPart) -> None:
+    with st.expander(plain(part.title)):
+        for note in part.notes:
+            if note:
+                st.text(note)
+        st.markdown("\n".join(f"- {_line(line)}" for line in part.lines))
+
+
+def _line(line: OriginLine) -> str:
+    bar = "▌ **critical** " if line.critical else ""
+    struck = " (taken back)" if not line.holds else ""
+    seen = f"seen {plain(line.observed)}, " if line.observed else ""
+    return (
+        f"{bar}{plain(line.words)}{struck}  \n  {seen}recorded {plain(line.recorded)} by {plain(line.who)} · "
+        f"{plain(line.place)}"
+    )
