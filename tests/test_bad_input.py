@@ -42,7 +42,7 @@ from course.paper.take_home import print_take_home
 from course.places import SCREENS
 from course.record.events import AttemptOpened, MarkGiven, MarksGiven
 from course.screens import serve
-from course.standards import editing
+from course.standards import skill_form
 from course.words import Closing, Mark
 
 NO_NUMBER = re.compile(r"\b(nan|NaN|inf|None|Traceback|KeyError)\b")
@@ -87,7 +87,7 @@ def a_step_that_vanished(c: Centre) -> None:
     opened = c.open("pool-23")
     body_of = {"marks": [{"step": "co-hold", "mark": "done"}]}
     take(c.ledger, [tap(c, opened, "marks_given/1", body_of, tapped_at="2026-10-23T15:00:00Z")])
-    moved(c, save(c, editing.without_step(form(), "co-hold")))
+    moved(c, save(c, skill_form.without_step(form(), "co-hold")))
 
 
 def a_skill_that_vanished(c: Centre) -> None:
