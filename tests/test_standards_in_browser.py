@@ -7,7 +7,9 @@ from collections.abc import Iterator
 import pytest
 from centre_builder import Centre
 from playwright.sync_api import Page, expect
+from playwright.sync_api import TimeoutError as PlaywrightTimeout
 from running_centre import TABLET, RunningCentre, chromium
+from screen_measures import settled
 
 from course.record.facts import Course
 from course.storage.ledger import open_ledger
@@ -54,11 +56,18 @@ def test_a_number_is_changed_its_difference_read_and_a_course_made_on_it(server:
         page.goto(f"{server.address}/people")
         title = page.get_by_label("Name of the course")
         expect(title).to_be_attached(timeout=WAIT)
+        settled(page)  # a list that opens while the page is drawn anew closes again
         if not title.is_visible():
             page.get_by_text("A new course").first.click()
         title.fill("On the new numbers")
-        page.get_by_label("Requirements").click()
-        page.get_by_role("option", name="Example: first unit course, no stops, revision r3").click()
+        option = page.get_by_role("option", name="Example: first unit course, no stops, revision r3")
+        for _ in range(10):  # a list that opens while the page is drawn anew closes again
+            page.get_by_label("Requirements").click()
+            try:
+                option.click(timeout=2_000)
+                break
+            except PlaywrightTimeout:
+                continue
         press(page, "Make the course")
         expect(page.get_by_text("The course is made.")).to_be_visible(timeout=WAIT)
     server.stop()

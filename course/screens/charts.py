@@ -95,7 +95,9 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
 
 def show(chart: LayeredChart, finding: str, data: str, name: str) -> None:
     """Show a chart under its finding, and offer it as SVG, PNG and data."""
-    st.altair_chart(_dressed(chart), width="content", theme=None, alt=finding)
+    bare = _dressed(chart)  # a copy
+    bare.description = alt.Undefined  # on screen `alt` says it; said twice, Streamlit warns at each run
+    st.altair_chart(bare, width="content", theme=None, alt=finding)
     offer(_titled(chart, finding).to_json(), data, name)
 
 

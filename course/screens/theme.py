@@ -118,6 +118,7 @@ PAGE_CSS = f"""
 .stApp [data-testid="stMultiSelect"] [data-baseweb="select"] > div, .stApp [data-testid="stTextInputRootElement"] {{
   min-height: {TOUCH}px; }}
 .stApp [data-testid="stButtonGroup"] > div:has([data-testid^="stBaseButton-pills"]) {{ gap: {GAP}px; }}
+.stApp button[data-variant][data-selected="true"] {{ box-shadow: inset 0 -4px 0 {ACCENT}; }}
 .stApp .st-key-form-parts, .stApp .st-key-form-last {{ gap: {GAP}px; }}
 .stApp [data-testid="stCaptionContainer"], .stApp [data-testid="stCaptionContainer"] * {{
   color: {GREY} !important; opacity: 1; }}
@@ -128,7 +129,7 @@ PAGE_CSS = f"""
 .stApp [data-testid="stAlertContainer"] * {{ color: {INK}; }}
 @media (max-width: 900px) {{ .stMainBlockContainer {{ padding-left: 16px; padding-right: 16px; }} }}
 """
-"""Touch sizes and focus for every page; holds no text of a person."""
+"""Touch sizes, focus and the bar under what is chosen, for every page; holds no text of a person."""
 
 MARK_CSS = """
 [data-testid="stSidebar"], [data-testid="stSidebarCollapsedControl"], [data-testid="stExpandSidebarButton"],
