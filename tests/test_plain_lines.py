@@ -5,7 +5,7 @@ from __future__ import annotations
 from io import BytesIO
 
 import pytest
-from centre_builder import LAST_DAY, POOL_SKILL, Centre, seen_at
+from centre_builder import LAST_DAY, POOL_SKILL, Centre, note_papers, seen_at
 from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 
@@ -137,6 +137,7 @@ def test_the_records_title_tells_namesakes_apart(small_centre: Centre) -> None:
     twin = founding.add_person(
         c.ledger, c.lead, name="Amaru Tendelle", roles=[Role.STUDENT], birth_date="2003-05-06"
     )  # fmt: skip
+    note_papers(c.ledger, c.lead, c.course, twin)
     planning.enrol(c.ledger, c.lead, c.course, twin, Role.STUDENT)
     for student, year in ((c.amaru, "1998"), (twin, "2003")):
         record, out = competency_record(c.ledger, c.view(), student, LAST_DAY), BytesIO()
