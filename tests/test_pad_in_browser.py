@@ -15,6 +15,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -262,6 +263,35 @@ def test_every_tap_carries_what_was_on_the_screen_and_an_id_of_version_7(page, s
     at = time.mktime(time.strptime(item["tapped_at"][:19], "%Y-%m-%dT%H:%M:%S")) - time.timezone
     assert abs(int(bits[:12], 16) / 1000 - at) < 2
     assert isinstance(item["clock_offset_ms"], int)
+
+
+def test_a_better_reading_of_the_clock_turns_no_two_taps_round(page, server):
+    """A slow answer puts a tablet's clock wrong by seconds and the next one right: taps stay in the order they had."""
+    shifts = [4, 0]
+
+    def misread(route: Any) -> None:
+        answer = route.fetch()
+        said = answer.json()
+        moment = datetime.fromisoformat(said["server_utc"]) + timedelta(seconds=shifts[0])
+        said["server_utc"] = moment.isoformat().replace("+00:00", "Z")
+        route.fulfill(response=answer, json=said)
+
+    page.route("**/course/pulse*", misread)
+    page.route("**/course/marks", misread)
+    page.reload()
+    tap(page, "say", "done")
+    all_saved(page)
+    shifts.pop(0)
+    tap(page, "shut", "done")
+    all_saved(page)
+    tap(page, "list", "done")
+    all_saved(page)
+    moments = [
+        datetime.fromisoformat(item["tapped_at"]) + timedelta(milliseconds=item["clock_offset_ms"])
+        for item in server.store.items()
+    ]
+    assert moments == sorted(moments)
+    assert server.store.items()[0]["clock_offset_ms"] > 2_000, "the first reading was wrong, or this shows nothing"
 
 
 def test_a_tap_for_another_student_is_refused_shown_and_kept_until_put_away(page, server):

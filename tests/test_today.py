@@ -626,3 +626,15 @@ def test_the_address_names_the_session(page_on: tuple[Centre, str]) -> None:
     app = open_page(session=c.sessions["open-24"])
     assert next(box for box in app.selectbox if box.label == "Day").value == date(2026, 10, 24)
     assert next(box for box in app.selectbox if box.label == "Session").value == c.sessions["open-24"]
+
+
+def test_past_midnight_a_session_that_goes_on_is_still_live(small_centre: Centre) -> None:
+    """Its training day is the day it began; people come and go until it ends, whatever the calendar says."""
+    c = small_centre
+    session = courses.plan_session(
+        c.ledger, c.lead, course=c.course, title="Late bench", setting="dry",
+        start=seen_at(22, 23, 10), end=seen_at(23, 0, 50),
+    )  # fmt: skip
+    half_past = today(c.ledger, c.view(), DAY, at(0, 30, day=23), session)
+    assert (half_past.live, half_past.session) == (True, session)
+    assert not today(c.ledger, c.view(), DAY, at(1, day=23), session).live

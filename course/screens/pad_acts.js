@@ -7,7 +7,7 @@ class Acts {
       const now = Date.now();
       const item = {
         id: newId(now), attempt: pad.attempt, student: pad.student.id, sheet: pad.sheet, kind: ofKind, body: content,
-        tapped_at: new Date(now).toISOString(), clock_offset_ms: outbox.offsetMs,
+        tapped_at: new Date(now).toISOString(), clock_offset_ms: outbox.offsetFor(now),
       };
       return { item, said: words };
     };

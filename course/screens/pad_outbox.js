@@ -54,6 +54,7 @@ class Outbox {
     this.trouble = null; // null | {kind: "away" | "sign-in" | "not-saved", sentence}
     this.keepsNothing = false; // the browser's storage would not take a tap
     this.offsetMs = null;
+    this.lastTap = null; // {ms, offsetMs} of the last tap whose offset is known
     this.route = null;
     this.pulseRoute = null;
     this.sending = false;
@@ -215,7 +216,7 @@ class Outbox {
     if (this.offsetMs === null) await this.ask();
     for (const entry of this.entries.values()) {
       if (entry.item.clock_offset_ms !== null) continue;
-      entry.item.clock_offset_ms = this.offsetMs;
+      entry.item.clock_offset_ms = this.offsetFor(Date.parse(entry.item.tapped_at));
       this.keep(entry);
     }
   }
@@ -288,7 +289,19 @@ class Outbox {
 
   clock(serverUtc, asked) {
     const server = Date.parse((serverUtc || "").replace(/(\.\d{3})\d+Z$/, "$1Z"));
-    if (!Number.isNaN(server)) this.offsetMs = Math.round(server - (asked + Date.now()) / 2);
+    if (Number.isNaN(server)) return;
+    const [least, most] = [server - Date.now(), server - asked];
+    // an answer that does not speak against what is known changes nothing: a slow one says little
+    this.offsetMs = Math.round(this.offsetMs === null ? (least + most) / 2 : Math.min(Math.max(this.offsetMs, least), most));
+  }
+
+  /** The offset for a tap: never one that would put it before the tap that was made before it. */
+  offsetFor(tappedMs) {
+    const before = this.lastTap;
+    if (this.offsetMs === null) return null;
+    const turned = before && tappedMs >= before.ms && tappedMs + this.offsetMs <= before.ms + before.offsetMs;
+    this.lastTap = { ms: tappedMs, offsetMs: turned ? before.offsetMs : this.offsetMs };
+    return this.lastTap.offsetMs;
   }
 
   async fetch(route, limitMs, options) {
