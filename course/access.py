@@ -22,6 +22,7 @@ class Act(StrEnum):
     PRACTISE = "fill a practice sheet"
     AMEND = "correct or withdraw what stands in the ledger"
     SIGN = "sign a standing"
+    ANSWER = "answer a finding"
     RUN_DAY = "run the day: sign people in and out, call the roll, give out sheets"
     CLOSE = "close a session or a day, or open it again"
     FREEZE = "freeze a session when something goes wrong"

@@ -19,6 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator
 from course.errors import RefusedError
 
 Precision = Literal["second", "minute", "session"]
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _STORED = re.compile(r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}\.\d{6}Z$")
 
@@ -180,6 +181,11 @@ def day_after(day: date, days: int) -> date:
 def day_words(day: date) -> str:
     """Write a day as "24 Oct 2026", in English whatever the machine's own language."""
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def weekday_words(day: date) -> str:
+    """The day of the week, in English whatever the machine's own language."""
+    return _WEEKDAYS[day.weekday()]
 
 
 def clock_time_near(near: Observed, clock: time, *, second_time: bool | None = None) -> Observed:

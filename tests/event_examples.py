@@ -24,6 +24,7 @@ from course.record.events import (
     FaultAnswered,
     FaultCleared,
     FaultSet,
+    FindingAnswered,
     GapClosed,
     GroupMade,
     IncidentNoted,
@@ -162,6 +163,9 @@ EXAMPLES: tuple[Body, ...] = (
     CheckpointMade(
         checkpoint=ONE, course=TWO, day="2026-10-22", heads=(KnownHead(chain=THREE, seq=7, hash=HASH),), still_open=2,
         note=HIDDEN,
+    ),
+    FindingAnswered(
+        answer=ONE, course=TWO, finding="ratio_break/x/y", rests_on=HASH, replaces=(THREE,), observed=at(), reason=HIDDEN
     ),
     UnitCared(
         unit=ONE, care=TWO, what=Care.SCRUBBER, observed=at(), good_until="2026-12-31", good_minutes=180, note=HIDDEN

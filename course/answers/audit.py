@@ -187,7 +187,7 @@ def _seen(ledger: Ledger, course: str, *, named: bool) -> CourseView:
     people = {
         person: Known(person, f"person {person[-6:]}", "", None, known.roles) for person, known in seen.people.items()
     }
-    return replace(seen, people=people)
+    return seen.changed(people=people)
 
 
 def _left_out(answer: AuditAnswer) -> AuditAnswer:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 from threading import Lock
+from typing import Any
 
 from course.answers.record_answer import LedgerHead
 from course.assessment.attempts import SeenAttempt
@@ -62,6 +63,12 @@ class CourseView:
     persons: dict[str, Person] = field(default_factory=dict, repr=False)
     """Everybody with their papers opened; what is erased is not there."""
     _standings: dict[tuple[str, str, date], Standing] = field(default_factory=dict, repr=False, compare=False)
+    worked_out: dict[str, tuple[object, Any]] = field(default_factory=dict, repr=False, compare=False)
+    """What an answer worked out of this view, kept with it: name to what it was asked with, and what came out."""
+
+    def changed(self, **fields: Any) -> CourseView:
+        """A copy in memory with other fields; nothing that was worked out of this one is kept with it."""
+        return replace(self, **fields, _standings={}, worked_out={})
 
     @property
     def students(self) -> tuple[str, ...]:

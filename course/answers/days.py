@@ -4,16 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from course.moments import day_words
+from course.moments import day_words, weekday_words
 
 __all__ = ["as_of_words", "day_words", "days_words", "weekday_words"]
-
-_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-
-
-def weekday_words(day: date) -> str:
-    """The day of the week, in English whatever the machine's own language."""
-    return _WEEKDAYS[day.weekday()]
 
 
 def days_words(first: date, last: date) -> str:

@@ -19,6 +19,7 @@ from course.hours.groups import groups_of
 from course.hours.minutes import PersonMinutes, person_minutes
 from course.hours.overlaps import Overlap, overlaps
 from course.hours.ratio import Presence, RatioBreak, presences, ratio_breaks
+from course.hours.ratio_attempts import attempts_inside
 from course.hours.requirements import KIND_WORDS, Count, counts_of
 from course.hours.unit_time import unit_minutes
 from course.moments import now, training_day
@@ -287,18 +288,6 @@ def break_line(seen: CourseView, one: RatioBreak, entered: Iterable[Presence]) -
         attempt_ids=tuple(attempt.id for attempt in inside),
         folded=bool(one.elsewhere),
     )
-
-
-def attempts_inside(attempts: Iterable[Attempt], one: RatioBreak, entered: Iterable[Presence]) -> tuple[Attempt, ...]:
-    """Return the attempts of a group's students that were seen while its ratio was broken, in the order of time."""
-    there = [p for p in entered if p.place == one.place and p.role == SpanRole.STUDENT]
-    found = []
-    for attempt in attempts:
-        at = attempt.observed.moment
-        inside = attempt.session == one.place.session and one.start <= at < one.end
-        if inside and any(p.person == attempt.student and p.start <= at < p.end for p in there):
-            found.append(attempt)
-    return tuple(sorted(found, key=lambda attempt: (attempt.observed.utc, attempt.id)))
 
 
 def _attempt_words(seen: CourseView, attempt: Attempt) -> str:

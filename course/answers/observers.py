@@ -210,6 +210,15 @@ def observers(seen: CourseView, asker: str, as_of: date) -> ObserversAnswer:
     )
 
 
+def observer_pairs(seen: CourseView, as_of: date) -> tuple[tuple[str, str, Shared, bool], ...]:
+    """Return every two observers who scored the same attempts, with whether one marked fewer errors than chance makes.
+
+    For the list of findings, which shows it to the lead alone.
+    """
+    usable = [one for one in _attempts(seen, as_of) if not one[0].attempt.contested]
+    return tuple((first, second, pair.shared, pair.differs) for (first, second), pair in _pairs_by_id(seen, usable))
+
+
 _Tried = tuple[SeenAttempt, Skill]
 
 
@@ -234,6 +243,10 @@ def _features(seen: CourseView, one: SeenAttempt) -> frozenset[str]:
 
 
 def _pairs(seen: CourseView, tried: Iterable[_Tried]) -> Iterator[Pair]:
+    return (pair for _, pair in _pairs_by_id(seen, tried))
+
+
+def _pairs_by_id(seen: CourseView, tried: Iterable[_Tried]) -> Iterator[tuple[tuple[str, str], Pair]]:
     """Every two observers who evaluated the same attempt, those who share most first."""
     found: dict[tuple[str, str], list[tuple[SeenAttempt, Skill, Sheet, Sheet]]] = {}
     for one, skill in tried:
@@ -250,7 +263,8 @@ def _pairs(seen: CourseView, tried: Iterable[_Tried]) -> Iterator[Pair]:
             grades.append((grade(one.attempt, skill, features, first), grade(one.attempt, skill, features, second)))
         shared = compare(steps, grades, len(own))
         between = specific_range(steps, _SEED)
-        yield Pair(seen.name(first_id), seen.name(second_id), shared, between, _differences(seen, steps))
+        pair = Pair(seen.name(first_id), seen.name(second_id), shared, between, _differences(seen, steps))
+        yield (first_id, second_id), pair
 
 
 def _differences(seen: CourseView, steps: Iterable[SharedStep]) -> tuple[StepDifference, ...]:

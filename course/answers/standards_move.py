@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from course.answers.course_view import CourseView
@@ -74,12 +74,10 @@ def moved_view(ledger: Ledger, seen: CourseView, adoption: str, profile: str, re
     """Return the course as it would be under another adoption; a copy in memory."""
     target = adopted(ledger, adoption)
     update = {"adoption": adoption, "profile": profile, "revision": revision}
-    return replace(
-        seen,
+    return seen.changed(
         course=seen.course.model_copy(update=update),
         adopted=target,
         profile=target.standards.profile(profile, revision),
-        _standings={},
     )
 
 

@@ -258,7 +258,7 @@ class _Reader:
         self.slips = {slip.id: slip for slip in all_of(ledger, Slip)}
         self.titles = planted_titles(ledger, seen, self.slips.values())
         self.held = _held(seen)
-        self.times = _water_times(ledger, seen)
+        self.times = water_times(ledger, seen)
 
     def card(self, unit: Unit) -> UnitCard:
         seen, standards = self.seen, self.seen.adopted.standards
@@ -385,7 +385,7 @@ def planted_titles(ledger: Ledger, seen: CourseView, slips: Iterable[Slip]) -> d
     return titles
 
 
-def _water_times(ledger: Ledger, seen: CourseView) -> list[tuple[WaterTime, Session, str | None]]:
+def water_times(ledger: Ledger, seen: CourseView) -> list[tuple[WaterTime, Session, str | None]]:
     """Every time in the water of every course, with its diver's assigned unit: a filling knows no courses."""
     found = []
     for course in all_of(ledger, Course):

@@ -61,6 +61,7 @@ from course.record.day_events import (
     SlateIssued,
     SlateSetAside,
 )
+from course.record.finding_events import FindingAnswered
 from course.record.paper_events import (
     AdjustmentApproved,
     ConsentGiven,
@@ -100,6 +101,7 @@ __all__ = [
     "FaultAnswered",
     "FaultCleared",
     "FaultSet",
+    "FindingAnswered",
     "GapClosed",
     "GroupMade",
     "Hash",
@@ -219,6 +221,7 @@ KINDS: dict[str, type[Body]] = {
         CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
+        FindingAnswered,
     )
 }  # fmt: skip
 

@@ -24,7 +24,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 5
+PROJECTION_VERSION = 6
 
 
 @dataclass(frozen=True)
@@ -50,6 +50,7 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "slip": facts.Slip,
     "checkpoint": facts.Checkpoint,
     "decision": facts.Decision,
+    "finding_answer": facts.FindingAnswer,
 }
 
 
@@ -68,7 +69,7 @@ def keys(fact: facts.Fact) -> FactKeys:
             return FactKeys(kind, fact.course, fact.student, fact.skill)
         case facts.Slip():
             return FactKeys(kind, fact.course, session=fact.session)
-        case facts.Session() | facts.Join() | facts.Checkpoint():
+        case facts.Session() | facts.Join() | facts.Checkpoint() | facts.FindingAnswer():
             return FactKeys(kind, fact.course)
         case _:
             return FactKeys(kind)
@@ -249,6 +250,11 @@ def _decision(founding: Statement, _: Sequence[Statement], shared: dict[str, Any
     )
 
 
+def _finding_answer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "answer")
+    return facts.FindingAnswer(id=founding.event.subject, answered_by=founding.event.actor, **public, **shared)
+
+
 def _body(statement: Statement) -> kinds.Body:
     if statement.body is None:  # a founding statement is one that could be read
         raise TypeError(f"{statement.event.kind} cannot found a fact")
@@ -269,6 +275,7 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.FaultSet: _slip,
     kinds.CheckpointMade: _checkpoint,
     kinds.Signed: _decision,
+    kinds.FindingAnswered: _finding_answer,
 }
 
 

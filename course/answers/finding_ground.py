@@ -1,0 +1,145 @@
+"""The ground of findings: everything that the rules look at, read from the ledger once for a course and a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime
+
+from course.answers.after_signing import found_after_signing
+from course.answers.course_view import CourseView
+from course.answers.decisions import is_stale
+from course.answers.gate_view import gates_passed_by
+from course.answers.hours import double_bookings
+from course.answers.missing import student_missing
+from course.answers.observers import observer_pairs
+from course.answers.ratios import ratio_terms
+from course.answers.session_times import depth_limit
+from course.answers.standards_move import moved_view
+from course.answers.units import booked, water_times
+from course.assessment.attempts import judge
+from course.findings.ground import Ground, OtherRevision, SeenTogether, SignedStanding, Tried
+from course.hours.ratio import presences, ratio_breaks
+from course.hours.unit_time import filling_minutes, held_times
+from course.moments import now, read_stored, training_day
+from course.record.facts import Attempt, Slip
+from course.standards.profile import Profile
+from course.storage.ledger import Ledger
+from course.storage.lookup import adopted, all_of, in_force
+
+
+def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: bool = True) -> Ground:
+    """Return what the rules look at.
+
+    Args:
+        ledger: when things were entered, and what was found after signing.
+        seen: the course.
+        as_of: training days after this one are left out.
+        papers: whether people's papers can be opened here. In a file without keys they cannot: no gate is judged.
+    """
+    sessions = {s.id: s for s in seen.sessions.values() if training_day(s.start) <= as_of and not s.withdrawn}
+    entered = presences(sessions.values())
+    rules, met = ratio_terms(seen, sessions.values())
+    bookings = tuple(one for one in booked(seen) if one.session in sessions)
+    times = water_times(ledger, seen)
+    return Ground(
+        course=seen.course,
+        profile=seen.profile,
+        as_of=as_of,
+        now=now(),
+        names=seen.names,
+        students=seen.students,
+        persons=seen.persons,
+        sessions=sessions,
+        units=seen.units,
+        unit_types={name: one.title for name, one in seen.adopted.standards.unit_types.items()},
+        skills=seen.adopted.standards.skills,
+        tried=tuple(_tried(ledger, seen, attempt) for attempt in seen.attempts if _day(seen, attempt) <= as_of),
+        entered=entered,
+        overlaps=double_bookings(seen, as_of),
+        breaks=ratio_breaks(entered, rules, now(), met),
+        gates=tuple(one for one in gates_passed_by(seen) if one.session in sessions) if papers else (),
+        booked=bookings,
+        held=held_times(bookings, seen.units),
+        filling_minutes={u: used for u in seen.units if (used := filling_minutes(seen.units[u], times)) is not None},
+        slips=tuple(slip for slip in all_of(ledger, Slip, course=seen.course.id)),
+        short={s: student_missing(seen, s, as_of).requirements.counted_short for s in seen.students},
+        depth_limits={
+            (session.id, water.person): depth_limit(seen, water.person, training_day(session.start))
+            for session in sessions.values()
+            for water in session.water
+        },
+        pairs=tuple(SeenTogether(*pair) for pair in observer_pairs(seen, as_of)),
+        signed=tuple(_signed(ledger, seen, as_of)),
+        revisions=tuple(_revisions(ledger, seen, as_of)),
+        made_here=_entered_at(ledger, seen.course.id, first=True),
+    )  # fmt: skip
+
+
+def _day(seen: CourseView, attempt: Attempt) -> date:
+    return seen.as_seen(attempt).day
+
+
+def _tried(ledger: Ledger, seen: CourseView, attempt: Attempt) -> Tried:
+    one = seen.as_seen(attempt)
+    fits = seen.adopted.hashes.get(attempt.skill) == attempt.rubric
+    skill = seen.adopted.standards.skills.get(attempt.skill) if fits else None
+    unit_type = seen.unit_type_of(attempt.student, one.day)
+    features = unit_type.feature_set if unit_type else frozenset()
+    judged = judge(one, skill, features) if skill else None
+    return Tried(one, skill, judged, _entered_at(ledger, attempt.id))
+
+
+def _entered_at(ledger: Ledger, subject: str, *, first: bool = False) -> datetime | None:
+    """When something was first, or last, spoken of in the ledger."""
+    moments = [read_stored(event.recorded_at) for event in ledger.events(subject)]
+    return (min if first else max)(moments, default=None)
+
+
+def _signed(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[SignedStanding]:
+    for student in seen.students:
+        for skill in seen.skills():
+            decision = seen.decision(student, skill, as_of)
+            if decision:
+                stale = is_stale(seen, decision, skill, as_of)
+                found = found_after_signing(ledger, seen, decision, skill, as_of) if stale else ()
+                yield SignedStanding(decision, stale, found)
+
+
+def _revisions(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[OtherRevision]:
+    """Later revisions of the course's own requirements, in the standards in force or in those that it is on."""
+    own, current = seen.profile, in_force(ledger)
+    adoptions = dict.fromkeys([*([current.id] if current else []), seen.course.adoption])
+    told: set[str] = {own.revision}
+    for adoption in adoptions:
+        for other in adopted(ledger, adoption).standards.profiles:
+            later = own.first_day < other.first_day <= as_of
+            if other.id == own.id and later and other.revision not in told:
+                told.add(other.revision)
+                yield _revision(seen, other, moved_view(ledger, seen, adoption, other.id, other.revision), as_of)
+
+
+def _revision(seen: CourseView, other: Profile, moved: CourseView, as_of: date) -> OtherRevision:
+    own = {*seen.profile.required_skills}
+    asked = {*other.required_skills}
+    more: dict[str, int] = {}
+    students = []
+    for student in seen.students:
+        before = {one.kind: one for one in student_missing(seen, student, as_of).requirements.counted}
+        for after in student_missing(moved, student, as_of).requirements.counted:
+            was = before.get(after.kind)
+            if difference := (after.required or 0) - ((was.required if was else 0) or 0):
+                more[after.what] = difference
+            if after.short_by != (was.short_by if was else 0):
+                students.append((student, after.what, was.short_by if was else 0, after.short_by))
+    return OtherRevision(
+        revision=other.revision,
+        first_day=other.first_day,
+        added=tuple(_skill_words(moved, skill) for skill in other.required_skills if skill not in own),
+        dropped=tuple(_skill_words(seen, skill) for skill in seen.profile.required_skills if skill not in asked),
+        more=tuple(more.items()),
+        students=tuple(students),
+    )
+
+
+def _skill_words(seen: CourseView, skill: str) -> str:
+    return f"{seen.title_of(skill)} ({skill})"

@@ -1,0 +1,53 @@
+"""Every rule, and what they find. A new rule is one function in the module of its theme, a line here, and one test."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+
+from course.findings import attempts, observers, papers, requirements, time, water
+from course.findings.finding import Finding, worst_first
+from course.findings.ground import Ground
+
+Rule = Callable[[Ground], Iterator[Finding]]
+
+RULES: tuple[Rule, ...] = (
+    time.double_booking,
+    time.impossible_presence,
+    time.ratio_break,
+    time.no_end,
+    water.held_unit,
+    water.lapsed_unit,
+    water.fault_left,
+    water.filling_over,
+    water.too_deep,
+    papers.gate_passed,
+    papers.consent_missing,
+    observers.observer_not_current,
+    observers.fewer_errors,
+    observers.tied_observer,
+    attempts.entered_late,
+    attempts.more_than_time_allows,
+    attempts.same_marks,
+    attempts.value_against_tick,
+    attempts.critical_open,
+    attempts.not_closed,
+    attempts.corrections_disagree,
+    attempts.void_over_critical,
+    attempts.no_second_person,
+    attempts.foreign_setting,
+    attempts.session_withdrawn,
+    requirements.hours_short,
+    requirements.other_revision,
+    requirements.signed_on_older,
+)
+
+
+def rule_words(rule: str) -> str:
+    """What a rule looks for, in a sentence; empty for a rule of a newer version."""
+    found = next((one for one in RULES if one.__name__ == rule), None)
+    return (found.__doc__ or "").split("\n")[0] if found else ""
+
+
+def findings(ground: Ground, rules: Iterable[Rule] = RULES) -> tuple[Finding, ...]:
+    """Return everything that the rules find, the worst first."""
+    return tuple(sorted((found for rule in rules for found in rule(ground)), key=worst_first))

@@ -1,0 +1,131 @@
+"""Rules about units and the water: on hold, out of date, a planted fault still out, deeper than is allowed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
+
+from course.findings.finding import Evidence, Finding, Severity
+from course.findings.ground import Ground, moment_figure, short_day
+from course.hours.unit_time import HeldTime, lapsed_days
+from course.moments import day_words, training_day
+from course.record.facts import Unit
+from course.words import CARE_WORDS, Care, SlipKind, listed, plural
+
+
+def held_unit(ground: Ground) -> Iterator[Finding]:
+    """A unit was booked in the water while it was on hold. One finding for each unit and session, whoever dived it."""
+    found: dict[tuple[str, str], list[HeldTime]] = {}
+    for held in ground.held:
+        found.setdefault((held.booking.unit, held.booking.session), []).append(held)
+    for (unit, session), own in found.items():
+        people = listed(list(dict.fromkeys(ground.name(held.booking.person) for held in own)))
+        start, end = min(held.start for held in own), max(held.end for held in own)
+        title = ground.sessions[session].title
+        attempts = [t for t in ground.of_session(session) if t.attempt.unit == unit and not t.attempt.from_elsewhere]
+        told = f" {plural(len(attempts), 'attempt was', 'attempts were')} marked on it; they stand." if attempts else ""
+        yield Finding(
+            rule="held_unit",
+            severity=Severity.DANGER,
+            about=(unit, session),
+            sentence=f"{ground.units[unit].label} booked while on hold, {_day(ground, session)} "
+            f"{ground.times(start, end)}, {title}: {people}.{told}",
+            figures=(moment_figure(start), moment_figure(end), *sorted(held.booking.person for held in own)),
+            evidence=(
+                Evidence("unit", unit, "its holds"),
+                Evidence("session", session),
+                *(Evidence("attempt", t.attempt.id, "marked on this unit") for t in attempts),
+            ),
+        )
+
+
+def lapsed_unit(ground: Ground) -> Iterator[Finding]:
+    """A unit was in the water on a day on which its service or its cells were out of date."""
+    days: dict[str, dict[date, set[str]]] = {}
+    for booking in ground.booked:
+        session = ground.sessions[booking.session]
+        if session.start.moment <= ground.now:
+            days.setdefault(booking.unit, {}).setdefault(training_day(session.start), set()).add(session.id)
+    for unit_id, own in days.items():
+        unit = ground.units.get(unit_id)
+        for what in (Care.SERVICE, Care.CELLS):
+            lapsed = lapsed_days(unit, what, sorted(own)) if unit else ()
+            if unit and lapsed:
+                yield _lapsed(unit, what, lapsed, sorted({s for day in lapsed for s in own[day]}))
+
+
+def fault_left(ground: Ground) -> Iterator[Finding]:
+    """A planted fault is still in a unit though its session is over."""
+    for slip in ground.slips:
+        session = ground.sessions.get(slip.session)
+        if slip.how == SlipKind.PLANTED and slip.cleared is None and not slip.withdrawn and session and slip.unit:
+            if not ground.is_over(session):
+                continue
+            unit = ground.units.get(slip.unit)
+            yield Finding(
+                rule="fault_left",
+                severity=Severity.DANGER,
+                about=(slip.id,),
+                sentence=f"{unit.label if unit else 'A unit'}: a fault planted {ground.session_words(session.id)} "
+                "is not cleared. The unit stays on hold until it is, and its whole list is passed again.",
+                figures=(slip.observed.utc,),
+                evidence=(Evidence("unit", slip.unit), Evidence("session", session.id)),
+            )
+
+
+def too_deep(ground: Ground) -> Iterator[Finding]:
+    """Somebody went deeper than the requirements let them."""
+    for session in ground.sessions.values():
+        for water in session.water:
+            limit = ground.depth_limits.get((session.id, water.person))
+            if water.max_depth_m is not None and limit is not None and Decimal(water.max_depth_m) > limit:
+                yield Finding(
+                    rule="too_deep",
+                    severity=Severity.DANGER,
+                    about=(session.id, water.id),
+                    sentence=f"{ground.session_words(session.id)}: {ground.name(water.person)} went to "
+                    f"{water.max_depth_m} m, {limit} m allowed by the requirements.",
+                    figures=(water.max_depth_m, str(limit)),
+                    evidence=(Evidence("session", session.id),),
+                )
+
+
+def filling_over(ground: Ground) -> Iterator[Finding]:
+    """A scrubber filling was longer on the loop than the minutes that the centre wrote beside it."""
+    for unit_id, used in ground.filling_minutes.items():
+        unit = ground.units[unit_id]
+        filling = max((c for c in unit.care if c.what == Care.SCRUBBER), key=lambda c: c.observed.utc)
+        if filling.good_minutes is not None and used > filling.good_minutes:
+            yield Finding(
+                rule="filling_over",
+                severity=Severity.DANGER,
+                about=(unit_id, filling.id),
+                sentence=f"{unit.label}: its scrubber filling of {short_day(filling.observed.local.date())} has {used} "
+                f"min on the loop, {used - filling.good_minutes} more than the {filling.good_minutes} written beside "
+                "it. Pre-breathe and surface time are not in it.",
+                figures=(str(used), str(filling.good_minutes)),
+                evidence=(Evidence("unit", unit_id),),
+            )
+
+
+def _lapsed(unit: Unit, what: Care, lapsed: tuple[date, ...], sessions: list[str]) -> Finding:
+    ends = [
+        c.good_until
+        for c in unit.care
+        if c.what == what and c.good_until and date.fromisoformat(c.good_until) < lapsed[0]
+    ]
+    last = day_words(date.fromisoformat(max(ends))) if ends else "an earlier day"
+    return Finding(
+        rule="lapsed_unit",
+        severity=Severity.DANGER,
+        about=(unit.id, what.value),
+        sentence=f"{unit.label} was in the water on {listed([short_day(day) for day in lapsed])}, and its "
+        f"{CARE_WORDS[what]} was good until {last}. Think of a hold; attempts on it stand.",
+        figures=tuple(day.isoformat() for day in lapsed),
+        evidence=(Evidence("unit", unit.id, f"its {CARE_WORDS[what]}"), *(Evidence("session", s) for s in sessions)),
+    )
+
+
+def _day(ground: Ground, session: str) -> str:
+    return short_day(training_day(ground.sessions[session].start))
