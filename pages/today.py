@@ -5,7 +5,7 @@ import streamlit as st
 from course.answers.shared_units import shared_units
 from course.answers.today import runners
 from course.places import PAGES
-from course.screens import choices, frame, today_parts
+from course.screens import choices, finding_parts, frame, today_parts
 
 if {"attempt", "line"} & set(st.query_params):  # the address of an attempt or line without its page
     st.switch_page(PAGES / "mark.py", query_params=st.query_params.to_dict())
@@ -38,6 +38,7 @@ else:
     today_parts.needs(answer)
 
 st.subheader("What stands open", anchor=False)
+finding_parts.count_line(screen, next(iter(runners(seen)), ""))
 for line in shared_units(seen, answer.day):
     st.text(line)
 today_parts.stands_open(screen, answer, next(iter(runners(seen)), screen.centre.lead))

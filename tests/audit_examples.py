@@ -73,7 +73,10 @@ def a_course() -> CourseAudit:
         findings=FindingsPart(
             "2 findings",
             (
-                FindingLine("Pool 1: 4 to 1 for 14 minutes: Lien left.", "Everybody was at the surface.", serious=True),
+                FindingLine(
+                    "Pool 1: 4 to 1 for 14 minutes: Lien left.", ("Everybody was at the surface.",),
+                    "a rule was not kept", serious=True, follow=("5 attempts were seen in it.",),
+                ),
                 FindingLine("1 attempt not closed."),
             ),
         ),

@@ -165,7 +165,8 @@ EXAMPLES: tuple[Body, ...] = (
         note=HIDDEN,
     ),
     FindingAnswered(
-        answer=ONE, course=TWO, finding="ratio_break/x/y", rests_on=HASH, replaces=(THREE,), observed=at(), reason=HIDDEN
+        answer=ONE, course=TWO, finding="ratio_break/x/y", rests_on=HASH, replaces=(THREE,), observed=at(),
+        reason=HIDDEN,
     ),
     UnitCared(
         unit=ONE, care=TWO, what=Care.SCRUBBER, observed=at(), good_until="2026-12-31", good_minutes=180, note=HIDDEN

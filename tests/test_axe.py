@@ -103,6 +103,7 @@ def fill(c: Centre) -> dict[str, str]:
         "unit": f"/units?unit={c.unit_b}", "slip": f"/units?slip={slip}", "day": "/day", "papers": "/papers",
         "people": "/people", "class": "/class", "student": f"/student?student={c.amaru}", "observers": "/observers",
         "standards": "/standards", "hours": f"/hours?session={live}", "gates": "/gates", "ready": "/ready",
+        "findings": "/findings",
         "why": f"/why?student={c.amaru}&skill={POOL_SKILL}",
     }  # fmt: skip
 
@@ -161,6 +162,7 @@ def choose(page: Page, name: str) -> None:
         "hours": "Against the requirements",
         "gates": "Every stage is open",
         "ready": "can be signed off yet",
+        "findings": "Who is looking?",
         "why": "Download as paper",
     }.items(),
 )

@@ -14,9 +14,11 @@ from course.answers.corrections import Correction, course_corrections
 from course.answers.course_view import CourseView, Known, view
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import decision_detail, is_stale
+from course.answers.findings import course_findings
 from course.answers.missing import student_missing
 from course.answers.presence import SessionTime, session_times
 from course.answers.record_answer import LedgerHead
+from course.findings.finding import Severity
 from course.hours.requirements import Hours
 from course.moments import read_stored, training_day
 from course.record.events import ChainStarted
@@ -55,8 +57,13 @@ class FindingLine:
     """One finding as the paper prints it, with its answer where somebody gave one."""
 
     sentence: str
-    answer: str = ""
+    answers: tuple[str, ...] = ()
+    """Every answer, also those that a later one took the place of."""
+    weight: str = ""
+    """How much it weighs, in words."""
     serious: bool = False
+    follow: tuple[str, ...] = ()
+    """What follows from it."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +72,7 @@ class FindingsPart:
 
     title: str
     lines: tuple[FindingLine, ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -162,7 +170,7 @@ def audit_answer(
         notices: what it says that is no damage.
     """
     named = given_to is not None
-    told = tuple(course_audit(ledger, _seen(ledger, course, named=named), day) for course, day in courses)
+    told = tuple(course_audit(ledger, _seen(ledger, course, named=named), day, named=named) for course, day in courses)
     centre = needed(ledger, Centre, ledger.centre_id, "centre")
     ledger_part = _ledger(ledger, tuple(findings), tuple(notices))
     head = ledger.head()
@@ -197,13 +205,23 @@ def _left_out(answer: AuditAnswer) -> AuditAnswer:
             course,
             corrections=tuple(replace(c, words=c.words.replace(_ERASED, _LEFT_OUT)) for c in course.corrections),
             decisions=tuple(replace(d, sentence=d.sentence.replace(_ERASED, _LEFT_OUT)) for d in course.decisions),
+            findings=_findings_left_out(course.findings),
         )
         for course in answer.courses
     )
     return replace(answer, courses=courses)
 
 
-def course_audit(ledger: Ledger, seen: CourseView, as_of: date) -> CourseAudit:
+def _findings_left_out(part: FindingsPart) -> FindingsPart:
+    return replace(
+        part,
+        lines=tuple(
+            replace(line, answers=tuple(one.replace(_ERASED, _LEFT_OUT) for one in line.answers)) for line in part.lines
+        ),
+    )
+
+
+def course_audit(ledger: Ledger, seen: CourseView, as_of: date, *, named: bool = True) -> CourseAudit:
     """Return one course's part; the cost is that of the course, whatever else the ledger holds."""
     learners = [student_missing(seen, student, as_of) for student in seen.students]
     times, corrections, late = session_times(seen), course_corrections(ledger, seen), late_entries(ledger, seen)
@@ -231,31 +249,26 @@ def course_audit(ledger: Ledger, seen: CourseView, as_of: date) -> CourseAudit:
         ),
         kinds=tuple(kinds.items()),
         sessions=times,
-        findings=course_findings(seen, times),
+        findings=findings_part(ledger, seen, as_of, named=named),
         corrections=corrections,
         late=tuple(line for _, line in late),
         decisions=_decisions(ledger, seen, as_of),
     )
 
 
-def course_findings(seen: CourseView, times: Sequence[SessionTime]) -> FindingsPart:
-    """Return what does not fit. For now: ratio breaks, times without an end, attempts that nobody closed."""
-    lines = [
-        FindingLine(f"{time.title}, {time.when}, {group.title}: {group.finding}.", serious=True)
-        for time in times
-        for group in time.groups
-        if group.broken
-    ]
-    lines += [
-        FindingLine(f"{time.title}, {time.when}: nobody wrote down when {lane.name} left.")
-        for time in times
-        for group in time.groups
-        for lane in group.lanes
-        if lane.open_end
-    ]
-    still = [attempt for attempt in seen.attempts if attempt.ending is None]
-    lines += [FindingLine(f"{plural(len(still), 'attempt')} not closed.")] if still else []
-    return FindingsPart(plural(len(lines), "finding") if lines else "Nothing that does not fit was found", tuple(lines))
+def findings_part(ledger: Ledger, seen: CourseView, as_of: date, *, named: bool = True) -> FindingsPart:
+    """Return what does not fit, each with what follows from it and every answer."""
+    found = course_findings(ledger, seen, as_of, papers=named)
+    lines = tuple(
+        FindingLine(one.sentence, answers=tuple(a.sentence for a in one.answers), weight=one.severity.value,
+                    serious=one.severity != Severity.LOOK, follow=tuple(other.sentence for other in one.follow))
+        for one in found.findings
+    )  # fmt: skip
+    gone = tuple(FindingLine(f"Found no more: {line}") for line in found.gone)
+    title = plural(len(lines), "finding") if lines else "Nothing that does not fit was found"
+    left = len(found.open)
+    title += f", {left} not answered" if left else ", all answered" if lines else ""
+    return FindingsPart(title, (*lines, *gone), found.notes)
 
 
 def late_entries(ledger: Ledger, seen: CourseView) -> tuple[tuple[int, str], ...]:

@@ -74,6 +74,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "decision", "course", "student", "skill", "unit_type", "decided", "decided_by", "standing", "as_of", "rubric",
         "rests_on", "events_used", "seen_utc", "replaces", "withdrawn",
     ),
+    "finding_answers": ("answer", "course", "finding", "rests_on", "answered_by", "seen_utc", "replaces", "withdrawn"),
     "minutes": ("course", "person", "kind", "minutes", "asked"),
     "ratio_breaks": (
         "course", "session", "group", "start_utc", "end_utc", "minutes", "students", "instructors", "assistants",
@@ -150,6 +151,9 @@ def course_rows(ledger: Ledger, seen: CourseView, as_of: date, moment: datetime)
     yield from _standing_rows(seen, as_of)
     for decision in _all(ledger, facts.Decision, course.id):
         yield "decisions", _decision_row(decision)
+    for answer in _all(ledger, facts.FindingAnswer, course.id):
+        of = (answer.finding, answer.rests_on, answer.answered_by, _utc(answer.observed))
+        yield "finding_answers", (answer.id, answer.course, *of, _ids(answer.replaces), _yes(answer.withdrawn))
     yield from _minute_rows(seen, as_of, moment)
     for broken in breaks_of(seen):
         yield "ratio_breaks", _break_row(course.id, broken)

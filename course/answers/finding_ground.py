@@ -10,7 +10,7 @@ from course.answers.course_view import CourseView
 from course.answers.decisions import is_stale
 from course.answers.gate_view import gates_passed_by
 from course.answers.hours import double_bookings
-from course.answers.missing import student_missing
+from course.answers.missing import student_hours
 from course.answers.observers import observer_pairs
 from course.answers.ratios import ratio_terms
 from course.answers.session_times import depth_limit
@@ -19,6 +19,7 @@ from course.answers.units import booked, water_times
 from course.assessment.attempts import judge
 from course.findings.ground import Ground, OtherRevision, SeenTogether, SignedStanding, Tried
 from course.hours.ratio import presences, ratio_breaks
+from course.hours.requirements import Count, Hours, counts_of
 from course.hours.unit_time import filling_minutes, held_times
 from course.moments import now, read_stored, training_day
 from course.record.facts import Attempt, Slip
@@ -62,7 +63,7 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         held=held_times(bookings, seen.units),
         filling_minutes={u: used for u in seen.units if (used := filling_minutes(seen.units[u], times)) is not None},
         slips=tuple(slip for slip in all_of(ledger, Slip, course=seen.course.id)),
-        short={s: student_missing(seen, s, as_of).requirements.counted_short for s in seen.students},
+        short={s: tuple(one for one in _counted(seen, s, as_of) if one.short_by) for s in seen.students},
         depth_limits={
             (session.id, water.person): depth_limit(seen, water.person, training_day(session.start))
             for session in sessions.values()
@@ -124,8 +125,8 @@ def _revision(seen: CourseView, other: Profile, moved: CourseView, as_of: date) 
     more: dict[str, int] = {}
     students = []
     for student in seen.students:
-        before = {one.kind: one for one in student_missing(seen, student, as_of).requirements.counted}
-        for after in student_missing(moved, student, as_of).requirements.counted:
+        before = {one.kind: one for one in _counted(seen, student, as_of)}
+        for after in _counted(moved, student, as_of):
             was = before.get(after.kind)
             if difference := (after.required or 0) - ((was.required if was else 0) or 0):
                 more[after.what] = difference
@@ -139,6 +140,12 @@ def _revision(seen: CourseView, other: Profile, moved: CourseView, as_of: date) 
         more=tuple(more.items()),
         students=tuple(students),
     )
+
+
+def _counted(seen: CourseView, student: str, as_of: date) -> tuple[Hours | Count, ...]:
+    """Minutes and counts of a student; standings are not asked for here."""
+    counts = counts_of(seen.sessions.values(), student, seen.profile, as_of, now())
+    return (*student_hours(seen, student, as_of), *counts)
 
 
 def _skill_words(seen: CourseView, skill: str) -> str:

@@ -64,6 +64,8 @@ class ShownFinding:
     """One finding with those that follow from it."""
 
     key: str
+    code: str
+    """Eight signs that stand for the key: what is said aloud and typed."""
     rule: str
     looks_for: str
     """What the rule looks for, in a sentence."""
@@ -111,7 +113,7 @@ class FindingsAnswer:
         """The answer in lines, for the command line."""
         lines = [f"{self.course}, as of {self.as_of}", self.sentence]
         for one in self.findings:
-            lines += ["", f"{one.severity.value}: {one.sentence}", f"    {one.state} · {one.key}"]
+            lines += ["", f"{one.severity.value}: {one.sentence}", f"    {one.state} · {one.code}"]
             lines += [f"    follows from it: {other.sentence}" for other in one.follow]
             lines += [f"    {'earlier answer' if a.replaced else 'answer'}: {a.sentence}" for a in one.answers]
         lines += ["", *(f"Answered, and found no more: {line}" for line in self.gone)] if self.gone else []
@@ -214,6 +216,7 @@ class _Reader:
         own = self.given.get(finding.key, [])
         return ShownFinding(
             key=finding.key,
+            code=finding.code,
             rule=finding.rule,
             looks_for=rule_words(finding.rule),
             severity=finding.severity,
@@ -275,6 +278,6 @@ class _Reader:
 
 
 def find_finding(answer: FindingsAnswer, key: str) -> ShownFinding | None:
-    """Return a finding by its key, also one that follows from another; None where it is found no more."""
+    """Return a finding by its key or code, also one that follows from another; None where it is found no more."""
     every = (one for whole in answer.findings for one in (whole, *whole.follow))
-    return next((one for one in every if one.key == key), None)
+    return next((one for one in every if key in (one.key, one.code)), None)

@@ -169,7 +169,7 @@ def _span_parts(
             notes = tuple(
                 "Nobody wrote down when they left: it counts to the session's end." for span in own if span.end is None
             )
-            lines = _about(ledger, seen, session, {span.id for span in own})
+            lines = lines_about(ledger, seen, session, {span.id for span in own})
             yield OriginPart(f"{_session_head(session)}: {plural(minutes, 'minute')}", notes, lines)
 
 
@@ -182,12 +182,12 @@ def _loop_parts(ledger: Ledger, seen: CourseView, student: str, sessions: Sequen
         own = [water for water in session.water if water.person == student]
         if own:
             minutes = sum(water.loop_minutes for water in own)
-            lines = _about(ledger, seen, session, {water.id for water in own})
+            lines = lines_about(ledger, seen, session, {water.id for water in own})
             yield OriginPart(f"{_session_head(session)}: {plural(minutes, 'minute')} on the loop", (), lines)
 
 
-def _about(ledger: Ledger, seen: CourseView, session: Session, things: set[str]) -> tuple[OriginLine, ...]:
-    """Lines of a session's events about some of its spans and water times, and of what corrects them."""
+def lines_about(ledger: Ledger, seen: CourseView, session: Session, things: set[str]) -> tuple[OriginLine, ...]:
+    """Return lines of a session's events about some of its spans and water times, and of what corrects them."""
     events = list(ledger.events(session.id))
     bodies = {event.id: json.loads(event.body) for event in events}
     own = {event for event, body in bodies.items() if {body.get("span"), body.get("water")} & things}

@@ -14,6 +14,7 @@ import click
 from course.answers.course_view import CourseView, find_person, find_skill
 from course.answers.missing import missing as missing_answer
 from course.answers.origin import Origin, event_origin
+from course.answers.origin_finding import finding_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
 from course.answers.skill_detail import skill_detail
 from course.answers.slate_choice import find_session
@@ -33,7 +34,7 @@ from course.paper.origin_sheet import print_origin
 from course.storage.ledger import Ledger, open_ledger
 from course.words import plural
 
-_WHY = "Name PERSON and SKILL, or PERSON with --minutes, or --session, or --event."
+_WHY = "Name PERSON and SKILL, or PERSON with --minutes, or --session, --finding or --event."
 
 
 @main.command()
@@ -63,6 +64,7 @@ def missing(folder: Path, person: str | None, title: str | None, day: str | None
 @click.option("--session", help="Why a session reads as it does: a title, an unmistakable part of it, or an id.")
 @click.option("--signed", is_flag=True, help="What the decision on PERSON's SKILL rests on.")
 @click.option("--event", help="One event by its id, or chain and place such as 01a2147d:812, to its canonical line.")
+@click.option("--finding", help="What a finding rests on: its name as course findings tells it.")
 @click.option("--out", type=FILE, help="Print it as this PDF instead.")
 @of_course
 @as_json_option
@@ -97,11 +99,13 @@ def why(
 
 def _origin(
     ledger: Ledger, seen: CourseView, person: str | None, skill: str | None, as_of: date, *, kind: str | None,
-    session: str | None, signed: bool, event: str | None,
+    session: str | None, signed: bool, event: str | None, finding: str | None,
 ) -> Origin:  # fmt: skip
     """What is asked for, told down to its events."""
     if event:
         return event_origin(ledger, seen, event)
+    if finding:
+        return finding_origin(ledger, seen, finding, as_of)
     if session:
         return session_origin(ledger, seen, find_session(ledger, seen, session))
     if person and kind:

@@ -54,6 +54,11 @@ class Finding:
         return "/".join((self.rule, *self.about))
 
     @property
+    def code(self) -> str:
+        """A short name for people: eight signs that stand for the key."""
+        return hashlib.sha256(self.key.encode()).hexdigest()[:8]
+
+    @property
     def rests_on(self) -> str:
         """Hash (SHA-256) over what it is and what it rests on: an answer names it, so that a change shows."""
         told = [self.rule, list(self.about), list(self.figures), sorted(f"{e.kind}/{e.id}" for e in self.evidence)]

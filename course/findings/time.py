@@ -100,7 +100,7 @@ def _overlap(ground: Ground, one: Overlap, rule: str, severity: Severity, senten
         about=_overlap_about(one),
         sentence=sentence,
         figures=(moment_figure(one.start), moment_figure(one.end)),
-        evidence=tuple(Evidence("session", session, ground.session_words(session)) for session in sessions),
+        evidence=tuple(Evidence("session", session) for session in sessions),
     )
 
 

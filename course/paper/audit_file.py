@@ -13,7 +13,7 @@ from typing import Any, BinaryIO
 from reportlab.lib.units import mm
 from reportlab.platypus import PageBreak, Spacer
 
-from course.answers.audit import AuditAnswer, CourseAudit, FindingLine, FindingsPart, LearnerLine, LedgerAudit
+from course.answers.audit import AuditAnswer, CourseAudit, FindingsPart, LearnerLine, LedgerAudit
 from course.answers.corrections import Correction
 from course.answers.presence import SessionTime
 from course.hours.requirements import Hours
@@ -161,13 +161,11 @@ def _hours_words(hours: Hours) -> str:
 def _findings(part: FindingsPart, key: str) -> list[Any]:
     rows = [_heading(part.title, f"findings-{key}")]
     for line in part.lines:
-        rows.append(Row(set_text(line.sentence), _STRONG if line.serious else _PLAIN, bar=False))
-        rows += [Row(set_text(_answered(line)), _NOTE)] if line.answer else []
-    return rows
-
-
-def _answered(line: FindingLine) -> str:
-    return f"Answer: {line.answer}"
+        weight = f"{line.weight.capitalize()}. " if line.weight else ""
+        rows.append(Row(f"{set_text(weight)}{set_text(line.sentence)}", _STRONG if line.serious else _PLAIN, bar=False))
+        rows += [Row(set_text(f"Follows from it: {other}"), _NOTE) for other in line.follow]
+        rows += [Row(set_text(f"Answer: {answer}"), _NOTE) for answer in line.answers]
+    return [*rows, *(Row(set_text(note), _NOTE) for note in part.notes)]
 
 
 def _presence(sessions: Sequence[SessionTime], key: str, width: float) -> list[Any]:

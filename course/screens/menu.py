@@ -13,6 +13,7 @@ DAILY = {"today": "Today", "mark": "Mark", "slate": "Slate", "course": "Course"}
 """File in pages/ to the word in the menu."""
 OTHERS = {
     "ready": "Ready",
+    "findings": "Findings",
     "gates": "Gates",
     "hours": "Hours",
     "units": "Units",

@@ -6,43 +6,58 @@ from datetime import date
 
 import streamlit as st
 
+from course.answers.findings import course_findings
 from course.answers.origin import Origin, OriginLine, OriginPart, event_origin
+from course.answers.origin_finding import finding_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
 from course.hours.requirements import KIND_WORDS
 from course.paper.origin_sheet import print_origin
 from course.screens import choices, preview
 from course.screens.frame import Screen, plain, telling
 
-STANDING, SIGNED, MINUTES, SESSION, EVENT = "A standing", "A signed record", "Minutes", "A session", "An entry"
+STANDING, SIGNED, MINUTES, SESSION = "A standing", "A signed record", "Minutes", "A session"
+FINDING, EVENT = "A finding", "An entry"
 _MOST_PARTS, _LONGEST = 40, 600
 
 
 def choose(screen: Screen) -> str:
     """What is asked about; an address can say it."""
     asked = st.query_params
-    usual = EVENT if "event" in asked else SESSION if "session" in asked else STANDING
-    kinds = [STANDING, SIGNED, MINUTES, SESSION, EVENT]
+    named = {"event": EVENT, "finding": FINDING, "session": SESSION, "signed": SIGNED}
+    usual = next((kind for name, kind in named.items() if name in asked), STANDING)
+    kinds = [STANDING, SIGNED, MINUTES, SESSION, FINDING, EVENT]
     return st.segmented_control("Show why", kinds, default=usual, key="why-what") or STANDING
 
 
 def ask(screen: Screen, what: str, as_of: date) -> Origin | None:
     """Let the person name it; None while something is not chosen yet, or is not there (which is told)."""
-    ledger, seen = screen.ledger, screen.course
     if what == EVENT:
-        wanted = st.text_input(
-            "Its id, or chain and place as they stand on a paper, such as 01a2147d:812",
-            value=st.query_params.get("event", ""), key="why-event",
-        )  # fmt: skip
-        return telling(event_origin)(ledger, seen, wanted) if wanted else None
+        return _entry(screen)
     if what == SESSION:
-        titles = {one.id: f"{one.title} · {one.start.local:%d %b %H:%M}" for one in seen.sessions.values()}
-        if not titles:
-            return None
-        usual = st.query_params.get("session", "")
-        names = sorted(titles, key=lambda one: one != usual)
-        return session_origin(
-            ledger, seen, choices.one_of_many("Session", {n: titles[n] for n in names}, "why-session")
-        )
+        return _session(screen)
+    return _finding(screen, as_of) if what == FINDING else _of_student(screen, what, as_of)
+
+
+def _entry(screen: Screen) -> Origin | None:
+    wanted = st.text_input(
+        "Its id, or chain and place as they stand on a paper, such as 01a2147d:812",
+        value=st.query_params.get("event", ""), key="why-event",
+    )  # fmt: skip
+    return telling(event_origin)(screen.ledger, screen.course, wanted) if wanted else None
+
+
+def _session(screen: Screen) -> Origin | None:
+    seen, usual = screen.course, st.query_params.get("session", "")
+    titles = {one.id: f"{one.title} · {one.start.local:%d %b %H:%M}" for one in seen.sessions.values()}
+    if not titles:
+        return None
+    names = sorted(titles, key=lambda one: one != usual)
+    chosen = choices.one_of_many("Session", {n: titles[n] for n in names}, "why-session")
+    return session_origin(screen.ledger, seen, chosen)
+
+
+def _of_student(screen: Screen, what: str, as_of: date) -> Origin | None:
+    ledger, seen = screen.ledger, screen.course
     named = st.query_params.get("student")
     usual_student = named if named in seen.students else None
     student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "why-student", usual_student)
@@ -56,6 +71,20 @@ def ask(screen: Screen, what: str, as_of: date) -> Origin | None:
     skill = choices.one_of_many("Skill", skills, "why-skill")
     tell = signed_origin if what == SIGNED else standing_origin
     return telling(tell)(ledger, seen, student, seen.adopted.skill(skill), as_of)
+
+
+def _finding(screen: Screen, as_of: date) -> Origin | None:
+    """One of what does not fit; what is for the lead alone is shown on Findings to the lead."""
+    seen, usual = screen.course, st.query_params.get("finding", "")
+    looker = st.session_state.get("kept-choices", {}).get("findings-looker") or ""
+    found = course_findings(screen.ledger, seen, as_of, looker).findings
+    told = {one.key: one.sentence for whole in found for one in (whole, *whole.follow)}
+    if not told:
+        st.markdown("Nothing that does not fit was found.")
+        return None
+    names = sorted(told, key=lambda key: key != usual)
+    key = choices.one_of_many("Finding", {name: told[name] for name in names}, f"why-finding-{usual[-12:]}")
+    return telling(finding_origin)(screen.ledger, seen, key, as_of, looker)
 
 
 def show(answer: Origin) -> None:
