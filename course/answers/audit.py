@@ -274,13 +274,16 @@ def findings_part(ledger: Ledger, seen: CourseView, as_of: date, *, named: bool 
 def late_entries(ledger: Ledger, seen: CourseView) -> tuple[tuple[int, str], ...]:
     """Return (attempts, line) for each session of which attempts had their last entry more than a day after it.
 
-    Both times of every attempt are in the tables.
+    Nothing could be entered before the course was written into this ledger: late is counted from then on, and the
+    findings say so. Both times of every attempt are in the tables.
     """
+    made = min((read_stored(event.recorded_at) for event in ledger.events(seen.course.id)), default=None)
     found: dict[str, list[int]] = {}
     for attempt in seen.attempts:
         recorded = max((read_stored(e.recorded_at) for e in ledger.events(attempt.id)), default=None)
         of = seen.as_seen(attempt)
-        if recorded and recorded - max(attempt.observed.moment, of.session_start) > _LATE:
+        could = max(filter(None, (attempt.observed.moment, of.session_start, made)))
+        if recorded and recorded - could > _LATE:
             found.setdefault(attempt.session, []).append(_hours(recorded - attempt.observed.moment))
     told = []
     for session in (s for s in seen.sessions.values() if s.id in found):
@@ -306,7 +309,7 @@ def _course_sentence(
     seen: CourseView, learners: Sequence[object], times: Sequence[SessionTime], corrections: Sequence[Correction],
     late: Sequence[tuple[int, str]],
 ) -> str:  # fmt: skip
-    broken = sum(group.broken for time in times for group in time.groups)
+    broken = sum(group.broken and not group.folded for time in times for group in time.groups)
     who = "candidate" if seen.profile.for_whom == "candidate" else "student"
     attempts, sessions = plural(len(seen.attempts), "attempt"), plural(len(seen.sessions), "session")
     parts = [

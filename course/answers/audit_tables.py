@@ -15,6 +15,7 @@ from typing import Any
 from course.answers.course_view import CourseView
 from course.answers.csv_text import Cell
 from course.answers.decisions import evidence
+from course.answers.ratios import ratio_terms
 from course.assessment.attempts import judge
 from course.errors import NotFoundError
 from course.hours.minutes import learner_minutes
@@ -23,7 +24,6 @@ from course.moments import Observed, stored
 from course.record import facts
 from course.record.chain import Event
 from course.record.events import Corrected, Withdrawn
-from course.standards.profile import RatioRule
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, skill_as_marked
 from course.words import SpanRole
@@ -161,14 +161,9 @@ def course_rows(ledger: Ledger, seen: CourseView, as_of: date, moment: datetime)
 
 
 def breaks_of(seen: CourseView) -> tuple[RatioBreak, ...]:
-    """Return every ratio break of a course's sessions, the earliest first."""
-    return ratio_breaks(presences(seen.sessions.values()), rules_of(seen))
-
-
-def rules_of(seen: CourseView) -> dict[str, RatioRule | None]:
-    """Return the ratio rule of each session's setting."""
-    rules = {rule.setting: rule for rule in seen.profile.ratios}
-    return {session.id: rules.get(session.setting) for session in seen.sessions.values()}
+    """Return every ratio break of a course's sessions, the earliest first, but for what needs a birth date to know."""
+    rules, met = ratio_terms(seen, seen.sessions.values(), by_age=False)
+    return ratio_breaks(presences(seen.sessions.values()), rules, circumstances=met)
 
 
 def named_rows(ledger: Ledger) -> Iterator[Row]:

@@ -6,12 +6,23 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from course.answers.audit_tables import breaks_of, rules_of
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, weekday_words
-from course.hours.ratio import Place, Presence, RatioBreak, Stretch, counted, presences, sweep
+from course.answers.ratios import ratio_terms
+from course.hours.ratio import (
+    Circumstances,
+    Place,
+    Presence,
+    RatioBreak,
+    Stretch,
+    counted,
+    presences,
+    ratio_breaks,
+    sweep,
+)
 from course.moments import observed_at, training_day
 from course.record.facts import Session
+from course.standards.profile import RatioRule
 from course.words import SETTING_WORDS, SPAN_ROLE_WORDS, SpanRole
 
 
@@ -47,6 +58,12 @@ class GroupTime:
     finding: str
     """What the picture shows: "Never over the limit", or each break with its clock times and who left."""
     broken: bool
+    folded: bool = False
+    """Every break of it is made by a double booking, and is told under that."""
+
+
+Terms = tuple[RatioRule | None, Circumstances]
+"""What a session's ratio is judged by."""
 
 
 @dataclass(frozen=True)
@@ -65,17 +82,23 @@ def session_times(seen: CourseView) -> tuple[SessionTime, ...]:
     """Return the times of every session of a course in which somebody was signed in."""
     entered = presences(seen.sessions.values())
     once = counted(entered)
-    breaks = breaks_of(seen)
+    rules, met = ratio_terms(seen, seen.sessions.values())
+    breaks = ratio_breaks(entered, rules, circumstances=met)
     found = []
     for session in seen.sessions.values():
         own = [one for one in entered if one.place.session == session.id]
         if own:
-            found.append(_session(seen, session, own, once, breaks))
+            found.append(_session(seen, session, own, once, breaks, (rules[session.id], met[session.id])))
     return tuple(found)
 
 
 def _session(
-    seen: CourseView, session: Session, own: Sequence[Presence], once: Sequence[Presence], breaks: Sequence[RatioBreak]
+    seen: CourseView,
+    session: Session,
+    own: Sequence[Presence],
+    once: Sequence[Presence],
+    breaks: Sequence[RatioBreak],
+    terms: Terms,
 ) -> SessionTime:
     first = min(session.start.moment, *(one.start for one in own))
     last = max(session.end.moment, *(one.end for one in own))
@@ -91,7 +114,7 @@ def _session(
         minutes=_minutes(first, last),
         labels=_labels(session, first, last),
         groups=tuple(
-            _group(seen, session, place, names.get(place.group or "", "in no group"), own, once, breaks, first)
+            _group(seen, session, place, names.get(place.group or "", "in no group"), own, once, breaks, terms, first)
             for place in places
         ),
     )
@@ -105,11 +128,12 @@ def _group(
     own: Sequence[Presence],
     once: Sequence[Presence],
     breaks: Sequence[RatioBreak],
+    terms: Terms,
     first: datetime,
 ) -> GroupTime:
     here = [one for one in own if one.place == place]
-    rule = rules_of(seen)[session.id]
-    steps = sweep([one for one in once if one.place == place], rule)
+    rule, met = terms
+    steps = sweep([one for one in once if one.place == place], rule, circumstances=met)
     broken = [one for one in breaks if one.place == place]
     told = [break_words(seen, session, one) for one in broken]
     fine = "Never over the limit" if rule else "The requirements set no limit here"
@@ -119,6 +143,7 @@ def _group(
         steps=tuple(_step(one, first) for one in steps if one.ratio.students),
         finding="; ".join(told) if told else fine,
         broken=bool(told),
+        folded=all(one.elsewhere for one in broken),
     )  # fmt: skip
 
 

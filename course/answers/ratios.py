@@ -16,13 +16,22 @@ from course.words import listed, plural
 
 
 def ratio_terms(
-    seen: CourseView, sessions: Iterable[Session]
+    seen: CourseView, sessions: Iterable[Session], *, by_age: bool = True
 ) -> tuple[dict[str, RatioRule | None], dict[str, Circumstances]]:
-    """Return, by session, the rule of its setting and what makes its limits stricter."""
+    """Return, by session, the rule of its setting and what makes its limits stricter.
+
+    Args:
+        seen: the course.
+        sessions: which of its sessions.
+        by_age: whether a minor among the students makes a limit stricter; birth dates are private, and what is derived
+            without a key cannot know of them.
+    """
     rules = {rule.setting: rule for rule in seen.profile.ratios}
     told = list(sessions)
     by_session = {session.id: rules.get(session.setting) for session in told}
-    return by_session, {session.id: _circumstances(seen, session, by_session[session.id]) for session in told}
+    return by_session, {
+        session.id: _circumstances(seen, session, by_session[session.id], by_age=by_age) for session in told
+    }
 
 
 def is_low(session: Session, rule: RatioRule | None) -> bool:
@@ -67,7 +76,7 @@ def break_words(seen: CourseView, one: RatioBreak) -> str:
     return f"{what}{comma} for {long}, {clock(seen, one.start)} to {clock(seen, one.end)}{told}."
 
 
-def _circumstances(seen: CourseView, session: Session, rule: RatioRule | None) -> Circumstances:
+def _circumstances(seen: CourseView, session: Session, rule: RatioRule | None, *, by_age: bool) -> Circumstances:
     dives = tuple(
         Dive(
             person=water.person,
@@ -78,4 +87,5 @@ def _circumstances(seen: CourseView, session: Session, rule: RatioRule | None) -
         for water in session.water
         if water.max_depth_m is not None
     )
-    return Circumstances(minors(seen, training_day(session.start)), is_low(session, rule), dives)
+    young = minors(seen, training_day(session.start)) if by_age else frozenset()
+    return Circumstances(young, is_low(session, rule), dives)

@@ -171,7 +171,7 @@ def _findings(part: FindingsPart, key: str) -> list[Any]:
 def _presence(sessions: Sequence[SessionTime], key: str, width: float) -> list[Any]:
     if not sessions:
         return [_heading("Nobody was signed in to a session", f"presence-{key}")]
-    broken = sum(group.broken for time in sessions for group in time.groups)
+    broken = sum(group.broken and not group.folded for time in sessions for group in time.groups)
     title = "Who was there, and the ratio"
     title += f": over its limit in {broken} groups" if broken > 1 else ": over its limit once" if broken else ""
     legend = (
