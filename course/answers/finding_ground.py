@@ -8,6 +8,7 @@ from datetime import date, datetime
 from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.decisions import is_stale
+from course.answers.filling_times import water_times
 from course.answers.gate_view import gates_passed_by
 from course.answers.hours import double_bookings
 from course.answers.missing import student_hours
@@ -15,7 +16,7 @@ from course.answers.observers import observer_pairs
 from course.answers.ratios import ratio_terms
 from course.answers.session_times import depth_limit
 from course.answers.standards_move import moved_view
-from course.answers.units import booked, water_times
+from course.answers.units import booked
 from course.assessment.attempts import judge
 from course.findings.ground import Ground, OtherRevision, SeenTogether, SignedStanding, Tried
 from course.hours.ratio import presences, ratio_breaks

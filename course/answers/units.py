@@ -10,6 +10,7 @@ from enum import StrEnum
 from course.access import Act, may
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
+from course.answers.filling_times import water_times
 from course.answers.shared_units import shared_units
 from course.hours.unit_time import (
     WATER,
@@ -20,10 +21,10 @@ from course.hours.unit_time import (
     in_force,
     is_held,
     lapsed_days,
+    last_filling,
 )
 from course.moments import Observed, now, observed_at, training_day
-from course.record.day_facts import WaterTime
-from course.record.facts import Course, Session, Slip, Unit
+from course.record.facts import Session, Slip, Unit
 from course.record.unit_facts import Hold
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
@@ -309,7 +310,7 @@ class _Reader:
     def _scrubber(self, unit: Unit) -> CareLine:
         word = CARE_WORDS[Care.SCRUBBER].capitalize()
         used = filling_minutes(unit, self.times)
-        care = max((c for c in unit.care if c.what == Care.SCRUBBER), key=lambda c: c.observed.utc, default=None)
+        care = last_filling(unit)
         if used is None or care is None:
             return CareLine(Care.SCRUBBER, f"{word}: none entered.", lapsed=False)
         asked = care.good_minutes or 0
@@ -383,17 +384,3 @@ def planted_titles(ledger: Ledger, seen: CourseView, slips: Iterable[Slip]) -> d
             fault = of.adopted.standards.planted_faults.get(slip.fault)
             titles[slip.id] = fault.title if fault else slip.fault
     return titles
-
-
-def water_times(ledger: Ledger, seen: CourseView) -> list[tuple[WaterTime, Session, str | None]]:
-    """Every time in the water of every course, with its diver's assigned unit: a filling knows no courses."""
-    found = []
-    for course in all_of(ledger, Course):
-        for session in (
-            seen.sessions.values() if course.id == seen.course.id else all_of(ledger, Session, course=course.id)
-        ):
-            day = training_day(session.start).isoformat()
-            for water in session.water:
-                assigned = course.assignment(water.person, day)
-                found.append((water, session, assigned.unit if assigned else None))
-    return found

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from course.findings.finding import Evidence, Finding, Severity
 from course.findings.ground import Ground, moment_figure, short_day
-from course.hours.unit_time import HeldTime, lapsed_days
+from course.hours.unit_time import HeldTime, lapsed_days, last_filling
 from course.moments import day_words, training_day
 from course.record.facts import Unit
 from course.words import CARE_WORDS, Care, SlipKind, listed, plural
@@ -95,8 +95,8 @@ def filling_over(ground: Ground) -> Iterator[Finding]:
     """A scrubber filling was longer on the loop than the minutes that the centre wrote beside it."""
     for unit_id, used in ground.filling_minutes.items():
         unit = ground.units[unit_id]
-        filling = max((c for c in unit.care if c.what == Care.SCRUBBER), key=lambda c: c.observed.utc)
-        if filling.good_minutes is not None and used > filling.good_minutes:
+        filling = last_filling(unit)
+        if filling and filling.good_minutes is not None and used > filling.good_minutes:
             yield Finding(
                 rule="filling_over",
                 severity=Severity.DANGER,

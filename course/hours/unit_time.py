@@ -160,6 +160,12 @@ def lapsed_days(unit: Unit, what: Care, days: Iterable[date]) -> tuple[date, ...
     )
 
 
+def last_filling(unit: Unit) -> CareDone | None:
+    """Return the last filling of a unit's scrubber."""
+    fillings = (care for care in unit.care if care.what == Care.SCRUBBER)
+    return max(fillings, key=lambda care: care.observed.utc, default=None)
+
+
 def filling_minutes(unit: Unit, times: Iterable[tuple[WaterTime, Session, str | None]]) -> int | None:
     """Return the minutes on the loop since the last scrubber filling, whoever dived; None without a filling.
 
@@ -170,10 +176,10 @@ def filling_minutes(unit: Unit, times: Iterable[tuple[WaterTime, Session, str | 
         unit: with its fillings.
         times: times in the water, each with its session and the unit that its diver was assigned that day.
     """
-    fillings = [care for care in unit.care if care.what == Care.SCRUBBER]
-    if not fillings:
+    filling = last_filling(unit)
+    if filling is None:
         return None
-    since = max(care.observed.moment for care in fillings)
+    since = filling.observed.moment
     return sum(
         water.loop_minutes
         for water, session, assigned in times
