@@ -73,21 +73,20 @@ def fewer_errors(ground: Ground) -> Iterator[Finding]:
 def tied_observer(ground: Ground) -> Iterator[Finding]:
     """Somebody marked a student to whom a tie of theirs is noted: a relative, an employer."""
     for person in ground.persons.values():
-        for tie in person.interests:
+        for student in dict.fromkeys(tie.student for tie in person.interests if tie.course == ground.course.id):
             own = [
                 tried
                 for tried in ground.tried
-                if tie.course == ground.course.id
-                and tried.attempt.student == tie.student
+                if tried.attempt.student == student
                 and any(sheet.observer == person.id for sheet in evaluating_sheets(tried.attempt))
             ]
             if own:
                 yield Finding(
                     rule="tied_observer",
                     severity=Severity.LOOK,
-                    about=(person.id, tie.student),
+                    about=(person.id, student),
                     sentence=f"{ground.name(person.id)} marked {plural(len(own), 'attempt')} of "
-                    f"{ground.name(tie.student)}; a tie between the two is noted. They count; let somebody else "
+                    f"{ground.name(student)}; a tie between the two is noted. They count; let somebody else "
                     "see some.",
                     figures=(str(len(own)),),
                     evidence=(Evidence("person", person.id), *(Evidence("attempt", t.attempt.id) for t in own)),
