@@ -12,7 +12,7 @@ from course.findings.finding import Evidence, Finding, Severity
 from course.findings.ground import Ground, Tried, short_day
 from course.hours.minutes import session_minutes
 from course.record.facts import Session, Sheet
-from course.standards.rubric import Limit, Skill, Step, decimal_of
+from course.standards.rubric import Limit, Skill, Step, decimal_of, is_decimal
 from course.words import SETTING_WORDS, Closing, Mark, Outcome, SpanRole, listed, plural
 
 LATE = timedelta(hours=24)
@@ -50,7 +50,7 @@ def entered_late(ground: Ground) -> Iterator[Finding]:
                 severity=Severity.LOOK,
                 about=(session.id,),
                 sentence=f"{ground.session_words(session.id)}: {plural(len(late), 'attempt')} had the last entry "
-                f"{after} after they were seen.",
+                f"{after} after {'it was' if len(late) == 1 else 'they were'} seen.",
                 figures=tuple(sorted(tried.attempt.id for _, tried in late)),
                 evidence=tuple(Evidence("attempt", tried.attempt.id) for _, tried in late),
             )
@@ -69,8 +69,8 @@ def more_than_time_allows(ground: Ground) -> Iterator[Finding]:
                     severity=Severity.LOOK,
                     about=(session.id, student),
                     sentence=f"{ground.session_words(session.id)}: {ground.name(student)} has "
-                    f"{plural(len(own), 'attempt')} that take {-(-asked // 60)} min at the very least, and was there "
-                    f"for {there // 60} min.",
+                    f"{plural(len(own), 'attempt that takes', 'attempts that take')} {-(-asked // 60)} min at the very "
+                    f"least, and was there for {there // 60} min.",
                     figures=(str(len(own)), str(asked), str(there)),
                     evidence=(Evidence("session", session.id), *(Evidence("attempt", t.attempt.id) for t in own)),
                 )
@@ -250,8 +250,10 @@ def _step_seconds(step: str, limit: Limit | None, sheets: Sequence[Sheet]) -> in
     """The time that a step asks to be watched for, or the shorter one that is written beside it."""
     if limit is None or limit.at_least is None or limit.unit not in _UNIT_SECONDS:
         return 0
-    written = [decimal_of(v.value) for s in sheets for v in s.values if v.step == step and v.unit == limit.unit]
-    return int(min([decimal_of(limit.at_least), *written]) * _UNIT_SECONDS[limit.unit])
+    own = [v.value for s in sheets for v in s.values if v.step == step and v.unit == limit.unit]
+    written = [decimal_of(text) for text in own if is_decimal(text)]
+    shortest = min([decimal_of(limit.at_least), *written])
+    return max(0, int(shortest * _UNIT_SECONDS[limit.unit]))
 
 
 def _steps(tried: Tried) -> Sequence[Step]:

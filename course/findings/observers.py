@@ -24,7 +24,7 @@ def observer_not_current(ground: Ground) -> Iterator[Finding]:
         waiting = [tried for tried in own if tried.judged and tried.judged.lapsed_only]
         students = listed(list(dict.fromkeys(ground.name(tried.attempt.student) for tried in own)))
         they = f"{plural(len(own), 'attempt')} of {students}"
-        wait = "all wait" if len(waiting) == len(own) else f"{len(waiting)} of them wait"
+        wait = _waiting_words(len(waiting), len(own))
         yield Finding(
             rule="observer_not_current",
             severity=Severity.RULE,
@@ -91,6 +91,12 @@ def tied_observer(ground: Ground) -> Iterator[Finding]:
                     figures=(str(len(own)),),
                     evidence=(Evidence("person", person.id), *(Evidence("attempt", t.attempt.id) for t in own)),
                 )
+
+
+def _waiting_words(waiting: int, of: int) -> str:
+    if waiting == of:
+        return "it waits" if of == 1 else "all wait"
+    return f"{waiting} of them {'waits' if waiting == 1 else 'wait'}"
 
 
 def _last_good_day(ground: Ground, observer: str, unit_type: str, day: date) -> str:

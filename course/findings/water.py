@@ -117,12 +117,13 @@ def _lapsed(unit: Unit, what: Care, lapsed: tuple[date, ...], sessions: list[str
     care = [in_force(unit, what, day) for day in lapsed]
     ends = sorted({date.fromisoformat(one.good_until) for one in care if one and one.good_until})
     last = listed([day_words(day) for day in ends])
+    were = "were" if what == Care.CELLS else "was"
     return Finding(
         rule="lapsed_unit",
         severity=Severity.DANGER,
         about=(unit.id, what.value),
         sentence=f"{unit.label} was in the water on {listed([short_day(day) for day in lapsed])}, and its "
-        f"{CARE_WORDS[what]} was good until {last}. Think of a hold; attempts on it stand.",
+        f"{CARE_WORDS[what]} {were} good until {last}. Think of a hold; attempts on it stand.",
         figures=tuple(day.isoformat() for day in lapsed),
         evidence=(Evidence("unit", unit.id, f"its {CARE_WORDS[what]}"), *(Evidence("session", s) for s in sessions)),
     )
