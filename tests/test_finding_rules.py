@@ -112,8 +112,8 @@ def test_double_booking_is_told_once_with_its_minutes_and_half_open_times_that_t
         (
             SpanRole.ASSISTING,
             (
-                "Thu 22 Oct: Bruno Ashkenar is in two roles 14:00-15:00, 60 min: teaching and assisting in Pool Of The 22."
-                " The time counts where it began first, as teaching."
+                "Thu 22 Oct: Bruno Ashkenar is in two roles 14:00-15:00, 60 min: teaching and assisting in "
+                "Pool Of The 22. The time counts where it began first, as teaching."
             ),
         ),
         (SpanRole.TEACHING, ""),
