@@ -50,7 +50,7 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "slip": facts.Slip,
     "checkpoint": facts.Checkpoint,
     "decision": facts.Decision,
-    "finding_answer": facts.FindingAnswer,
+    "findinganswer": facts.FindingAnswer,
 }
 
 
