@@ -14,7 +14,7 @@ from course.answers.finding_ground import finding_ground
 from course.findings.finding import Evidence, Finding, Severity
 from course.findings.folding import Folded, folded
 from course.findings.ground import Ground, short_day
-from course.findings.rules import findings, rule_words
+from course.findings.rules import findings, is_for_lead, rule_words
 from course.moments import now, training_day, zone_named
 from course.record.facts import FindingAnswer
 from course.storage.ledger import Ledger
@@ -148,7 +148,7 @@ def course_findings(
         as_of=as_of_words(as_of, seen.last_day, seen.today()),
         sentence=_sentence(shown),
         findings=shown,
-        gone=reader.gone(keys) if leads else (),
+        gone=reader.gone(keys, leads=leads),
         notes=(*notes, *_entered_afterwards(found.ground)),
     )
 
@@ -242,9 +242,10 @@ class _Reader:
             for one in sorted(own, key=lambda one: (one.observed.utc, one.id))
         )
 
-    def gone(self, found: set[str]) -> tuple[str, ...]:
-        """Answers to what is found no more; they stay to be read."""
+    def gone(self, found: set[str], *, leads: bool) -> tuple[str, ...]:
+        """Answers to what is found no more; they stay to be read, by whoever could read the finding."""
         left = [one for key, own in sorted(self.given.items()) if key not in found for one in own]
+        left = [one for one in left if leads or not is_for_lead(one.finding.partition("/")[0])]
         told = []
         for one in sorted(left, key=lambda one: (one.observed.utc, one.id)):
             (answer,) = self._answers([one], one.rests_on)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
 
@@ -11,8 +12,8 @@ from course.findings.finding import Evidence, Finding, Severity
 from course.findings.ground import Ground, Tried, short_day
 from course.hours.minutes import session_minutes
 from course.record.facts import Session, Sheet
-from course.standards.rubric import Limit, Skill, decimal_of
-from course.words import SETTING_WORDS, Closing, Mark, SpanRole, listed, plural
+from course.standards.rubric import Limit, Skill, Step, decimal_of, is_decimal
+from course.words import SETTING_WORDS, Closing, Mark, Outcome, SpanRole, listed, plural
 
 LATE = timedelta(hours=24)
 """After this a sheet is listed as entered late."""
@@ -49,7 +50,7 @@ def entered_late(ground: Ground) -> Iterator[Finding]:
                 severity=Severity.LOOK,
                 about=(session.id,),
                 sentence=f"{ground.session_words(session.id)}: {plural(len(late), 'attempt')} had the last entry "
-                f"{after} after they were seen.",
+                f"{after} after {'it was' if len(late) == 1 else 'they were'} seen.",
                 figures=tuple(sorted(tried.attempt.id for _, tried in late)),
                 evidence=tuple(Evidence("attempt", tried.attempt.id) for _, tried in late),
             )
@@ -68,8 +69,8 @@ def more_than_time_allows(ground: Ground) -> Iterator[Finding]:
                     severity=Severity.LOOK,
                     about=(session.id, student),
                     sentence=f"{ground.session_words(session.id)}: {ground.name(student)} has "
-                    f"{plural(len(own), 'attempt')} that take {-(-asked // 60)} min at the very least, and was there "
-                    f"for {there // 60} min.",
+                    f"{plural(len(own), 'attempt that takes', 'attempts that take')} {-(-asked // 60)} min at the very "
+                    f"least, and was there for {there // 60} min.",
                     figures=(str(len(own)), str(asked), str(there)),
                     evidence=(Evidence("session", session.id), *(Evidence("attempt", t.attempt.id) for t in own)),
                 )
@@ -80,7 +81,7 @@ def same_marks(ground: Ground) -> Iterator[Finding]:
     found: dict[tuple[str, str, str, frozenset[str]], list[Tried]] = {}
     for tried in ground.tried:
         for sheet in evaluating_sheets(tried.attempt):
-            said = _said(sheet)
+            said = _said(sheet, tried.skill)
             if len(said) >= _COPIED_MARKS and not tried.attempt.from_elsewhere:
                 key = (tried.attempt.session, tried.attempt.skill, sheet.observer, said)
                 found.setdefault(key, []).append(tried)
@@ -90,7 +91,7 @@ def same_marks(ground: Ground) -> Iterator[Finding]:
             yield Finding(
                 rule="same_marks",
                 severity=Severity.LOOK,
-                about=(session, skill, observer, *sorted(said)),
+                about=(session, skill, observer, _short(said)),
                 sentence=f"{ground.session_words(session)}: {ground.name(observer)} gave {len(students)} students "
                 f"the same {plural(len(said), 'mark')} that are not plain done at {ground.title(skill)}: "
                 f"{listed([ground.name(student) for student in students])}.",
@@ -102,15 +103,16 @@ def same_marks(ground: Ground) -> Iterator[Finding]:
 def value_against_tick(ground: Ground) -> Iterator[Finding]:
     """A step is ticked as done, and the value beside it is outside the limit: the value counts."""
     for tried in ground.tried:
-        for sheet in evaluating_sheets(tried.attempt) if tried.skill and tried.judged else ():
+        void = tried.judged is None or tried.judged.outcome == Outcome.VOID
+        for sheet in evaluating_sheets(tried.attempt) if not void else ():
             for reason in _ticked_outside(tried, sheet):
-                ends = f"The value counts: {tried.judged.outcome.value}." if tried.judged else ""
+                ends = f" The value counts: {tried.judged.outcome.value}." if tried.judged and _ended(tried) else ""
                 yield Finding(
                     rule="value_against_tick",
                     severity=Severity.DANGER if reason.critical else Severity.RULE,
                     about=(tried.attempt.id, sheet.id, reason.step),
                     sentence=f"{ground.attempt_words(tried)}: ticked done by {ground.name(sheet.observer)}, and the "
-                    f"value written is outside its limit. {reason.sentence} {ends}",
+                    f"value written is outside its limit. {reason.sentence}{ends}",
                     figures=(
                         reason.step,
                         reason.error or "",
@@ -121,8 +123,8 @@ def value_against_tick(ground: Ground) -> Iterator[Finding]:
 
 
 def critical_open(ground: Ground) -> Iterator[Finding]:
-    """A critical error stands in an attempt that nobody closed: it is in no standing yet."""
-    for tried in _left_open(ground):
+    """A critical error stands in an attempt that nobody closed: it is in no standing yet. It is told at once."""
+    for tried in ground.tried:
         if critical := _pending(tried):
             yield _open(ground, tried, "critical_open", Severity.DANGER, critical)
 
@@ -211,6 +213,11 @@ def session_withdrawn(ground: Ground) -> Iterator[Finding]:
 # --- parts -----------------------------------------------------------------------------------------------------------
 
 
+def _short(said: frozenset[str]) -> str:
+    """A short name for what sheets say, however much it is."""
+    return hashlib.sha256("\n".join(sorted(said)).encode()).hexdigest()[:16]
+
+
 def _after(hours: int) -> str:
     return plural(hours, "hour") if hours < 72 else plural(hours // 24, "day")
 
@@ -218,6 +225,10 @@ def _after(hours: int) -> str:
 def _seconds_there(ground: Ground, session: Session, student: str) -> int:
     parts = session_minutes([session], student, SpanRole(ground.profile.for_whom), now=ground.now)
     return sum(int(part.time.total_seconds()) for part in parts)
+
+
+def _ended(tried: Tried) -> bool:
+    return tried.attempt.ending is not None
 
 
 def _takes_time(tried: Tried) -> bool:
@@ -231,31 +242,43 @@ def _takes_time(tried: Tried) -> bool:
 def _least_seconds(tried: Tried) -> int:
     if tried.skill is None or (tried.attempt.ending and tried.attempt.ending.how != Closing.COMPLETED):
         return LEAST_SECONDS
-    features = tried.one.features
-    steps = tried.skill.steps if features is None else tried.skill.steps_for(features)
-    return max(LEAST_SECONDS, sum(_limit_seconds(step.limit) for step in steps))
+    sheets = tried.attempt.sheets
+    return max(LEAST_SECONDS, sum(_step_seconds(step.id, step.limit, sheets) for step in _steps(tried)))
 
 
-def _limit_seconds(limit: Limit | None) -> int:
+def _step_seconds(step: str, limit: Limit | None, sheets: Sequence[Sheet]) -> int:
+    """The time that a step asks to be watched for, or the shorter one that is written beside it."""
     if limit is None or limit.at_least is None or limit.unit not in _UNIT_SECONDS:
         return 0
-    return int(decimal_of(limit.at_least) * _UNIT_SECONDS[limit.unit])
+    own = [v.value for s in sheets for v in s.values if v.step == step and v.unit == limit.unit]
+    written = [decimal_of(text) for text in own if is_decimal(text)]
+    shortest = min([decimal_of(limit.at_least), *written])
+    return max(0, int(shortest * _UNIT_SECONDS[limit.unit]))
 
 
-def _said(sheet: Sheet) -> frozenset[str]:
-    """What a sheet says besides plain "done" and "not seen", mark by mark; free notes are not compared."""
+def _steps(tried: Tried) -> Sequence[Step]:
+    if tried.skill is None:
+        return ()
+    return tried.skill.steps if tried.one.features is None else tried.skill.steps_for(tried.one.features)
+
+
+def _said(sheet: Sheet, skill: Skill | None) -> frozenset[str]:
+    """What a sheet says besides plain "done" and "not seen", mark by mark; free notes are not compared.
+
+    A value that is the limit itself, 60 s where 60 s are asked, says no more than "done": everybody writes it.
+    """
+    bounds = {(s.id, b) for s in (skill.steps if skill else ()) if s.limit for b in (s.limit.at_least, s.limit.at_most)}
     marks = {
         f"{line.step} {line.mark.value} {'+'.join(sorted(line.errors))}{' prompted' if line.prompted else ''}"
         for line in sheet.marks
         if line.mark not in (Mark.DONE, Mark.NOT_SEEN) or line.errors or line.prompted
     }
-    return frozenset(marks | {f"{value.step} {value.value} {value.unit}" for value in sheet.values})
+    values = {f"{v.step} {v.value} {v.unit}" for v in sheet.values if (v.step, v.value) not in bounds}
+    return frozenset(marks | values)
 
 
 def _ticked_outside(tried: Tried, sheet: Sheet) -> Iterator[Reason]:
-    skill: Skill | None = tried.skill
-    features = tried.one.features
-    for step in (skill.steps if features is None else skill.steps_for(features)) if skill else ():
+    for step in _steps(tried):
         reading = read_step(step, sheet, tried.attempt.joint)
         if reading.mark == Mark.DONE:
             yield from (reason for reason in reading.reasons if reason.what == "limit")

@@ -65,6 +65,7 @@ class Finding:
         return hashlib.sha256(json.dumps(told, separators=(",", ":")).encode()).hexdigest()
 
 
-def worst_first(finding: Finding) -> tuple[int, str, tuple[str, ...], tuple[str, ...]]:
-    """Order of findings: by severity, then by rule and by their figures."""
-    return (SEVERITIES.index(finding.severity), finding.rule, finding.figures, finding.about)
+def worst_first(finding: Finding) -> tuple[int, str, tuple[str, ...], tuple[str, ...], str, str, tuple[str, ...]]:
+    """Order of findings: by severity, then by rule and by their figures; whatever else they are settles the rest."""
+    told = (finding.sentence, finding.rests_on, finding.causes)
+    return (SEVERITIES.index(finding.severity), finding.rule, finding.figures, finding.about, *told)

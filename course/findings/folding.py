@@ -19,10 +19,13 @@ class Folded:
 def folded(findings: Iterable[Finding]) -> tuple[Folded, ...]:
     """Return the findings, the worst first, each with those that follow from it, at any distance.
 
-    A finding whose causes are not found stands by itself; so does one of a ring of causes, which no rule should make.
+    Of two with one key the worse stands. A finding whose causes are not found stands by itself; so does one of a ring
+    of causes, which no rule should make.
     """
-    ordered = sorted({finding.key: finding for finding in findings}.values(), key=worst_first)
-    by_key = {finding.key: finding for finding in ordered}
+    by_key: dict[str, Finding] = {}
+    for finding in sorted(findings, key=worst_first):
+        by_key.setdefault(finding.key, finding)
+    ordered = list(by_key.values())
     roots = {finding.key: _root(finding, by_key) for finding in ordered}
     return tuple(
         Folded(finding, tuple(one for one in ordered if roots[one.key] == finding.key and one is not finding))

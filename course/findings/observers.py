@@ -24,7 +24,7 @@ def observer_not_current(ground: Ground) -> Iterator[Finding]:
         waiting = [tried for tried in own if tried.judged and tried.judged.lapsed_only]
         students = listed(list(dict.fromkeys(ground.name(tried.attempt.student) for tried in own)))
         they = f"{plural(len(own), 'attempt')} of {students}"
-        wait = "all wait" if len(waiting) == len(own) else f"{len(waiting)} of them wait"
+        wait = _waiting_words(len(waiting), len(own))
         yield Finding(
             rule="observer_not_current",
             severity=Severity.RULE,
@@ -73,25 +73,30 @@ def fewer_errors(ground: Ground) -> Iterator[Finding]:
 def tied_observer(ground: Ground) -> Iterator[Finding]:
     """Somebody marked a student to whom a tie of theirs is noted: a relative, an employer."""
     for person in ground.persons.values():
-        for tie in person.interests:
+        for student in dict.fromkeys(tie.student for tie in person.interests if tie.course == ground.course.id):
             own = [
                 tried
                 for tried in ground.tried
-                if tie.course == ground.course.id
-                and tried.attempt.student == tie.student
+                if tried.attempt.student == student
                 and any(sheet.observer == person.id for sheet in evaluating_sheets(tried.attempt))
             ]
             if own:
                 yield Finding(
                     rule="tied_observer",
                     severity=Severity.LOOK,
-                    about=(person.id, tie.student),
+                    about=(person.id, student),
                     sentence=f"{ground.name(person.id)} marked {plural(len(own), 'attempt')} of "
-                    f"{ground.name(tie.student)}; a tie between the two is noted. They count; let somebody else "
+                    f"{ground.name(student)}; a tie between the two is noted. They count; let somebody else "
                     "see some.",
                     figures=(str(len(own)),),
                     evidence=(Evidence("person", person.id), *(Evidence("attempt", t.attempt.id) for t in own)),
                 )
+
+
+def _waiting_words(waiting: int, of: int) -> str:
+    if waiting == of:
+        return "it waits" if of == 1 else "all wait"
+    return f"{waiting} of them {'waits' if waiting == 1 else 'wait'}"
 
 
 def _last_good_day(ground: Ground, observer: str, unit_type: str, day: date) -> str:

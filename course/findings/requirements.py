@@ -28,11 +28,14 @@ def hours_short(ground: Ground) -> Iterator[Finding]:
                 about=(student, one.kind),
                 sentence=f"{ground.name(student)}: {_of_required(one)}: short by {_lacking(one)}.",
                 figures=(one.kind, str(one.short_by), str(one.required or 0)),
-                evidence=tuple(
-                    Evidence("session", session.id)
-                    for session in ground.sessions.values()
-                    if any(w.person == student for w in session.water)
-                    or (one.kind == session.setting and any(s.person == student for s in session.spans))
+                evidence=(
+                    Evidence("person", student),
+                    *(
+                        Evidence("session", session.id)
+                        for session in ground.sessions.values()
+                        if any(w.person == student for w in session.water)
+                        or (one.kind == session.setting and any(s.person == student for s in session.spans))
+                    ),
                 ),
             )
 

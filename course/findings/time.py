@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from course.findings.finding import Evidence, Finding, Severity
 from course.findings.ground import Ground, Tried, moment_figure
 from course.hours.overlaps import Overlap
-from course.hours.ratio import Ratio, RatioBreak
+from course.hours.ratio import STILL_THERE, Ratio, RatioBreak
 from course.hours.ratio_attempts import attempts_inside
+from course.hours.unit_time import WATER
+from course.moments import Observed
 from course.record.day_facts import WaterTime
 from course.record.facts import Session
 from course.words import SPAN_ROLE_WORDS, listed, plural
@@ -19,15 +21,15 @@ _NEAR = timedelta(minutes=1)
 
 
 def double_booking(ground: Ground) -> Iterator[Finding]:
-    """Somebody is entered in two places at once; the time counts where they were first."""
+    """Somebody is entered in two places, or in two roles, at once; the time counts where they were first."""
     for one in ground.overlaps:
-        if not one.learns_and_teaches:
-            first, other = (ground.sessions[p.place.session].title for p in (one.counts, one.other))
-            where = f"{first} and {other}" if first != other else f"two groups of {first}"
+        same = (one.counts.place, one.counts.role) == (one.other.place, one.other.role)
+        if not one.learns_and_teaches and not same:  # entered twice alike: counted once, and nothing contradicts
+            what, where, first = _double_words(ground, one)
             sentence = (
-                f"{_day_of(ground, one)}: {ground.name(one.person)} is in two places "
-                f"{ground.times(one.start, one.end)}, {one.minutes} min: {where}. "
-                f"The time counts where it began first, in {first}."
+                f"{_day_of(ground, one)}: {ground.name(one.person)} is in {what} "
+                f"{ground.times(one.start, one.end)}, {_minutes(one.minutes)}: {where}. "
+                f"The time counts where it began first, {first}."
             )
             yield _overlap(ground, one, "double_booking", Severity.RULE, sentence)
 
@@ -39,7 +41,8 @@ def impossible_presence(ground: Ground) -> Iterator[Finding]:
             roles = listed([SPAN_ROLE_WORDS[p.role] for p in (one.counts, one.other)])
             sentence = (
                 f"{_day_of(ground, one)}: {ground.name(one.person)} is entered as {roles} at once, "
-                f"{ground.times(one.start, one.end)}, {one.minutes} min. Nobody learns and teaches at the same time."
+                f"{ground.times(one.start, one.end)}, {_minutes(one.minutes)}. "
+                "Nobody learns and teaches at the same time."
             )
             yield _overlap(ground, one, "impossible_presence", Severity.RULE, sentence)
     for session in ground.sessions.values():
@@ -53,13 +56,12 @@ def ratio_break(ground: Ground) -> Iterator[Finding]:
         attempts = attempts_inside((t.attempt for t in ground.tried), one, ground.entered)
         told = f"; {plural(len(attempts), 'attempt was', 'attempts were')} seen in it" if attempts else ""
         where = ground.place_words(one.place.session, one.place.group)
-        minutes = f"{one.minutes} min" if one.minutes else "under a minute"
         yield Finding(
             rule="ratio_break",
-            severity=Severity.DANGER if not one.worst.instructors else Severity.RULE,
+            severity=Severity.DANGER if _alone_in_water(ground, one) else Severity.RULE,
             about=(one.place.session, one.place.group or "", moment_figure(one.start)),
-            sentence=f"{where}: {_ratio_words(one.worst)}: {ground.times(one.start, one.end)}, {minutes}"
-            f"{_why_broken(ground, one)}{told}.",
+            sentence=f"{where}: {_ratio_words(one.worst)}: {ground.times(one.start, one.end)}, "
+            f"{_minutes(one.minutes)}{_why_broken(ground, one)}{told}.",
             figures=(moment_figure(one.start), moment_figure(one.end), str(len(one.worst.students))),
             evidence=(
                 Evidence("session", one.place.session),
@@ -92,6 +94,24 @@ def no_end(ground: Ground) -> Iterator[Finding]:
 # --- words and parts -------------------------------------------------------------------------------------------------
 
 
+def _minutes(minutes: int) -> str:
+    return f"{minutes} min" if minutes else "under a minute"
+
+
+def _double_words(ground: Ground, one: Overlap) -> tuple[str, str, str]:
+    """In two of what, which two, and where the time counts."""
+    first, other = (ground.sessions[p.place.session].title for p in (one.counts, one.other))
+    if one.counts.place == one.other.place:
+        roles = [SPAN_ROLE_WORDS[p.role] for p in (one.counts, one.other)]
+        return "two roles", f"{listed(roles)} in {first}", f"as {roles[0]}"
+    return "two places", f"{first} and {other}" if first != other else f"two groups of {first}", f"in {first}"
+
+
+def _alone_in_water(ground: Ground, one: RatioBreak) -> bool:
+    session = ground.sessions.get(one.place.session)
+    return not one.worst.instructors and session is not None and session.setting in WATER
+
+
 def _overlap(ground: Ground, one: Overlap, rule: str, severity: Severity, sentence: str) -> Finding:
     sessions = dict.fromkeys((one.counts.place.session, one.other.place.session))
     return Finding(
@@ -100,7 +120,7 @@ def _overlap(ground: Ground, one: Overlap, rule: str, severity: Severity, senten
         about=_overlap_about(one),
         sentence=sentence,
         figures=(moment_figure(one.start), moment_figure(one.end)),
-        evidence=tuple(Evidence("session", session) for session in sessions),
+        evidence=(Evidence("person", one.person), *(Evidence("session", session) for session in sessions)),
     )
 
 
@@ -152,9 +172,14 @@ def _water_that_cannot_be(ground: Ground, session: Session) -> Iterator[Finding]
                 severity=Severity.RULE,
                 about=(session.id, water.id),
                 sentence=f"{ground.session_words(session.id)}: {ground.name(water.person)} {why}.",
-                figures=(why,),
-                evidence=(Evidence("session", session.id),),
+                figures=_water_figures(water),
+                evidence=(Evidence("session", session.id), Evidence("person", water.person)),
             )
+
+
+def _water_figures(water: WaterTime) -> tuple[str, ...]:
+    times = [moment_figure(one.moment) if one else "" for one in (water.entered, water.left)]
+    return (str(water.loop_minutes), str(water.bailout_minutes), *times)
 
 
 def _water_fault(session: Session, water: WaterTime) -> str:
@@ -168,10 +193,10 @@ def _water_fault(session: Session, water: WaterTime) -> str:
     if not spans:
         return ""
     came = min(span.start.moment for span in spans)
-    gone = max(span.end.moment if span.end else session.end.moment for span in spans)
+    gone = max(span.end.moment if span.end else STILL_THERE for span in spans)
     if water.entered and water.entered.moment + _NEAR < came:
         return f"is in the water at {water.entered.local:%H:%M}, before they came"
-    if water.left and water.left.moment > gone + _NEAR:
+    if water.left and water.left.moment - _NEAR > gone:
         return f"leaves the water at {water.left.local:%H:%M}, after they had gone"
     return ""
 
@@ -186,12 +211,13 @@ def _seen_while_away(ground: Ground, session: Session) -> Iterator[Finding]:
         if attempt.from_elsewhere or attempt.withdrawn:
             continue
         observers = {sheet.observer for sheet in attempt.sheets}
-        missing = [] if _there(session, attempt.student, attempt.observed.moment) else [attempt.student]
-        if observers and not any(_there(session, who, attempt.observed.moment) for who in observers):
-            missing += sorted(observers)[:1]
+        missing = [] if _there(session, attempt.student, attempt.observed) else [attempt.student]
+        if observers and not any(_there(session, who, attempt.observed) for who in observers):
+            missing += sorted(observers)
         for person in missing:
             away.setdefault(person, []).append(tried)
     for person, tries in away.items():
+        entered = any(span.person == person for span in session.spans)
         told = listed(
             [f"{ground.title(t.attempt.skill)} at {ground.clock(t.attempt.observed.moment)}" for t in tries[:3]]
         )
@@ -200,16 +226,22 @@ def _seen_while_away(ground: Ground, session: Session) -> Iterator[Finding]:
             rule="impossible_presence",
             severity=Severity.RULE,
             about=(session.id, person),
-            sentence=f"{ground.session_words(session.id)}: {ground.name(person)} was entered as not there while "
+            sentence=f"{ground.session_words(session.id)}: {ground.name(person)} "
+            f"{'was not there by the times entered' if entered else 'has no time entered'} while "
             f"{plural(len(tries), 'attempt was', 'attempts were')} seen: {told}{more}.",
             figures=tuple(sorted(moment_figure(t.attempt.observed.moment) for t in tries)),
-            evidence=(Evidence("session", session.id), *(Evidence("attempt", t.attempt.id) for t in tries)),
+            evidence=(
+                Evidence("session", session.id),
+                Evidence("person", person),
+                *(Evidence("attempt", t.attempt.id) for t in tries),
+            ),
         )
 
 
-def _there(session: Session, person: str, moment: datetime) -> bool:
-    return any(
-        span.start.moment - _NEAR <= moment <= (span.end.moment if span.end else session.end.moment) + _NEAR
-        for span in session.spans
-        if span.person == person
-    )
+def _there(session: Session, person: str, observed: Observed) -> bool:
+    """Whether somebody was there by what was entered; nobody who has no end is known to have gone."""
+    own = [span for span in session.spans if span.person == person]
+    if observed.precision == "session":  # copied from a sheet that says no time: at some time in the session
+        return bool(own)
+    at = observed.moment
+    return any(s.start.moment - _NEAR <= at and (s.end is None or at - _NEAR <= s.end.moment) for s in own)

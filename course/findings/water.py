@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 
 from course.findings.finding import Evidence, Finding, Severity
-from course.findings.ground import Ground, moment_figure, short_day
-from course.hours.unit_time import HeldTime, lapsed_days, last_filling
+from course.findings.ground import Ground, Tried, moment_figure, short_day
+from course.hours.unit_time import HeldTime, in_force, lapsed_days, last_filling
 from course.moments import day_words, training_day
 from course.record.facts import Unit
 from course.words import CARE_WORDS, Care, SlipKind, listed, plural
@@ -18,20 +18,24 @@ def held_unit(ground: Ground) -> Iterator[Finding]:
     """A unit was booked in the water while it was on hold. One finding for each unit and session, whoever dived it."""
     found: dict[tuple[str, str], list[HeldTime]] = {}
     for held in ground.held:
-        found.setdefault((held.booking.unit, held.booking.session), []).append(held)
+        if held.start <= ground.now:  # what is planned ahead can still be changed: pages about units tell it
+            found.setdefault((held.booking.unit, held.booking.session), []).append(held)
     for (unit, session), own in found.items():
         people = listed(list(dict.fromkeys(ground.name(held.booking.person) for held in own)))
-        start, end = min(held.start for held in own), max(held.end for held in own)
+        times = _joined(own)
         title = ground.sessions[session].title
-        attempts = [t for t in ground.of_session(session) if t.attempt.unit == unit and not t.attempt.from_elsewhere]
+        attempts = [tried for tried in ground.of_session(session) if _marked_on(tried, unit, times)]
         told = f" {plural(len(attempts), 'attempt was', 'attempts were')} marked on it; they stand." if attempts else ""
         yield Finding(
             rule="held_unit",
             severity=Severity.DANGER,
             about=(unit, session),
             sentence=f"{ground.units[unit].label} booked while on hold, {_day(ground, session)} "
-            f"{ground.times(start, end)}, {title}: {people}.{told}",
-            figures=(moment_figure(start), moment_figure(end), *sorted(held.booking.person for held in own)),
+            f"{listed([ground.times(*one) for one in times])}, {title}: {people}.{told}",
+            figures=(
+                *(moment_figure(one) for pair in times for one in pair),
+                *sorted({held.booking.person for held in own}),
+            ),
             evidence=(
                 Evidence("unit", unit, "its holds"),
                 Evidence("session", session),
@@ -87,7 +91,7 @@ def too_deep(ground: Ground) -> Iterator[Finding]:
                     sentence=f"{ground.session_words(session.id)}: {ground.name(water.person)} went to "
                     f"{water.max_depth_m} m, {limit} m allowed by the requirements.",
                     figures=(water.max_depth_m, str(limit)),
-                    evidence=(Evidence("session", session.id),),
+                    evidence=(Evidence("session", session.id), Evidence("person", water.person)),
                 )
 
 
@@ -110,21 +114,39 @@ def filling_over(ground: Ground) -> Iterator[Finding]:
 
 
 def _lapsed(unit: Unit, what: Care, lapsed: tuple[date, ...], sessions: list[str]) -> Finding:
-    ends = [
-        c.good_until
-        for c in unit.care
-        if c.what == what and c.good_until and date.fromisoformat(c.good_until) < lapsed[0]
-    ]
-    last = day_words(date.fromisoformat(max(ends))) if ends else "an earlier day"
+    care = [in_force(unit, what, day) for day in lapsed]
+    ends = sorted({date.fromisoformat(one.good_until) for one in care if one and one.good_until})
+    last = listed([day_words(day) for day in ends])
+    were = "were" if what == Care.CELLS else "was"
     return Finding(
         rule="lapsed_unit",
         severity=Severity.DANGER,
         about=(unit.id, what.value),
         sentence=f"{unit.label} was in the water on {listed([short_day(day) for day in lapsed])}, and its "
-        f"{CARE_WORDS[what]} was good until {last}. Think of a hold; attempts on it stand.",
+        f"{CARE_WORDS[what]} {were} good until {last}. Think of a hold; attempts on it stand.",
         figures=tuple(day.isoformat() for day in lapsed),
         evidence=(Evidence("unit", unit.id, f"its {CARE_WORDS[what]}"), *(Evidence("session", s) for s in sessions)),
     )
+
+
+def _joined(own: list[HeldTime]) -> list[tuple[datetime, datetime]]:
+    """The times of some bookings on hold, those that touch or overlap joined into one."""
+    joined: list[tuple[datetime, datetime]] = []
+    for start, end in sorted((held.start, held.end) for held in own):
+        if joined and start <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], end))
+        else:
+            joined.append((start, end))
+    return joined
+
+
+def _marked_on(tried: Tried, unit: str, times: list[tuple[datetime, datetime]]) -> bool:
+    """Whether an attempt was marked on a unit in these times; one that says no time of its own is taken to be in."""
+    attempt = tried.attempt
+    if attempt.unit != unit or attempt.from_elsewhere:
+        return False
+    at = attempt.observed.moment
+    return attempt.observed.precision == "session" or any(start <= at < end for start, end in times)
 
 
 def _day(ground: Ground, session: str) -> str:

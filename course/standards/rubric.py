@@ -354,6 +354,11 @@ class Skill(Strict):
         return tuple(step for step in self.steps if step.only_if is None or step.only_if.met_by(features))
 
 
+def is_decimal(text: str) -> bool:
+    """Whether a text is a plain decimal number."""
+    return _DECIMAL.fullmatch(text) is not None
+
+
 def decimal_of(text: str) -> Decimal:
     """Read a decimal string: digits, a point and a minus only.
 
