@@ -249,20 +249,20 @@ def test_a_person_whose_papers_were_not_seen_is_entered_and_not_on_the_course(sh
     told = words(app)
     assert "Ravi Soltmere is entered. This person is not put on the course. Entry certificate" in told
     assert "Ravi Soltmere" not in {shown.view().name(student) for student in shown.view().students}
-    assert "Ravi Soltmere" in {known.name for known in shown.view().people.values()}
+    assert "Ravi Soltmere" in {known.name for known in shown.view().people.everybody().values()}
 
 
 def test_somebody_who_may_be_in_the_centre_already_is_asked_about_before_they_are_entered(shown: Centre) -> None:
     both = ["pq-age", "pq-cert"]
-    before = len(shown.view().people)
+    before = len(shown.view().people.everybody())
     app = enter(page("people.py"), "Amaru Tendele", date(1998, 2, 3), both)
     assert "Amaru Tendelle, born on the same day, is in the centre already" in words(app)
-    assert len(shown.view().people) == before
+    assert len(shown.view().people.everybody()) == before
     other = next(box for box in app.checkbox if box.label.startswith("It is somebody else than Amaru"))
     other.check()
     press(app, "Enter the person")
     assert "Amaru Tendele is entered." in words(app)
-    assert len(shown.view().people) == before + 1
+    assert len(shown.view().people.everybody()) == before + 1
 
 
 def test_gates_says_of_whom_it_is_that_they_left(shown: Centre) -> None:

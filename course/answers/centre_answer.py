@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from course.answers.course_view import Known, known_people
+from course.answers.people import Known, known_people
 from course.record.facts import Centre, Course, Person, Unit
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed
