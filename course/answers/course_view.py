@@ -219,7 +219,7 @@ class CourseView:
         return now().astimezone(zone_named(self.course.zone)).date()
 
 
-_KEPT: dict[tuple[str, str, str], CourseView] = {}
+_KEPT: dict[tuple[int, str, str], CourseView] = {}
 _MOST_KEPT = 4
 """A page asks for one course at one head again and again; a few more for other courses and ledgers."""
 _KEEPING = Lock()
@@ -243,11 +243,12 @@ def view(ledger: Ledger, course: str) -> CourseView:
             return _keep(key, found)
 
 
-def _key(ledger: Ledger, course: str) -> tuple[str, str, str]:
-    return (str(ledger.folder), course, "|".join(head.hash for head in ledger.heads()))
+def _key(ledger: Ledger, course: str) -> tuple[int, str, str]:
+    """A kept view holds its ledger, so that no other ledger has its number."""
+    return (id(ledger), course, "|".join(head.hash for head in ledger.heads()))
 
 
-def _keep(key: tuple[str, str, str], seen: CourseView) -> CourseView:
+def _keep(key: tuple[int, str, str], seen: CourseView) -> CourseView:
     with _KEEPING:
         while len(_KEPT) >= _MOST_KEPT and key not in _KEPT:
             _KEPT.pop(next(iter(_KEPT)))
@@ -267,13 +268,30 @@ def _read(ledger: Ledger, course_id: str) -> CourseView:
         adopted=standards,
         profile=standards.standards.profile(course.profile, course.revision),
         people=people,
-        units={unit.id: unit for unit in all_of(ledger, Unit)},
+        units=_units(ledger),
         sessions={s.id: s for s in sorted(all_of(ledger, Session, course=course_id), key=lambda s: s.start.utc)},
         attempts=tuple(attempts),
         decisions=tuple(all_of(ledger, Decision, course=course_id)),
         head=head_of(ledger),
         persons={one: person for one in people.circle if (person := people.person(one))},
     )
+
+
+_UNITS: dict[tuple[int, str, str], tuple[Ledger, dict[str, Unit]]] = {}
+"""The units at the head that was asked for last: an audit reads one course after another at one head."""
+
+
+def _units(ledger: Ledger) -> dict[str, Unit]:
+    key = _key(ledger, "")
+    with _KEEPING:
+        if kept := _UNITS.get(key):
+            return kept[1]
+    found = {unit.id: unit for unit in all_of(ledger, Unit)}
+    if key == _key(ledger, ""):
+        with _KEEPING:
+            _UNITS.clear()
+            _UNITS[key] = (ledger, found)
+    return found
 
 
 def head_of(ledger: Ledger) -> LedgerHead:

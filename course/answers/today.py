@@ -86,11 +86,13 @@ def today(ledger: Ledger, seen: CourseView, day: date, now: datetime, session: s
     Args:
         ledger: where sheets, fault slips and the session's people are read from.
         seen: the course.
-        day: which training day.
+        day: which training day; one that was yesterday is live while the session asked for goes on past midnight.
         now: this moment.
         session: the one that is looked at; None or one of another day: the one that is on now, else a telling one.
     """
-    live = day == now.astimezone(zone_named(seen.course.zone)).date()
+    asked = seen.sessions.get(session or "")
+    still_on = asked is not None and training_day(asked.start) == day and asked.start.moment <= now < asked.end.moment
+    live = still_on or day == now.astimezone(zone_named(seen.course.zone)).date()
     sessions = sessions_of(seen, day, now if live else None)
     moment = now if live else _moment(seen, day, sessions, now)
     over = bool(sessions) and all(one.end.moment <= moment for one in sessions)

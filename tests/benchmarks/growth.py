@@ -28,6 +28,7 @@ from course_text import error, skill, step
 from ledger_examples import a_person, a_unit, an_attempt
 
 from course.answers import course_view
+from course.answers.centre_answer import centre as centre_of
 from course.answers.student_page import student_page
 from course.assessment.many_standings import (
     BREAKS,
@@ -165,8 +166,10 @@ def of_order(centre: Centre) -> Iterator[Row]:
 
 
 def page(centre: Centre) -> object:
-    """Amaru's page, nothing of it kept from before."""
+    """Amaru's page with what every page begins with, nothing of it kept from before."""
     course_view._KEPT.clear()
+    course_view._UNITS.clear()
+    centre_of(centre.ledger)
     return student_page(centre.view(), centre.amaru, LAST_DAY)
 
 
@@ -174,7 +177,7 @@ def of_page(centre: Centre, sizes: list[int]) -> Iterator[Row]:
     for student in (centre.amaru, centre.zoe):
         centre.hold(student)
         centre.enter("pool-22", critical_mark(), student=student)
-    floor, saved = median_ms(partial(page, centre), 15), median_ms(lambda: centre.ledger.append([a_unit()]), 60)
+    floor, saved = median_ms(partial(page, centre), 15), median_ms(lambda: centre.ledger.append([a_person("One More")]), 60)
     others = 0
     for size in sorted(sizes):
         while others < size:
@@ -186,7 +189,7 @@ def of_page(centre: Centre, sizes: list[int]) -> Iterator[Row]:
         yield against(
             f"student's page beside {others:,} events of others / beside none", partial(page, centre), floor, 2
         )
-        now = median_ms(lambda: centre.ledger.append([a_unit()]), 60)
+        now = median_ms(lambda: centre.ledger.append([a_person("One More")]), 60)
         yield (f"one saved event beside {others:,} / beside none", now, saved, now / saved, 2)
 
 
