@@ -14,7 +14,7 @@ from day_builder import Day
 from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 
-from course.actions import amending, courses, signing
+from course.actions import amending, courses, signing, times
 from course.actions.attempts import SheetContent
 from course.actions.pad import take
 from course.answers.decisions import evidence
@@ -183,9 +183,12 @@ def test_of_two_times_that_overlap_the_minutes_are_told_where_they_count(small_c
 def test_a_corrected_time_is_told_with_from_to_and_why(small_centre: Centre) -> None:
     day = Day(small_centre)
     day.leaves(day.comes(small_centre.amaru))
-    came = next(e for e in small_centre.ledger.events(day.id) if e.kind == "span_recorded/1")
-    change = {"start": seen_at(22, 14).model_dump(mode="json", exclude_none=True)}
-    amending.correct(small_centre.ledger, small_centre.lead, came.id, "She came late.", change=change)
+    (span,) = day.session.spans
+    assert span.end is not None
+    times.mend_time(
+        small_centre.ledger, small_centre.lead, day.id, span.id, "She came late.",
+        start=seen_at(22, 14), end=span.end, role=span.role, group=span.group,
+    )  # fmt: skip
     answer = minute_origin(small_centre.ledger, small_centre.view(), small_centre.amaru, "pool", LAST_DAY)
     assert answer.sentence.startswith("120 minutes pool")
     assert (

@@ -177,7 +177,10 @@ def of_page(centre: Centre, sizes: list[int]) -> Iterator[Row]:
     for student in (centre.amaru, centre.zoe):
         centre.hold(student)
         centre.enter("pool-22", critical_mark(), student=student)
-    floor, saved = median_ms(partial(page, centre), 15), median_ms(lambda: centre.ledger.append([a_person("One More")]), 60)
+    floor, saved = (
+        median_ms(partial(page, centre), 15),
+        median_ms(lambda: centre.ledger.append([a_person("One More")]), 60),
+    )
     others = 0
     for size in sorted(sizes):
         while others < size:
