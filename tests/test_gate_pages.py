@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from centre_builder import ZONE, Centre
@@ -159,14 +159,30 @@ def test_ready_leads_to_the_first_open_skill_and_to_gates(shown: Centre) -> None
     assert {"First open skill", "Gates"} <= set(labels)
 
 
-def test_ready_tells_the_end_of_the_days_to_finish_in(shown: Centre, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("name", ["today.py", "course.py", "ready.py"])
+@pytest.mark.parametrize(
+    ("today", "told"),
+    [
+        (date(2027, 1, 10), ""),
+        (date(2027, 1, 11), "14 days left to finish in: 25 Jan 2027 is the last day that counts."),
+        (date(2027, 1, 20), "5 days left to finish in: 25 Jan 2027 is the last day that counts."),
+        (
+            date(2027, 1, 26),
+            "The days to finish in ended on 25 Jan 2027: later attempts are kept and do not count by these "
+            "requirements.",
+        ),
+    ],
+)
+def test_the_end_of_the_days_to_finish_in_is_told_14_days_ahead_on_today_course_and_ready(
+    shown: Centre, monkeypatch: pytest.MonkeyPatch, name: str, today: date, told: str
+) -> None:
+    """Whatever day the page is as of: usually the course's last, when the end was far away."""
     from course.answers import course_view
 
-    monkeypatch.setattr(course_view, "now", lambda: now().replace(year=2027, month=1, day=20))
-    app = page("ready.py")
-    assert "days left to finish in" not in words(app)
-    choose(app, "As of", date(2027, 1, 20))
-    assert "5 days left to finish in: 25 Jan 2027 is the last day that counts" in words(app).replace("\\", "")
+    monkeypatch.setattr(course_view, "now", lambda: datetime.combine(today, time(12), tzinfo=UTC))
+    text = words(page(name)).replace("\\", "")
+    assert told in text
+    assert ("to finish in" in text) == bool(told)
 
 
 # --- the door of a session ------------------------------------------------------------------------------------------

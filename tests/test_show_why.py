@@ -339,3 +339,68 @@ def test_the_page_shows_minutes_and_a_session(small_centre: Centre) -> None:
     app.segmented_control(key="why-what").set_value("Minutes").run()
     assert not app.exception
     assert "Choose what to follow back" in "\n".join(str(one.value) for one in app.markdown)
+
+
+WHY = {
+    "standing": (
+        ("Amaru", POOL_SKILL), {"why-what": "A standing"}, lambda c: why(c),
+    ),
+    "minute": (
+        ("Amaru", "--minutes", "pool"), {"why-what": "Minutes", "why-kind": "pool"},
+        lambda c: minute_origin(c.ledger, c.view(), c.amaru, "pool", LAST_DAY),
+    ),
+    "signed record": (
+        ("Amaru", POOL_SKILL, "--signed"), {"why-what": "A signed record"},
+        lambda c: signed_origin(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY),
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("of", WHY)
+def test_from_standing_minute_and_signed_record_page_command_and_paper_go_down_to_the_same_entries(
+    small_centre: Centre, tmp_path: Path, of: str
+) -> None:
+    """Each line with when it was seen, when it was recorded, by whom, and its place in the ledger."""
+    c = small_centre
+    day = Day(c)
+    day.leaves(day.comes(c.amaru))
+    c.hold()
+    signed(c)
+    arguments, chosen, ask = WHY[of]
+    answer = ask(c)
+    lines = [line for part in answer.parts for line in part.lines]
+    assert lines
+    assert all(line.recorded and line.who and line.place for line in lines)
+    if of == "minute":  # when it was seen is the time itself
+        assert any("13:40" in line.words for line in lines)
+    else:
+        assert any(line.observed for line in lines)
+        assert "rubric" in json.dumps(answer.plain()).lower()
+        assert any("done" in line.words for line in lines)
+    plain = course("why", c.ledger.folder, *arguments, "--as-of", LAST_DAY, "--json").stdout
+    if of == "standing":  # without a flag the command tells the page behind a cell; with paper asked for, the entries
+        assert json.loads(plain)["sentence"] == c_sentence(c)
+    else:
+        assert json.loads(plain) == json.loads(json.dumps(answer.plain()))
+    out = tmp_path / "why.pdf"
+    assert course("why", c.ledger.folder, *arguments, "--as-of", LAST_DAY, "--out", out).exit_code == 0
+    told = " ".join(" ".join(one.extract_text() for one in PdfReader(out).pages).split())
+    app = page(c)
+    app.segmented_control(key="why-what").set_value(chosen["why-what"]).run()
+    app.button_group(key="why-student").set_value(c.amaru).run()
+    if "why-kind" in chosen:
+        app.button_group(key="why-kind").set_value(chosen["why-kind"]).run()
+    else:
+        next(box for box in app.selectbox if box.label == "Skill").set_value(POOL_SKILL).run()
+    assert not app.exception
+    shown = "\n".join(str(one.value) for one in app.markdown).replace("\\", "")
+    for line in lines:
+        assert line.place in shown
+        assert line.place in told
+    assert answer.sentence in shown
+
+
+def c_sentence(centre: Centre) -> str:
+    from course.answers.skill_detail import skill_detail
+
+    return skill_detail(centre.ledger, centre.view(), centre.amaru, POOL_SKILL, LAST_DAY).sentence
