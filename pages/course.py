@@ -4,6 +4,7 @@ import streamlit as st
 
 from course.answers.decisions import changed_since_signed
 from course.answers.matrix import matrix
+from course.answers.readiness import window_line
 from course.answers.skill_detail import skill_detail
 from course.answers.standards_move import course_contest
 from course.screens import detail, frame
@@ -33,6 +34,8 @@ frame.choose_course(screen)
 as_of = frame.choose_day(seen)
 answer = matrix(seen, as_of)
 st.markdown(f"## {frame.plain(answer.sentence)}")
+if window := window_line(seen, max(as_of, seen.today())):
+    st.warning(frame.plain(window))
 if contest := course_contest(seen):
     st.caption(frame.plain(contest))
 if not answer.columns:

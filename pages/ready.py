@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from course.answers.readiness import readiness
+from course.answers.readiness import readiness, window_line
 from course.screens import frame, gate_parts
 
 screen = frame.begin()
@@ -16,8 +16,8 @@ frame.choose_course(screen)
 as_of = frame.choose_day(seen)
 answer = readiness(seen, as_of)
 st.markdown(f"## {frame.plain(answer.sentence)}")
-if answer.window:
-    st.warning(frame.plain(answer.window))
+if window := window_line(seen, max(as_of, seen.today())):
+    st.warning(frame.plain(window))
 gate_parts.ready_lines(answer)
 st.caption("The tool tells what the requirements ask; an instructor signs, and the agency certifies.")
 st.caption(frame.plain(seen.profile.notice))

@@ -2,6 +2,7 @@
 
 import streamlit as st
 
+from course.answers.readiness import window_line
 from course.answers.shared_units import shared_units
 from course.answers.today import runners
 from course.places import PAGES
@@ -23,6 +24,8 @@ head = st.container()
 frame.choose_course(screen)
 answer = today_parts.choose(screen)
 head.markdown(f"## {frame.plain(answer.sentence)}")
+if window := window_line(seen, max(answer.day, seen.today())):
+    head.warning(frame.plain(window))
 if answer.session is None:
     today_parts.no_session(seen, answer, answer.day)
 else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 from centre_builder import ZONE, Centre
@@ -159,14 +159,32 @@ def test_ready_leads_to_the_first_open_skill_and_to_gates(shown: Centre) -> None
     assert {"First open skill", "Gates"} <= set(labels)
 
 
-def test_ready_tells_the_end_of_the_days_to_finish_in(shown: Centre, monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("name", ["today.py", "course.py", "ready.py"])
+@pytest.mark.parametrize(
+    ("today", "told"),
+    [
+        (date(2027, 1, 10), ""),
+        (date(2027, 1, 11), "14 days left to finish in: 25 Jan 2027 is the last day that counts."),
+        (date(2027, 1, 20), "5 days left to finish in: 25 Jan 2027 is the last day that counts."),
+        (
+            date(2027, 1, 26),
+            (
+                "The days to finish in ended on 25 Jan 2027: later attempts are kept and do not count by these "
+                "requirements."
+            ),
+        ),
+    ],
+)
+def test_the_end_of_the_days_to_finish_in_is_told_14_days_ahead_on_today_course_and_ready(
+    shown: Centre, monkeypatch: pytest.MonkeyPatch, name: str, today: date, told: str
+) -> None:
+    """Whatever day the page is as of: usually the course's last, when the end was far away."""
     from course.answers import course_view
 
-    monkeypatch.setattr(course_view, "now", lambda: now().replace(year=2027, month=1, day=20))
-    app = page("ready.py")
-    assert "days left to finish in" not in words(app)
-    choose(app, "As of", date(2027, 1, 20))
-    assert "5 days left to finish in: 25 Jan 2027 is the last day that counts" in words(app).replace("\\", "")
+    monkeypatch.setattr(course_view, "now", lambda: datetime.combine(today, time(12), tzinfo=UTC))
+    text = words(page(name)).replace("\\", "")
+    assert told in text
+    assert ("to finish in" in text) == bool(told)
 
 
 # --- the door of a session ------------------------------------------------------------------------------------------
@@ -249,20 +267,20 @@ def test_a_person_whose_papers_were_not_seen_is_entered_and_not_on_the_course(sh
     told = words(app)
     assert "Ravi Soltmere is entered. This person is not put on the course. Entry certificate" in told
     assert "Ravi Soltmere" not in {shown.view().name(student) for student in shown.view().students}
-    assert "Ravi Soltmere" in {known.name for known in shown.view().people.values()}
+    assert "Ravi Soltmere" in {known.name for known in shown.view().people.everybody().values()}
 
 
 def test_somebody_who_may_be_in_the_centre_already_is_asked_about_before_they_are_entered(shown: Centre) -> None:
     both = ["pq-age", "pq-cert"]
-    before = len(shown.view().people)
+    before = len(shown.view().people.everybody())
     app = enter(page("people.py"), "Amaru Tendele", date(1998, 2, 3), both)
     assert "Amaru Tendelle, born on the same day, is in the centre already" in words(app)
-    assert len(shown.view().people) == before
+    assert len(shown.view().people.everybody()) == before
     other = next(box for box in app.checkbox if box.label.startswith("It is somebody else than Amaru"))
     other.check()
     press(app, "Enter the person")
     assert "Amaru Tendele is entered." in words(app)
-    assert len(shown.view().people) == before + 1
+    assert len(shown.view().people.everybody()) == before + 1
 
 
 def test_gates_says_of_whom_it_is_that_they_left(shown: Centre) -> None:

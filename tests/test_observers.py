@@ -65,7 +65,7 @@ def test_the_demo_says_who_recorded_fewer_errors_to_the_unit(demo: sample.Loaded
     """Of 24 attempts scored by both: 14 errors only by Tamsin, 2 only by Bruno, 17 by both; p = 0.0042."""
     with open_ledger(demo.folder) as ledger:
         seen = view(ledger, demo.course)
-        lead = next(person for person, known in seen.people.items() if Role.LEAD in known.roles)
+        lead = next(person for person, known in seen.people.everybody().items() if Role.LEAD in known.roles)
         found = observers(seen, lead, seen.last_day)
     (pair,) = found.pairs
     assert pair.shared.attempts == 24

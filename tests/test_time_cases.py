@@ -13,6 +13,7 @@ from centre_builder import Centre, note_papers, seen_at
 
 from course.actions import courses, presence
 from course.answers.hours import course_breaks, double_bookings
+from course.answers.today import today
 from course.errors import RefusedError
 from course.hours.minutes import learner_minutes
 from course.moments import from_wall_clock, hour_comes_twice, observed_at, read_clock, training_day
@@ -84,6 +85,20 @@ def test_case_10_an_hour_that_came_twice_is_asked_and_one_that_never_came_is_ref
 def test_case_10_a_form_knows_which_hour_comes_twice(zone: str, start: str, told: str) -> None:
     begin = from_wall_clock(datetime.fromisoformat(start), zone)
     assert hour_comes_twice(begin, begin + timedelta(hours=3), zone) == told
+
+
+@pytest.mark.parametrize(("hour", "live"), [(23, True), (0, True), (1, False)])
+def test_case_10_a_session_that_goes_on_past_midnight_stays_live_under_the_day_it_began(
+    small_centre: Centre, hour: int, *, live: bool
+) -> None:
+    c = small_centre
+    night = courses.plan_session(
+        c.ledger, c.lead, course=c.course, title="Night", setting="dry", start=seen_at(22, 22), end=seen_at(23, 1)
+    )
+    moment = seen_at(22 if hour == 23 else 23, hour, 30).moment
+    told = today(c.ledger, c.view(), DAY, moment, night)
+    assert (told.day, told.session, told.live) == (DAY, night, live)
+    assert today(c.ledger, c.view(), DAY, moment, c.sessions["pool-22"]).live == (hour == 23)
 
 
 @pytest.mark.parametrize("text", ["26:00", "24:00", "12:60", "noon", "", "1", "-1:30", "\uff11\uff12:30"])

@@ -41,6 +41,13 @@ _OF_THE_HOLD = {
     kinds.FaultSet.kind: frozenset({"how", "fault", "unit", "session", "course"}),
 }
 """Fields that tie a planted fault to the hold on its unit: another value would take the hold from it."""
+_TIMES = {
+    kinds.SpanRecorded.kind: "Enter or mend who was there",
+    kinds.SpanEnded.kind: "Enter or mend who was there",
+    kinds.WaterTimeRecorded.kind: "Enter or mend time in the water",
+    kinds.WaterTimeSeen.kind: "Enter or mend time in the water",
+}
+"""Times of people: checked against their session, the clock and each other where they are mended; see `times`."""
 _OF_THE_STANDARDS = frozenset({"adoption", "profile", "revision"})
 """Fields of a course that only a move changes: the lead decides, with what it changes per student shown first."""
 
@@ -60,9 +67,15 @@ def correct(
 
     Raises:
         NotFoundError: there is no such event.
-        RefusedError: it is not corrected at all, the new values do not fit its kind, or no reason is given.
+        RefusedError: it is not corrected at all or in another place, the new values do not fit its kind, or no reason
+            is given.
     """
     made = correction(ledger, actor, event_id, why, change=change, private_change=private_change)
+    if where := _TIMES.get(_event(ledger, event_id).kind):
+        raise RefusedError(
+            f"A time is mended on Hours, under “{where}”: there it is checked against its session, the clock and the "
+            "person's other times. Nothing was changed."
+        )
     ledger.append([made])
     return made.id
 

@@ -58,4 +58,5 @@ def answer_finding(
 def _whose(seen: CourseView, found: ShownFinding) -> str | None:
     """Whose key seals the reason: the one student whom the finding is about; the centre's where it is about several."""
     students = {line.student or line.id for line in found.evidence if line.kind in ("attempt", "person", "decision")}
-    return students.pop() if len(students) == 1 and students <= seen.people.keys() else None
+    whose = students.pop() if len(students) == 1 else ""
+    return whose if whose in seen.people else None

@@ -13,7 +13,7 @@ from course.actions.drafting import allow, body, draft
 from course.actions.gates import refuse_at_the_door, shut_at_the_door
 from course.errors import ConflictError, NotFoundError, RefusedError
 from course.hours.groups import open_times, still_to_come
-from course.moments import Observed, new_id
+from course.moments import Observed, day_words, new_id, now
 from course.record.events import Draft, GroupMade, SpanEnded, SpanRecorded
 from course.record.facts import Course, Group, Session, Span
 from course.storage.ledger import Ledger
@@ -63,14 +63,15 @@ def sign_in(
     Raises:
         NotFoundError: there is no such session or group.
         ConflictError: this id stands for another act already.
-        RefusedError: they are in already, are not on the course, a gate is shut (told which), or the session takes
-            nobody; nothing was changed.
+        RefusedError: the time is still to come, they are in already, are not on the course, a gate is shut (told
+            which), or the session takes nobody; nothing was changed.
     """
     allow(ledger, actor, Act.RUN_DAY)
     fact = needed(ledger, Session, session, "session")
     if _came_before(ledger, event_id, SpanRecorded.kind, session, person):
         return str(event_id)
     _refuse_closed_or_frozen(fact)
+    _refuse_to_come(end or at)
     _refuse_overlap(fact, person, at, end)
     of_course = needed(ledger, Course, fact.course, "course")
     role = role or role_on(of_course, person)
@@ -88,7 +89,7 @@ def sign_out(
 
     Raises:
         NotFoundError: there is no such session.
-        RefusedError: they are not in, would leave before they came, or the session is closed.
+        RefusedError: they are not in, would leave before they came or at a time to come, or the session is closed.
     """
     allow(ledger, actor, Act.RUN_DAY)
     fact = needed(ledger, Session, session, "session")
@@ -152,6 +153,7 @@ def everyone_in(ledger: Ledger, actor: str, session: str, group: str | None, at:
     _refuse_closed_or_frozen(fact)
     if group is not None:
         _refuse_unknown_group(fact, group)
+    _refuse_to_come(at)
     coming = tuple(
         person
         for person in still_to_come(fact, of_course, group)
@@ -278,6 +280,7 @@ def _leaving(
     actor: str, session: Session, there: Iterable[Span], at: Observed, event_id: str | None = None
 ) -> list[Draft]:
     drafts: list[Draft] = []
+    _refuse_to_come(at)
     for span in there:
         if at.moment <= span.start.moment:
             raise RefusedError(
@@ -287,6 +290,14 @@ def _leaving(
         content = body(SpanEnded, session=session.id, span=span.id, end=at)
         drafts.append(draft(actor, content, event_id=None if drafts else event_id))
     return drafts
+
+
+def _refuse_to_come(at: Observed) -> None:
+    if at.moment > now():
+        raise RefusedError(
+            f"{at.local:%H:%M} on {day_words(at.local.date())} is still to come: people come and go at the time at "
+            "which they do. Nothing was changed."
+        )
 
 
 def _refuse_closed(session: Session) -> None:

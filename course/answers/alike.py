@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from difflib import SequenceMatcher
 
-from course.answers.course_view import Known, known_people
+from course.answers.people import Known, known_people
 from course.record.facts import Person
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of

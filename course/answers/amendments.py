@@ -251,8 +251,10 @@ def _by(seen: CourseView, change: _Change) -> str:
 def _without_names(seen: CourseView, student: str, why: str, movers: set[str]) -> str:
     """A reason without the names of other students; of those who had this attempt, without parts of the name too."""
     own = _parts(seen.name(student))
+    if not why:
+        return why
     names = set()
-    for person, known in seen.people.items():
+    for person, known in seen.people.everybody().items():
         if person != student and (person in seen.students or Role.STUDENT in known.roles):
             names |= {_plain(known.name)} | (_parts(known.name) - own if person in movers else set())
     if not names:
@@ -345,9 +347,9 @@ def _value(trail: _Trail, name: str, value: Any) -> str:
         "session": {one.id: one.title for one in trail.seen.sessions.values()},
         "unit": {one.id: one.label for one in trail.seen.units.values()},
         "setting": {str(key): word for key, word in SETTING_WORDS.items()},
-        "observer": trail.seen.names,
-        "second": trail.seen.names,
     }
+    if name in {"observer", "second"} and text in trail.seen.people:
+        return trail.seen.name(text)
     return known.get(name, {}).get(text, text)
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from course.answers.corrections import Correction, course_corrections
-from course.answers.course_view import CourseView, Known, view
+from course.answers.course_view import CourseView, view
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import decision_detail, is_stale
 from course.answers.findings import course_findings
@@ -190,12 +190,7 @@ def audit_answer(
 def _seen(ledger: Ledger, course: str, *, named: bool) -> CourseView:
     """The course; without keys people are told apart by number, and nobody is called erased."""
     seen = view(ledger, course)
-    if named:
-        return seen
-    people = {
-        person: Known(person, f"person {person[-6:]}", "", None, known.roles) for person, known in seen.people.items()
-    }
-    return seen.changed(people=people)
+    return seen if named else seen.changed(people=seen.people.without_names())
 
 
 def _left_out(answer: AuditAnswer) -> AuditAnswer:

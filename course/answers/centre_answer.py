@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import cached_property
 
-from course.answers.course_view import Known, known_people
+from course.answers.people import Known, known_people
 from course.record.facts import Centre, Course, Person, Unit
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed
@@ -13,19 +14,36 @@ from course.words import EVALUATORS, STAFF
 
 @dataclass(frozen=True)
 class CentreAnswer:
-    """A centre as it stands."""
+    """A centre as it stands. Every page begins with one; people and units are read where a page lists them."""
 
     id: str
     name: str
     zone: str
     lead: str
     courses: tuple[Course, ...]
-    people: tuple[Known, ...]
-    units: tuple[Unit, ...]
-    check_outs: dict[str, tuple[tuple[str, str], ...]]
     storage_mode: str
     notices: tuple[str, ...]
     damage: str | None
+    _ledger: Ledger = field(repr=False, compare=False)
+
+    @cached_property
+    def _persons(self) -> list[Person]:
+        return all_of(self._ledger, Person)
+
+    @cached_property
+    def people(self) -> tuple[Known, ...]:
+        """Everybody, told apart from each other."""
+        return tuple(known_people(self._ledger, self._persons).values())
+
+    @cached_property
+    def units(self) -> tuple[Unit, ...]:
+        """Every unit, by label."""
+        return tuple(sorted(all_of(self._ledger, Unit), key=lambda u: u.label))
+
+    @cached_property
+    def check_outs(self) -> dict[str, tuple[tuple[str, str], ...]]:
+        """Unit type and day of each check-out, by person."""
+        return {p.id: tuple((c.unit_type, c.day) for c in p.check_outs) for p in self._persons}
 
     @property
     def staff(self) -> tuple[Known, ...]:
@@ -41,17 +59,14 @@ class CentreAnswer:
 def centre(ledger: Ledger) -> CentreAnswer:
     """Return what the centre has; the newest course comes first."""
     fact = needed(ledger, Centre, ledger.centre_id, "centre")
-    people = all_of(ledger, Person)
     return CentreAnswer(
         id=fact.id,
         name=fact.name,
         zone=fact.zone,
         lead=fact.lead,
         courses=tuple(sorted(all_of(ledger, Course), key=lambda c: (c.first_day, c.id), reverse=True)),
-        people=tuple(known_people(ledger, people).values()),
-        units=tuple(sorted(all_of(ledger, Unit), key=lambda u: u.label)),
-        check_outs={p.id: tuple((c.unit_type, c.day) for c in p.check_outs) for p in people},
         storage_mode=ledger.storage_mode,
         notices=ledger.notices,
         damage=ledger.damage,
+        _ledger=ledger,
     )

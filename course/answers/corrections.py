@@ -102,8 +102,10 @@ def _value(seen: CourseView, value: Any) -> str:
     if isinstance(value, list):
         return ", ".join(_value(seen, one) for one in value) or "none"
     text = str(value)
-    known: dict[str, str] = {u.id: u.label for u in seen.units.values()} | seen.names | SETTING_WORDS
-    return known.get(text) or (SPAN_ROLE_WORDS[SpanRole(text)] if text in set(SpanRole) else text)
+    known: dict[str, str] = {u.id: u.label for u in seen.units.values()} | SETTING_WORDS
+    if text in set(SpanRole):
+        return SPAN_ROLE_WORDS[SpanRole(text)]
+    return known.get(text) or (seen.name(text) if text in seen.people else text)
 
 
 def _at(event: Event, zone: str) -> str:

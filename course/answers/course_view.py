@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import unicodedata
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -11,6 +10,7 @@ from functools import cached_property
 from threading import Lock
 from typing import Any
 
+from course.answers.people import People
 from course.answers.record_answer import LedgerHead
 from course.assessment.attempts import SeenAttempt
 from course.assessment.many_standings import AskedRecord
@@ -29,23 +29,6 @@ from course.words import STANDING_WORDS, DecisionKind, Role, StandingState
 
 
 @dataclass(frozen=True)
-class Known:
-    """A person as shown: two of one name are told apart by a tag."""
-
-    id: str
-    name: str
-    tag: str
-    birth_year: str | None
-    roles: tuple[Role, ...]
-    birth_date: str = ""
-
-    @property
-    def shown(self) -> str:
-        """The name, with its tag where another person has the same."""
-        return f"{self.name} ({self.tag})" if self.tag else self.name
-
-
-@dataclass(frozen=True)
 class CourseView:
     """Everything of one course, as of the ledger's head."""
 
@@ -53,15 +36,14 @@ class CourseView:
     course: Course
     adopted: Adopted
     profile: Profile
-    people: dict[str, Known]
+    people: People = field(repr=False, compare=False)
     units: dict[str, Unit]
     sessions: dict[str, Session]
     attempts: tuple[Attempt, ...]
     decisions: tuple[Decision, ...]
-    check_outs: dict[str, tuple[tuple[str, str], ...]]
     head: LedgerHead
     persons: dict[str, Person] = field(default_factory=dict, repr=False)
-    """Everybody with their papers opened; what is erased is not there."""
+    """Those of the course with their papers opened; what is erased is not there. See `person` for others."""
     _standings: dict[tuple[str, str, date], Standing] = field(default_factory=dict, repr=False, compare=False)
     worked_out: dict[str, tuple[object, Any]] = field(default_factory=dict, repr=False, compare=False)
     """What an answer worked out of this view, kept with it: name to what it was asked with, and what came out."""
@@ -77,8 +59,8 @@ class CourseView:
 
     @cached_property
     def names(self) -> dict[str, str]:
-        """Names of everybody as shown, by id."""
-        return {person: known.shown for person, known in self.people.items()}
+        """Names of those on the course and of who marked in it as shown, by id; see `name` for others."""
+        return {person: known.shown for person, known in self.people.circle.items()}
 
     @property
     def last_day(self) -> date:
@@ -110,7 +92,9 @@ class CourseView:
 
         Somebody without any check entered for the type up to that day counts as current; the People page says so.
         """
-        days = [date.fromisoformat(d) for t, d in self.check_outs.get(observer, ()) if t == unit_type]
+        person = self.people.person(observer)
+        checks = person.check_outs if person else ()
+        days = [date.fromisoformat(check.day) for check in checks if check.unit_type == unit_type]
         last = max((check for check in days if check <= day), default=None)
         return last is not None and day > day_after(last, self.profile.instructor_currency_days)
 
@@ -223,14 +207,26 @@ class CourseView:
 
     def name(self, person: str) -> str:
         """A person's name as shown."""
-        return self.people[person].shown if person in self.people else "somebody who is not in this centre"
+        known = self.people.get(person)
+        return known.shown if known else "somebody who is not in this centre"
+
+    def person(self, person: str) -> Person:
+        """Somebody of the centre with their papers opened, on the course or not.
+
+        Raises:
+            NotFoundError: there is no such person.
+        """
+        found = self.persons.get(person) or self.people.person(person)
+        if found is None:
+            raise NotFoundError("There is no such person in this centre. Open the list again.")
+        return found
 
     def today(self) -> date:
         """The day it is now where the course is."""
         return now().astimezone(zone_named(self.course.zone)).date()
 
 
-_KEPT: dict[tuple[str, str, str], CourseView] = {}
+_KEPT: dict[tuple[int, str, str], CourseView] = {}
 _MOST_KEPT = 4
 """A page asks for one course at one head again and again; a few more for other courses and ledgers."""
 _KEEPING = Lock()
@@ -254,11 +250,12 @@ def view(ledger: Ledger, course: str) -> CourseView:
             return _keep(key, found)
 
 
-def _key(ledger: Ledger, course: str) -> tuple[str, str, str]:
-    return (str(ledger.folder), course, "|".join(head.hash for head in ledger.heads()))
+def _key(ledger: Ledger, course: str) -> tuple[int, str, str]:
+    """A kept view holds its ledger, so that no other ledger has its number."""
+    return (id(ledger), course, "|".join(head.hash for head in ledger.heads()))
 
 
-def _keep(key: tuple[str, str, str], seen: CourseView) -> CourseView:
+def _keep(key: tuple[int, str, str], seen: CourseView) -> CourseView:
     with _KEEPING:
         while len(_KEPT) >= _MOST_KEPT and key not in _KEPT:
             _KEPT.pop(next(iter(_KEPT)))
@@ -268,54 +265,46 @@ def _keep(key: tuple[str, str, str], seen: CourseView) -> CourseView:
 def _read(ledger: Ledger, course_id: str) -> CourseView:
     course = needed(ledger, Course, course_id, "course")
     standards = adopted(ledger, course.adoption)
-    people = all_of(ledger, Person)
+    own_centre = needed(ledger, Centre, ledger.centre_id, "centre")
     attempts = join_attempts(all_of(ledger, Attempt, course=course_id), all_of(ledger, Join, course=course_id))
+    members = [member.person for member in course.members]
+    people = People(ledger, [*members, own_centre.lead, *(s.observer for a in attempts for s in a.sheets)])
     return CourseView(
-        centre=needed(ledger, Centre, ledger.centre_id, "centre"),
+        centre=own_centre,
         course=course,
         adopted=standards,
         profile=standards.standards.profile(course.profile, course.revision),
-        people=known_people(ledger, people),
-        units={unit.id: unit for unit in all_of(ledger, Unit)},
+        people=people,
+        units=_units(ledger),
         sessions={s.id: s for s in sorted(all_of(ledger, Session, course=course_id), key=lambda s: s.start.utc)},
         attempts=tuple(attempts),
         decisions=tuple(all_of(ledger, Decision, course=course_id)),
-        check_outs={p.id: tuple((c.unit_type, c.day) for c in p.check_outs) for p in people},
         head=head_of(ledger),
-        persons={person.id: person for person in people},
+        persons={one: person for one in people.circle if (person := people.person(one))},
     )
+
+
+_UNITS: dict[tuple[int, str, str], tuple[Ledger, dict[str, Unit]]] = {}
+"""The units at the head that was asked for last: an audit reads one course after another at one head."""
+
+
+def _units(ledger: Ledger) -> dict[str, Unit]:
+    key = _key(ledger, "")
+    with _KEEPING:
+        if kept := _UNITS.get(key):
+            return kept[1]
+    found = {unit.id: unit for unit in all_of(ledger, Unit)}
+    if key == _key(ledger, ""):
+        with _KEEPING:
+            _UNITS.clear()
+            _UNITS[key] = (ledger, found)
+    return found
 
 
 def head_of(ledger: Ledger) -> LedgerHead:
     """Where the ledger stands."""
     head = ledger.head()
     return LedgerHead(ledger.centre_id, head.chain, head.seq, head.hash)
-
-
-def known_people(ledger: Ledger, people: list[Person]) -> dict[str, Known]:
-    """Open the names of people; those of the same name get a tag of birth year, where that does not do of the id."""
-    opened = {person.id: ledger.private(person) for person in people}
-    names = {p.id: str(opened[p.id].get("name") or f"erased person {p.id[-6:]}") for p in people}
-    years = {p.id: str(opened[p.id].get("birth_date") or "")[:4] for p in people}
-    often = Counter(name.casefold() for name in names.values())
-    as_often = Counter((names[p.id].casefold(), years[p.id]) for p in people)
-    known = {}
-    for person in people:
-        name, year = names[person.id], years[person.id]
-        told = [f"born {year}"] if year else []
-        if as_often[name.casefold(), year] > 1 or not year:
-            told.append(f"no. {person.id[-4:]}")
-        told = told if often[name.casefold()] > 1 else []
-        told += [f"{field.replace('_', ' ')} corrected in two ways" for field in opened[person.id].get("contested", ())]
-        known[person.id] = Known(
-            id=person.id,
-            name=name,
-            tag=", ".join(told),
-            birth_year=year or None,
-            roles=person.roles,
-            birth_date=str(opened[person.id].get("birth_date") or ""),
-        )
-    return known
 
 
 def find_person(seen: CourseView, wanted: str) -> str:
@@ -327,7 +316,7 @@ def find_person(seen: CourseView, wanted: str) -> str:
     if wanted in seen.students:
         return wanted
     asked = unicodedata.normalize("NFC", wanted).strip().casefold()
-    known = [seen.people[s] for s in seen.students if s in seen.people]
+    known = [found for s in seen.students if (found := seen.people.get(s))]
     fits = [p.id for p in known if asked in (p.name.casefold(), p.shown.casefold())]
     fits = fits or [p.id for p in known if asked and asked in p.shown.casefold()]
     if len(fits) == 1:

@@ -48,7 +48,7 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         profile=seen.profile,
         as_of=as_of,
         now=now(),
-        names=seen.names,
+        name=seen.name,
         students=seen.students,
         persons=seen.persons,
         sessions=sessions,

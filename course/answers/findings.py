@@ -137,8 +137,8 @@ def course_findings(
         papers: whether people's papers can be opened here.
     """
     found = _found(ledger, seen, as_of, papers=papers)
-    roles = seen.people[asker].roles if asker in seen.people else ()
-    leads = asker is None or may(roles, Act.OBSERVE)
+    known = seen.people.get(asker) if asker else None
+    leads = asker is None or (known is not None and may(known.roles, Act.OBSERVE))
     reader = _Reader(ledger, seen)
     shown = tuple(reader.shown(one) for one in found.folded if leads or not one.finding.for_lead)
     keys = {one.key for whole in found.folded for one in (whole.finding, *whole.follow)}

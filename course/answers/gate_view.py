@@ -88,7 +88,7 @@ def gates_answer(seen: CourseView, as_of: date) -> GatesAnswer:
 
 def student_stages(seen: CourseView, student: str, as_of: date) -> StudentGates:
     """Return the gates of one student, stage by stage."""
-    person, states = seen.persons[student], student_gates(seen, student, as_of)
+    person, states = seen.person(student), student_gates(seen, student, as_of)
     stages = tuple(_stage(seen, stage, states) for stage in STAGES if any(s.stage == stage for s in states))
     shut = [stage.word for stage in stages if not stage.open]
     left = left_on(person, seen.course.id)
@@ -107,7 +107,7 @@ def student_stages(seen: CourseView, student: str, as_of: date) -> StudentGates:
 
 def door_words(seen: CourseView, session: Session, student: str) -> str:
     """Return why a student does not come into a session, in a sentence; empty where nothing holds them back."""
-    person = seen.persons[student]
+    person = seen.person(student)
     if left := left_on(person, seen.course.id):
         return f"Left the course on {day_words(left)}."
     return shut_words(shut_in(session, person, seen.course, seen.profile))
@@ -115,7 +115,9 @@ def door_words(seen: CourseView, session: Session, student: str) -> str:
 
 def gates_passed_by(seen: CourseView) -> tuple[GatePassed, ...]:
     """Return every gate that was shut on the day of a session in which its student was there."""
-    return gates_passed(seen.sessions.values(), seen.persons, seen.course, seen.profile)
+    there = {span.person for session in seen.sessions.values() for span in session.spans}
+    people = {one: person for one in there if (person := seen.people.person(one))}
+    return gates_passed(seen.sessions.values(), people, seen.course, seen.profile)
 
 
 def adjustment_lines(seen: CourseView, student: str) -> tuple[str, ...]:
@@ -134,7 +136,7 @@ def adjusted(seen: CourseView, student: str, skill: str) -> tuple[str, ...]:
 
 
 def _adjustments(seen: CourseView, student: str) -> list[Adjustment]:
-    person = seen.persons.get(student)
+    person = seen.people.person(student)
     return [one for one in person.adjustments if one.course == seen.course.id] if person else []
 
 
@@ -226,5 +228,7 @@ def is_medical(seen: CourseView, prerequisite: str) -> bool:
 def learners(seen: CourseView) -> dict[str, str]:
     """Return those who learn on the course and everybody in the centre who could: id to name, members first."""
     role = Role(seen.profile.for_whom)
-    others = [p.id for p in seen.people.values() if role in p.roles]
-    return {person: seen.name(person) for person in dict.fromkeys([*seen.students, *others])}
+    everybody = seen.people.everybody()
+    others = [p.id for p in everybody.values() if role in p.roles]
+    members = {person: seen.name(person) for person in seen.students}
+    return members | {person: everybody[person].shown for person in others}

@@ -182,10 +182,10 @@ def student_hours(seen: CourseView, student: str, as_of: date) -> tuple[Hours, .
 
 def student_exam(seen: CourseView, student: str, as_of: date) -> ExamState:
     """Return a student's exam on a day, with the gaps that nobody has talked through."""
-    return exam_state(seen.persons[student], seen.course.id, seen.profile, as_of)
+    return exam_state(seen.person(student), seen.course.id, seen.profile, as_of)
 
 
 def student_gates(seen: CourseView, student: str, as_of: date) -> tuple[GateState, ...]:
     """Return a student's gates over the days of each stage that are still to come; see `gates_ahead`."""
     days = stage_days(seen.course, seen.sessions.values(), student)
-    return gates_ahead(seen.persons[student], seen.course.id, seen.profile, days, as_of)
+    return gates_ahead(seen.person(student), seen.course.id, seen.profile, days, as_of)

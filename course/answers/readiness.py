@@ -64,6 +64,15 @@ def readiness(seen: CourseView, as_of: date) -> Readiness:
     )
 
 
+def window_line(seen: CourseView, day: date) -> str:
+    """Return how long the course may still take as of a day: told 14 days ahead, after the end, and else empty.
+
+    Pages ask as of today: what they show may be as of the course's last day, when the end was far away.
+    """
+    window = finish_window(seen.course, seen.profile, day)
+    return readiness(seen, day).window if window.is_near or window.is_over else ""
+
+
 def _line(seen: CourseView, student: str, as_of: date) -> ReadyLine:
     state = student_missing(seen, student, as_of)
     left = left_on(seen.persons[student], seen.course.id)

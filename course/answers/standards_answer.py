@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from course.answers.course_view import known_people
 from course.answers.days import day_words
+from course.answers.people import People
 from course.assessment.sentences import rule_sentence
 from course.moments import read_stored, zone_named
 from course.record.chain import content_hash
-from course.record.facts import Centre, Course, Person
+from course.record.facts import Centre, Course
 from course.standards.difference import StandardsDifference, difference
 from course.standards.profile import Profile
 from course.standards.rubric import Skill
@@ -105,7 +105,7 @@ def standards_in_force(ledger: Ledger) -> InForce | None:
 def history(ledger: Ledger) -> tuple[AdoptionLine, ...]:
     """Return every adoption, the newest first, each with what it changed."""
     zone = zone_named(needed(ledger, Centre, ledger.centre_id, "centre").zone)
-    people = known_people(ledger, all_of(ledger, Person))
+    people = People(ledger, ())
     courses = all_of(ledger, Course)
     lines: list[AdoptionLine] = []
     facts = adoptions(ledger)

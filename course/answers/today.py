@@ -86,7 +86,7 @@ def today(ledger: Ledger, seen: CourseView, day: date, now: datetime, session: s
     Args:
         ledger: where sheets, fault slips and the session's people are read from.
         seen: the course.
-        day: which training day.
+        day: which training day; one that was yesterday is live while the session asked for goes on past midnight.
         now: this moment.
         session: the one that is looked at; None or one of another day: the one that is on now, else a telling one.
     """

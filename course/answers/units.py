@@ -168,7 +168,7 @@ def _live_holds(unit: Unit, moment: datetime) -> list[Hold]:
 def carers(seen: CourseView) -> dict[str, str]:
     """Who looks after units and sets faults: id to name, technicians first, those of this course before others."""
     on_course = {member.person for member in seen.course.members}
-    fit = [p for p in seen.people.values() if may(p.roles, Act.CARE)]
+    fit = [p for p in seen.people.everybody().values() if may(p.roles, Act.CARE)]
     fit.sort(key=lambda p: (p.id not in on_course, Role.TECHNICIAN not in p.roles, p.name))
     return {person.id: person.shown for person in fit}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -80,7 +80,8 @@ class Ground:
     profile: Profile
     as_of: date
     now: datetime
-    names: Mapping[str, str]
+    name: Callable[[str], str]
+    """A person's name as shown."""
     students: tuple[str, ...]
     persons: Mapping[str, Person] = field(default_factory=dict)
     sessions: Mapping[str, Session] = field(default_factory=dict)
@@ -107,10 +108,6 @@ class Ground:
     revisions: tuple[OtherRevision, ...] = ()
     made_here: datetime | None = None
     """When the course was written into the ledger."""
-
-    def name(self, person: str) -> str:
-        """A person's name as shown."""
-        return self.names.get(person, "somebody who is not in this centre")
 
     def clock(self, moment: datetime) -> str:
         """The clock time of a moment where the course is."""

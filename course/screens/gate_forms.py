@@ -93,7 +93,7 @@ def exam_form(screen: Screen, actor: str, person: str) -> None:
                 ),
                 f"The exam of {seen.name(person)} is noted.",
             )  # fmt: skip
-    if person in seen.persons:
+    if person in seen.people:
         _gaps(screen, actor, person)
 
 
@@ -135,7 +135,7 @@ def adjustment_form(screen: Screen, actor: str, person: str) -> None:
 def person_forms(screen: Screen, actor: str, person: str) -> None:
     """The birth date where it is missing, leaving or coming back, and a tie to somebody of the staff."""
     seen = screen.course
-    fact = seen.persons.get(person)
+    fact = seen.people.person(person)
     if fact is not None and fact.birth_date is None:
         _birth_date(screen, actor, person)
     if person in seen.students and fact is not None:

@@ -27,6 +27,7 @@ from centre_builder import shipped_standards
 
 from course.answers import course_view
 from course.answers.audit import course_audit
+from course.answers.centre_answer import centre as centre_of
 from course.answers.missing import missing
 from course.exchange.audit_check import check_file
 from course.exchange.audit_file import seal
@@ -147,10 +148,12 @@ def _floor(ledger: Ledger) -> float:
 
 
 def _page(ledger: Ledger, course: str) -> tuple[float, float]:
-    """One course's page and its part of an audit, nothing kept from before; the best of three."""
+    """One course's page, with what every page begins with, and its part of an audit, anew; the best of three."""
 
     def seen() -> Any:
         course_view._KEPT.clear()
+        course_view._UNITS.clear()
+        centre_of(ledger)
         return course_view.view(ledger, course)
 
     pages, parts = [], []
