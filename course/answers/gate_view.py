@@ -116,6 +116,7 @@ def door_words(seen: CourseView, session: Session, student: str) -> str:
 def gates_passed_by(seen: CourseView) -> tuple[GatePassed, ...]:
     """Return every gate that was shut on the day of a session in which its student was there."""
     there = {span.person for session in seen.sessions.values() for span in session.spans}
+    there |= {water.person for session in seen.sessions.values() for water in session.water}
     people = {one: person for one in there if (person := seen.people.person(one))}
     return gates_passed(seen.sessions.values(), people, seen.course, seen.profile)
 

@@ -256,7 +256,8 @@ def gates_passed(
         stage = stage_of(session.setting)
         if stage is None or session.withdrawn or not _of_course(session, course):
             continue
-        for learner, came in _learners(session, role).items():
+        there = _learners(session, role)
+        for learner, came in ((one, at) for one, at in there.items() if one in people):  # not who left the centre
             shut = shut_gates(people[learner], course.id, profile, stage, training_day(session.start))
             found += [GatePassed(learner, stage, session.id, gate, came) for gate in shut]
     return tuple(found)
