@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from centre_builder import LAST_DAY, Centre
+from pydantic import ValidationError
 
 from course.actions import courses as planning
 from course.actions.attempts import SheetContent, Value
@@ -18,13 +19,14 @@ from course.answers.findings import FindingsAnswer, ShownFinding, course_finding
 from course.findings.finding import Finding
 from course.findings.ground import Ground, Tried
 from course.findings.rules import RULES
-from course.moments import Observed
-from course.record.events import MarkGiven
+from course.moments import Observed, observed_at
+from course.record.events import FindingAnswered, MarkGiven
 from course.record.facts import Attempt
 from course.words import Mark, SpanRole
 
 NOW = datetime(2026, 11, 2, 12, tzinfo=UTC)
 """A week after the course: everything in it is over."""
+AN_ID = "0192d000-0000-7000-8000-0000000000f1"
 
 
 def set_clock(patch: pytest.MonkeyPatch, moment: datetime = NOW) -> None:
@@ -40,9 +42,23 @@ def ground_of(c: Centre, as_of: date = LAST_DAY) -> Ground:
 
 
 def found(where: Centre | Ground, rule: str, as_of: date = LAST_DAY) -> list[Finding]:
-    """What one rule finds."""
+    """What one rule finds: each under the rule's own name, with a key that an answer can name."""
     (function,) = [one for one in RULES if one.__name__ == rule]
-    return list(function(where if isinstance(where, Ground) else ground_of(where, as_of)))
+    findings = list(function(where if isinstance(where, Ground) else ground_of(where, as_of)))
+    for one in findings:
+        assert one.rule == rule
+        assert can_be_answered(one.key), one.key
+    return findings
+
+
+def can_be_answered(key: str) -> bool:
+    """Whether the event of an answer takes a key."""
+    fields = {"answer": AN_ID, "course": AN_ID, "rests_on": "0" * 64, "reason": "So it is.", "finding": key}
+    try:
+        FindingAnswered.model_validate(fields | {"observed": observed_at(NOW, "UTC")})
+    except ValidationError:
+        return False
+    return True
 
 
 def told(where: Centre | Ground, rule: str, as_of: date = LAST_DAY) -> str:

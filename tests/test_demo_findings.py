@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from random import Random
+from typing import TypeVar
 
 import pytest
-from finding_examples import set_clock
+from finding_examples import can_be_answered, set_clock
 
 from course import sample
 from course.answers.course_view import CourseView, view
@@ -21,6 +23,7 @@ from course.storage.ledger import open_ledger
 from course.words import StandingState
 
 AFTER = datetime(2027, 3, 1, 12, tzinfo=UTC)
+_Row = TypeVar("_Row")
 THURSDAY, FRIDAY, SATURDAY = (date(2026, 10, day) for day in (22, 23, 24))
 
 
@@ -278,3 +281,45 @@ def test_nobody_is_found_late_in_a_course_that_was_written_down_afterwards(demo:
     assert "entered_late" not in {one.rule for one in demo.every}
     (note,) = demo.answer.notes
     assert note.startswith("This course was written into the ledger on 1 Mar 2027, after it had begun:")
+
+
+# --- laws on a whole course ------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("day", range(20, 25))
+def test_looking_back_finds_nothing_that_was_still_to_come(demo: Demo, day: int) -> None:
+    """What is found as of an earlier day is found on the last day too, under the same key."""
+    asked = date(2026, 10, day)
+    with open_ledger(demo.loaded.folder) as ledger:
+        ground = finding_ground(ledger, demo.seen, asked)
+    then = {one.key: one for one in findings(ground) if one.rule != "fewer_errors"}
+    now = {one.key: one for one in findings(demo.ground)}
+    assert then.keys() <= now.keys()
+    assert all(one.rests_on == now[key].rests_on for key, one in then.items() if one.rule != "other_revision")
+    wanted = {22: {"ratio_break", "held_unit", "value_against_tick"}, 23: {"double_booking"}}
+    due = {rule for first, rules in wanted.items() if day >= first for rule in rules}
+    assert {one.rule for one in then.values()} - {"ratio_break"} == (due | {"other_revision"}) - {"ratio_break"}
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_is_found_does_not_depend_on_the_order_in_which_facts_come(demo: Demo, seed: int) -> None:
+    by, ground = Random(seed), demo.ground  # noqa: S311 - no secret
+
+    def shuffled(rows: Iterable[_Row]) -> tuple[_Row, ...]:
+        return tuple(sorted(rows, key=lambda _: by.random()))
+
+    other = replace(
+        ground, tried=shuffled(ground.tried), overlaps=shuffled(ground.overlaps), breaks=shuffled(ground.breaks),
+        entered=shuffled(ground.entered), booked=shuffled(ground.booked), held=shuffled(ground.held),
+        slips=shuffled(ground.slips), pairs=shuffled(ground.pairs), students=shuffled(ground.students),
+        sessions=dict(shuffled(ground.sessions.items())), persons=dict(shuffled(ground.persons.items())),
+        units=dict(shuffled(ground.units.items())), short=dict(shuffled(ground.short.items())),
+    )  # fmt: skip
+    assert [(one.key, one.rests_on) for one in findings(other)] == [
+        (one.key, one.rests_on) for one in findings(ground)
+    ]  # fmt: skip
+
+
+def test_every_key_can_be_named_by_an_answer(demo: Demo) -> None:
+    assert all(can_be_answered(one.key) for one in findings(demo.ground))
+    assert not can_be_answered("no rule/\n")
