@@ -168,8 +168,10 @@ def test_ready_leads_to_the_first_open_skill_and_to_gates(shown: Centre) -> None
         (date(2027, 1, 20), "5 days left to finish in: 25 Jan 2027 is the last day that counts."),
         (
             date(2027, 1, 26),
-            "The days to finish in ended on 25 Jan 2027: later attempts are kept and do not count by these "
-            "requirements.",
+            (
+                "The days to finish in ended on 25 Jan 2027: later attempts are kept and do not count by these "
+                "requirements."
+            ),
         ),
     ],
 )

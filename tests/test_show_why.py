@@ -343,7 +343,7 @@ def test_the_page_shows_minutes_and_a_session(small_centre: Centre) -> None:
 
 WHY = {
     "standing": (
-        ("Amaru", POOL_SKILL), {"why-what": "A standing"}, lambda c: why(c),
+        ("Amaru", POOL_SKILL), {"why-what": "A standing"}, why,
     ),
     "minute": (
         ("Amaru", "--minutes", "pool"), {"why-what": "Minutes", "why-kind": "pool"},
