@@ -63,8 +63,8 @@ def sign_in(
     Raises:
         NotFoundError: there is no such session or group.
         ConflictError: this id stands for another act already.
-        RefusedError: the time is still to come, they are in already, are not on the course, a gate is shut (told which), or the session takes
-            nobody; nothing was changed.
+        RefusedError: the time is still to come, they are in already, are not on the course, a gate is shut (told
+            which), or the session takes nobody; nothing was changed.
     """
     allow(ledger, actor, Act.RUN_DAY)
     fact = needed(ledger, Session, session, "session")
