@@ -2,9 +2,9 @@
 
     python tests/benchmarks/audit_file.py [EVENTS ...]     (10000 100000 unless given)
 
-Invented courses of about 3,200 events each are laid out in one chain. Printed are
-seconds of the processor and its microseconds an event, which must stay level as the ledger grows, and one course's page, which must not grow.
-The floor of the same run: two SHA-256 for each event.
+Invented courses of about 3,200 events each are laid out in one chain. Printed are seconds of the processor and its
+microseconds an event, which must stay level as the ledger grows, and one course's page, which must not grow. The floor
+of the same run: two SHA-256 for each event.
 """
 
 from __future__ import annotations
