@@ -66,7 +66,7 @@ def test_case_35_everything_works_from_a_local_file_without_network_or_sign_in(
         )  # fmt: skip
         out = BytesIO()
         print_competency_record(competency_record(c.ledger, c.view(), c.amaru, LAST_DAY), out)
-        assert "Close before it leaves the mouth" in PdfReader(out).pages[0].extract_text()
+        assert "Competency record: Amaru Tendelle" in PdfReader(out).pages[0].extract_text()
         seal(c.ledger, tmp_path / "a.zip", as_of=LAST_DAY)
         assert check_file(tmp_path / "a.zip").fine
         backup(c.ledger.folder, tmp_path / "b.zip")
