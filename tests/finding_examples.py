@@ -26,6 +26,8 @@ from course.words import Mark, SpanRole
 
 NOW = datetime(2026, 11, 2, 12, tzinfo=UTC)
 """A week after the course: everything in it is over."""
+_SAID: dict[tuple[str, str], str] = {}
+"""What findings said, by key and by what they rest on: over all tests of one run, as ids are never used again."""
 AN_ID = "0192d000-0000-7000-8000-0000000000f1"
 
 
@@ -48,6 +50,8 @@ def found(where: Centre | Ground, rule: str, as_of: date = LAST_DAY) -> list[Fin
     for one in findings:
         assert one.rule == rule
         assert can_be_answered(one.key), one.key
+        said = _SAID.setdefault((one.key, one.rests_on), one.sentence)
+        assert said == one.sentence, "it says something else, and an answer to it would not be told that it changed"
     return findings
 
 

@@ -31,27 +31,19 @@ def entered_late(ground: Ground) -> Iterator[Finding]:
     Nothing could be entered before the course was written into this ledger: time is counted from then on.
     """
     for session in ground.sessions.values():
-        late = []
-        for tried in ground.of_session(session.id):
-            could = max(
-                tried.attempt.observed.moment, tried.one.session_start, ground.made_here or session.start.moment
-            )
-            if tried.last_entered and tried.last_entered - could > LATE and not tried.attempt.from_elsewhere:
-                late.append((tried.last_entered - tried.attempt.observed.moment, tried))
+        late = [(by, tried) for tried in ground.of_session(session.id) if (by := _late_hours(ground, tried))]
         if late:
-            hours = sorted(int(after.total_seconds()) // 3600 for after, _ in late)
-            after = (
-                _after(hours[0])
-                if _after(hours[0]) == _after(hours[-1])
-                else f"{_after(hours[0])} to {_after(hours[-1])}"
-            )
+            hours = sorted(by for by, _ in late)
+            after = " to ".join(dict.fromkeys((_after(hours[0]), _after(hours[-1]))))
             yield Finding(
                 rule="entered_late",
                 severity=Severity.LOOK,
                 about=(session.id,),
                 sentence=f"{ground.session_words(session.id)}: {plural(len(late), 'attempt')} had the last entry "
                 f"{after} after {'it was' if len(late) == 1 else 'they were'} seen.",
-                figures=tuple(sorted(tried.attempt.id for _, tried in late)),
+                figures=tuple(
+                    f"{attempt} {by}" for attempt, by in sorted((tried.attempt.id, by) for by, tried in late)
+                ),
                 evidence=tuple(Evidence("attempt", tried.attempt.id) for _, tried in late),
             )
 
@@ -218,6 +210,15 @@ def _short(said: frozenset[str]) -> str:
     return hashlib.sha256("\n".join(sorted(said)).encode()).hexdigest()[:16]
 
 
+def _late_hours(ground: Ground, tried: Tried) -> int:
+    """Whole hours from seeing to the last entry; 0 where that was no later than it had to be."""
+    seen = tried.attempt.observed.moment
+    could = max(seen, tried.one.session_start, ground.made_here or seen)
+    if not tried.last_entered or tried.last_entered - could <= LATE or tried.attempt.from_elsewhere:
+        return 0
+    return int((tried.last_entered - seen).total_seconds()) // 3600
+
+
 def _after(hours: int) -> str:
     return plural(hours, "hour") if hours < 72 else plural(hours // 24, "day")
 
@@ -278,7 +279,7 @@ def _said(sheet: Sheet, skill: Skill | None) -> frozenset[str]:
 
 
 def _ticked_outside(tried: Tried, sheet: Sheet) -> Iterator[Reason]:
-    for step in _steps(tried):
+    for step in (one for one in _steps(tried) if one.limit):
         reading = read_step(step, sheet, tried.attempt.joint)
         if reading.mark == Mark.DONE:
             yield from (reason for reason in reading.reasons if reason.what == "limit")

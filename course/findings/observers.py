@@ -33,7 +33,10 @@ def observer_not_current(ground: Ground) -> Iterator[Finding]:
             f"{_last_good_day(ground, observer, unit_type, days[0])}. Seen on "
             f"{listed([short_day(day) for day in days])} only: {they}; {wait} for a current "
             "instructor. What was seen before stands.",
-            figures=(*(day.isoformat() for day in days), *sorted(tried.attempt.id for tried in own)),
+            figures=(
+                *(day.isoformat() for day in days),
+                *sorted(f"{tried.attempt.id}{' waits' if tried in waiting else ''}" for tried in own),
+            ),
             evidence=(
                 Evidence("person", observer, "checks on unit types"),
                 *(

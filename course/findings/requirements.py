@@ -77,7 +77,7 @@ def signed_on_older(ground: Ground) -> Iterator[Finding]:
                 sentence=f"{ground.name(decision.student)} · {ground.title(decision.skill)}: signed by "
                 f"{ground.name(decision.decided_by)} on {day_words(decision.observed.local.date())} on an older "
                 f"record.{found}",
-                figures=(decision.rests_on, str(len(one.found))),
+                figures=(decision.rests_on, *one.found),
                 evidence=_of_decision(ground, one),
             )
 

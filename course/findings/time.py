@@ -62,7 +62,10 @@ def ratio_break(ground: Ground) -> Iterator[Finding]:
             about=(one.place.session, one.place.group or "", moment_figure(one.start)),
             sentence=f"{where}: {_ratio_words(one.worst)}: {ground.times(one.start, one.end)}, "
             f"{_minutes(one.minutes)}{_why_broken(ground, one)}{told}.",
-            figures=(moment_figure(one.start), moment_figure(one.end), str(len(one.worst.students))),
+            figures=(
+                *(moment_figure(at) for at in (one.start, one.end)),
+                *(str(len(who)) for who in (one.worst.students, one.worst.instructors, one.worst.assistants)),
+            ),
             evidence=(
                 Evidence("session", one.place.session),
                 *(Evidence("attempt", attempt.id, "seen during the break") for attempt in attempts),

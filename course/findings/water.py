@@ -124,7 +124,7 @@ def _lapsed(unit: Unit, what: Care, lapsed: tuple[date, ...], sessions: list[str
         about=(unit.id, what.value),
         sentence=f"{unit.label} was in the water on {listed([short_day(day) for day in lapsed])}, and its "
         f"{CARE_WORDS[what]} {were} good until {last}. Think of a hold; attempts on it stand.",
-        figures=tuple(day.isoformat() for day in lapsed),
+        figures=tuple(day.isoformat() for day in (*lapsed, *ends)),
         evidence=(Evidence("unit", unit.id, f"its {CARE_WORDS[what]}"), *(Evidence("session", s) for s in sessions)),
     )
 
