@@ -24,7 +24,7 @@ from course.commands import main
 from course.exchange.audit_file import seal
 from course.paper.origin_sheet import print_origin
 from course.places import SCREENS
-from course.record.facts import FindingAnswer
+from course.record.finding_facts import FindingAnswer
 from course.screens import finding_parts, serve
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.lookup import all_of

@@ -21,7 +21,7 @@ from course.errors import NotFoundError
 from course.hours.minutes import learner_minutes
 from course.hours.ratio import RatioBreak, presences, ratio_breaks
 from course.moments import Observed, stored
-from course.record import facts
+from course.record import facts, finding_facts
 from course.record.chain import Event
 from course.record.events import Corrected, Withdrawn
 from course.storage.ledger import Ledger
@@ -151,7 +151,7 @@ def course_rows(ledger: Ledger, seen: CourseView, as_of: date, moment: datetime)
     yield from _standing_rows(seen, as_of)
     for decision in _all(ledger, facts.Decision, course.id):
         yield "decisions", _decision_row(decision)
-    for answer in _all(ledger, facts.FindingAnswer, course.id):
+    for answer in _all(ledger, finding_facts.FindingAnswer, course.id):
         of = (answer.finding, answer.rests_on, answer.answered_by, _utc(answer.observed))
         yield "finding_answers", (answer.id, answer.course, *of, _ids(answer.replaces), _yes(answer.withdrawn))
     yield from _minute_rows(seen, as_of, moment)

@@ -16,7 +16,7 @@ from course.findings.folding import Folded, folded
 from course.findings.ground import Ground, short_day
 from course.findings.rules import findings, is_for_lead, rule_words
 from course.moments import now, training_day, zone_named
-from course.record.facts import FindingAnswer
+from course.record.finding_facts import FindingAnswer
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
 from course.words import SETTING_WORDS, plural

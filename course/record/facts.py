@@ -371,17 +371,6 @@ class Checkpoint(Fact):
     made_by: str
 
 
-class FindingAnswer(Fact):
-    """What a person said to a finding; the reason is private. The finding itself is derived and never stored."""
-
-    course: str
-    finding: str
-    rests_on: str
-    answered_by: str
-    observed: Observed
-    replaces: tuple[str, ...] = ()
-
-
 class Decision(Fact):
     """A person's act on a standing."""
 

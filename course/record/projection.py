@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from course.moments import Observed
-from course.record import day_facts, facts
+from course.record import day_facts, facts, finding_facts
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.course_standards import build_standards
@@ -50,7 +50,7 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "slip": facts.Slip,
     "checkpoint": facts.Checkpoint,
     "decision": facts.Decision,
-    "findinganswer": facts.FindingAnswer,
+    "findinganswer": finding_facts.FindingAnswer,
 }
 
 
@@ -69,7 +69,7 @@ def keys(fact: facts.Fact) -> FactKeys:
             return FactKeys(kind, fact.course, fact.student, fact.skill)
         case facts.Slip():
             return FactKeys(kind, fact.course, session=fact.session)
-        case facts.Session() | facts.Join() | facts.Checkpoint() | facts.FindingAnswer():
+        case facts.Session() | facts.Join() | facts.Checkpoint() | finding_facts.FindingAnswer():
             return FactKeys(kind, fact.course)
         case _:
             return FactKeys(kind)
@@ -252,7 +252,7 @@ def _decision(founding: Statement, _: Sequence[Statement], shared: dict[str, Any
 
 def _finding_answer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "answer")
-    return facts.FindingAnswer(id=founding.event.subject, answered_by=founding.event.actor, **public, **shared)
+    return finding_facts.FindingAnswer(id=founding.event.subject, answered_by=founding.event.actor, **public, **shared)
 
 
 def _body(statement: Statement) -> kinds.Body:
