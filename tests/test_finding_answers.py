@@ -18,7 +18,8 @@ from course.answers.findings import ShownFinding, find_finding
 from course.errors import NotFoundError, RefusedError
 from course.moments import new_id, observed_at
 from course.record.events import FindingAnswered
-from course.record.facts import FindingAnswer, Person
+from course.record.facts import Person
+from course.record.finding_facts import FindingAnswer
 from course.storage.inspection import verify
 from course.words import Role
 

@@ -93,7 +93,7 @@ def test_an_answer_is_asked_for_its_reason_and_then_stands_beside_the_finding(
 
 def test_what_is_for_the_lead_alone_is_shown_to_the_lead_alone(demo: Ledger, loaded: sample.Loaded) -> None:
     seen = view(demo, loaded.course)
-    second = next(p.id for p in seen.people.values() if p.name == "Bruno Ashkenar")
+    second = next(p.id for p in seen.people.circle.values() if p.name == "Bruno Ashkenar")
     app = findings_page()
     assert any("marks fewer errors" in box.label for box in app.expander)
     next(group for group in app.button_group if group.label == "Who is looking?").set_value(second).run()
