@@ -7,6 +7,7 @@ Zone facts: the IANA time zone database as Python's zoneinfo has it.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -297,8 +298,8 @@ def test_the_ambiguous_hour_is_asked_on_the_page_and_kept_as_it_was_said(
     small_centre: Centre, showing: str, minutes: int
 ) -> None:
     """Elapsed time is true elapsed time; the whole of it belongs to the Saturday on which it began."""
-    c = small_centre
-    c.sessions[POOL] = late = late_bench(c)
+    late = late_bench(small_centre)
+    c = replace(small_centre, sessions={POOL: late})
     before = c.count()
     unsaid = typed(c, "23:10", "00:50")
     assert "came twice" in words(unsaid)
