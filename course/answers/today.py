@@ -90,7 +90,7 @@ def today(ledger: Ledger, seen: CourseView, day: date, now: datetime, session: s
         now: this moment.
         session: the one that is looked at; None or one of another day: the one that is on now, else a telling one.
     """
-    live = _is_live(seen, day, now)
+    live = _is_live(seen, day, now, session)
     sessions = sessions_of(seen, day, now if live else None)
     moment = now if live else _moment(seen, day, sessions, now)
     over = bool(sessions) and all(one.end.moment <= moment for one in sessions)
@@ -116,11 +116,11 @@ def today(ledger: Ledger, seen: CourseView, day: date, now: datetime, session: s
     )
 
 
-def _is_live(seen: CourseView, day: date, now: datetime) -> bool:
-    """Whether it is that training day: by the calendar, or since a session that began on it goes on past midnight."""
-    begun = (one for one in seen.sessions.values() if one.start.moment <= now < one.end.moment)
-    by_calendar = day == now.astimezone(zone_named(seen.course.zone)).date()
-    return by_calendar or any(training_day(one.start) == day for one in begun)
+def _is_live(seen: CourseView, day: date, now: datetime, session: str | None) -> bool:
+    """Whether it is that day by the calendar, or the session that is asked for began on it and goes on past midnight."""
+    asked = seen.sessions.get(session or "")
+    goes_on = asked is not None and training_day(asked.start) == day and asked.start.moment <= now < asked.end.moment
+    return goes_on or day == now.astimezone(zone_named(seen.course.zone)).date()
 
 
 def sessions_of(seen: CourseView, day: date, now: datetime | None) -> tuple[Session, ...]:
