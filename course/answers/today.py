@@ -117,7 +117,7 @@ def today(ledger: Ledger, seen: CourseView, day: date, now: datetime, session: s
 
 
 def _is_live(seen: CourseView, day: date, now: datetime, session: str | None) -> bool:
-    """Whether it is that day by the calendar, or the session that is asked for began on it and goes on past midnight."""
+    """Whether it is that day by the calendar, or the session asked for began on it and goes on past midnight."""
     asked = seen.sessions.get(session or "")
     goes_on = asked is not None and training_day(asked.start) == day and asked.start.moment <= now < asked.end.moment
     return goes_on or day == now.astimezone(zone_named(seen.course.zone)).date()
