@@ -51,7 +51,7 @@ def inspired_co2_kpa(vco2: Real, ventilation: Real, beside: Real, back: Real, ce
         celsius: of the gas.
     """
     share = rebreathed(beside, back)
-    return share / (1 - share) * loop_bar_l(vco2, celsius) / ventilation * 100
+    return share / (1 - share) * breathed_out_more(vco2, ventilation, 1.0, celsius) * 100
 
 
 def breaths(

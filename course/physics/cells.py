@@ -78,6 +78,9 @@ class CellReading:
     day: date
     mv: float
 
+    def __str__(self) -> str:
+        return f"{self.day} {self.mv:g}"
+
 
 def drift_percent(readings: Sequence[CellReading]) -> float:
     """Return by how many percent a cell's reading in air changes in 30 days, by the median slope (Theil and Sen).

@@ -10,8 +10,6 @@ ATMOSPHERE_BAR = 1.01325  # the standard atmosphere, also 1 atm and 1 ata
 GRAVITY = 9.80665  # m/s2
 ZERO_CELSIUS_K = 273.15
 MOLAR_VOLUME_L = GAS_CONSTANT * ZERO_CELSIUS_K / (ATMOSPHERE_BAR * 100)  # L/mol of an ideal gas, 0 degC and 1 atm
-MMHG_KPA = ATMOSPHERE_BAR * 100 / 760
-PSI_PA = 6894.757  # CRC Handbook
 
 DRY_AIR_OXYGEN = 0.2095
 """Oxygen in dry air where cells are read: only this gives the dry ratio of 4.773 (US Standard Atmosphere: 0.20948)."""

@@ -141,6 +141,11 @@ class Exposure:
             if po2 > HIGHEST_ATA + SLACK:
                 raise RefusedError(ABOVE)
 
+    def __str__(self) -> str:
+        level = self.po2_from == self.po2_to
+        po2 = f"{self.po2_from:g}" if level else f"{self.po2_from:g}>{self.po2_to:g}"
+        return f"{self.begins.isoformat(timespec='minutes')} {po2} {self.minutes:g}"
+
     @property
     def ends(self) -> datetime:
         """When it is over, in UTC."""

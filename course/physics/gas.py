@@ -70,12 +70,12 @@ class Mix:
 AIR = Mix(DRY_AIR_OXYGEN, DRY_AIR_INERT)
 
 
-def saturation_kpa(celsius: Real) -> Real:
+def saturation_kpa(temperature: Real) -> Real:
     """Return the pressure in kPa of water vapour that air at a temperature can hold, 0 to 50 degC.
 
     Source: Buck's form of 1981, coefficients from memory; within 0.1 % of IAPWS-95 from 0 to 40 degC.
     """
-    return 0.61121 * np.exp((18.678 - celsius / 234.5) * (celsius / (257.14 + celsius)))
+    return 0.61121 * np.exp((18.678 - temperature / 234.5) * (temperature / (257.14 + temperature)))
 
 
 def stpd_ratio(ambient: Real, celsius: Real = LOOP_CELSIUS, vapour_kpa: Real = WATER_VAPOUR_KPA) -> Real:

@@ -214,12 +214,15 @@ class Quantity:
     def _given(self, values: Mapping[str, Any]) -> tuple[Given, ...]:
         told = []
         for one in self.inputs:
-            value = values[one.key]
-            unit = one.unit if isinstance(one, Input) else ""
-            if isinstance(value, tuple) and unit:
-                told.append(Given(one.key, f"{value[0]:g}..{value[1]:g}", unit))
-            elif value is not None:
-                told.append(Given(one.key, value if isinstance(value, int | float | str) else str(value), unit))
+            value: Any = values[one.key]
+            if isinstance(one, Input) and isinstance(value, tuple):
+                value = f"{value[0]:g}..{value[1]:g}"
+            elif isinstance(value, tuple):
+                value = "; ".join(map(str, value))
+            if value is not None:
+                number = isinstance(value, int | float)
+                unit = one.unit if isinstance(one, Input) else ""
+                told.append(Given(one.key, float(value) if number else str(value), unit))
         return tuple(told)
 
 

@@ -78,6 +78,11 @@ class Result:
             raise ValueError("a result is a number; where there is none, say why (NoResult)")
 
     @property
+    def has_number(self) -> bool:
+        """Always."""
+        return True
+
+    @property
     def told(self) -> str:
         """The number with its unit."""
         return f"{self.value:.{self.decimals}f} {self.unit}".rstrip()
@@ -102,6 +107,11 @@ class NoResult:
     source: str
     validity: str
     cautions: tuple[str, ...]
+
+    @property
+    def has_number(self) -> bool:
+        """Never."""
+        return False
 
     def plain(self) -> dict[str, Any]:
         """Return it as JSON takes it."""
@@ -130,12 +140,17 @@ class Band:
     cautions: tuple[str, ...]
 
     @property
+    def has_number(self) -> bool:
+        """Whether any end gives one."""
+        return self.lowest is not None
+
+    @property
     def told(self) -> str:
         """Both ends with their unit, or that there is no number; never one number where there are two."""
         if self.lowest is None or self.highest is None:
             return "no number"
         ends = f"{self.lowest.value:.{self.lowest.decimals}f} to {self.highest.told}"
-        return f"{ends}, and no number at some ends" if self.reasons else ends
+        return f"{ends}; at other ends no number" if self.reasons else ends
 
     def plain(self) -> dict[str, Any]:
         """Return it as JSON takes it."""
@@ -144,18 +159,17 @@ class Band:
     def text(self) -> str:
         """Return it as lines to read."""
         ends = [end for end in (self.lowest, self.highest) if end is not None]
-        where = [f"{end.told} at {', '.join(map(str, end.inputs))}" for end in ends]
+        same = set(self.inputs)
+        where = [f"{end.told} at {', '.join(str(one) for one in end.inputs if one not in same)}" for end in ends]
         meanings = [end.meaning for end in ends]
-        return _lines(self, [f"{self.quantity}: {self.told}", *where, *dict.fromkeys(meanings), *self.reasons])
+        return _lines(self, [f"{self.quantity}: {self.told}", *self.reasons, *where, *dict.fromkeys(meanings)])
 
 
 Answer: TypeAlias = Result | NoResult | Band
 
 
 def _lines(answer: Answer, head: list[str]) -> str:
-    given = [] if isinstance(answer, Band) else [f"from: {', '.join(map(str, answer.inputs))}"]
-    if isinstance(answer, Band):
-        given = [f"over: {', '.join(map(str, answer.inputs))}"]
+    given = f"{'over' if isinstance(answer, Band) else 'from'}: {', '.join(map(str, answer.inputs))}"
     mode = [f"mode: {answer.mode}"] if answer.mode else []
-    body = [*given, *mode, f"source: {answer.source}", f"valid: {answer.validity}"]
+    body = [given, *mode, f"source: {answer.source}", f"valid: {answer.validity}"]
     return "\n".join([*filter(None, head), *("  " + line for line in (*body, *answer.cautions, DEFERS))])

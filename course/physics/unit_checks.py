@@ -46,6 +46,6 @@ def doubt_mbar(outside: Real, celsius: Real, kelvin_doubt: Real, gauge_doubt: Re
     return outside * 1000 * kelvin_doubt / (ZERO_CELSIUS_K + celsius) + gauge_doubt
 
 
-def litres_through_leak(unexplained: Real, volume: Real) -> Real:
-    """Return the litres at 1 atm that came or went; a rigid loop of so many litres."""
-    return volume * unexplained / (ATMOSPHERE_BAR * 1000)
+def litres_through_leak(loss: Real, volume: Real) -> Real:
+    """Return the litres at 1 atm that a loss in mbar stands for; a rigid loop of so many litres."""
+    return volume * loss / (ATMOSPHERE_BAR * 1000)

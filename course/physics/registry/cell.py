@@ -149,7 +149,9 @@ QUANTITIES = (
             mv_check, cells.expected_mv(mv_calibration, po2_calibration, po2_check)
         ),
         source="the cell's own line through its calibration; 0.95 as a limit is common practice",
-        validity="a PO2 above the highest set point: one limited at 1.2 bar passes air, oxygen at the surface, straightness",
+        validity=(
+            "a PO2 above the highest set point: one limited at 1.2 bar passes air, oxygen at the surface, straightness"
+        ),
         side=Side.DOWN,
         decimals=3,
         cautions=(_MANUAL, "Two limited cells outvote the good one: voting is no proof."),
@@ -180,7 +182,10 @@ QUANTITIES = (
         what="how far the real PO2 is above what three cells are voted to show",
         unit="bar",
         inputs=(Input("po2", "the real one", "bar", 0.05, 3), *_cell(1), *_cell(2), *_cell(3)),
-        words="PO2 - mean of the two readings that are nearest each other; a reading is PO2 x gain, up to the cell's limit",
+        words=(
+            "PO2 - mean of the two readings that are nearest each other; a reading is PO2 x gain, up to "
+            "the cell's limit"
+        ),
         equation=lambda po2, **known: po2 - _voted(po2, **known),
         source="voting by the nearest two: common practice; units differ, and the manual says how this one does",
         validity="three cells; below none the unit shows more than there is",

@@ -88,7 +88,11 @@ def _pressure_test(name: str, what: str, sign: int, lowest: float, highest: floa
         validity="a loop of fixed volume; the gas's own temperature, not the room's",
         side=Side.UP,
         decimals=1,
-        cautions=(_MANUAL, "A unit in the sun can rise while it leaks.", "That no leak is seen proves no more than that."),
+        cautions=(
+            _MANUAL,
+            "A unit in the sun can rise while it leaks.",
+            "That no leak is seen proves no more than that.",
+        ),
         rules=(
             Rule(
                 lambda temperature=None, temperature_end=None, **_: (
@@ -130,7 +134,10 @@ QUANTITIES = (
             Input("exchanged", "share of the whole volume that the flush exchanged", "", 0, 1, (0.8, 1.0), banded=True),
             *SITE,
         ),
-        words="diluent's PO2 + (PO2 before - diluent's PO2) x (1 - exchanged); diluent's PO2 = share x (pressure - vapour)",
+        words=(
+            "diluent's PO2 + (PO2 before - diluent's PO2) x (1 - exchanged); diluent's PO2 = share x "
+            "(pressure - vapour)"
+        ),
         equation=lambda po2, diluent_oxygen, depth, exchanged, **site: unit_checks.po2_after_flush(
             po2, diluent_oxygen, ambient(depth, **site), vapour(**site), exchanged
         ),
@@ -151,7 +158,7 @@ QUANTITIES = (
         unit="L",
         inputs=(Input("loss", "unexplained, from a pressure test", "mbar", 0, 400), VOLUME),
         words="volume x loss / 1013",
-        equation=lambda loss, volume: unit_checks.litres_through_leak(loss, volume)  # noqa: PLW0108 - its inputs' names,
+        equation=unit_checks.litres_through_leak,
         source="ideal gas law",
         validity="a rigid loop; a bag that gives way hides more",
         side=Side.UP,

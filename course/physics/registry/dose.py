@@ -55,7 +55,9 @@ QUANTITIES = (
         what="units of lung exposure in minutes on one PO2, or of an even change",
         unit="OTU",
         inputs=(PO2_FROM, PO2_TO, MINUTES),
-        words="minutes x ((PO2 - 0.5) / 0.5) to the power of 5/6; an even change in closed form, only its part above 0.5",
+        words=(
+            "minutes x ((PO2 - 0.5) / 0.5) to the power of 5/6; an even change in closed form, only its part above 0.5"
+        ),
         equation=_units,
         source=BARDIN,
         validity="PO2 in ata, nothing up to 0.5; to 1.6",

@@ -34,7 +34,7 @@ from course.physics.registry.inputs import (
     site_of,
     surface,
 )
-from course.physics.result import Side
+from course.physics.result import Side, rounded
 
 PLACE = Choice("place", "where the mouthpiece was open", ("surface", "underwater"), "surface")
 EXCHANGED = Input("exchanged", "share of the whole volume that room air took, once", "", 0, 1, (0.3, 1.0), banded=True)
@@ -91,11 +91,11 @@ def _narcotic(convention: Narcotic, mode: Mode, **known: Any) -> Any:
     )
 
 
-def _before(equation: Any, decimals: int, unit: str) -> Any:
+def _before(equation: Any, side: Side, decimals: int, unit: str) -> Any:
     """Tell a number with what it was before the mouthpiece was open."""
 
     def told(_value: float, **known: Any) -> str:
-        before = float(equation(**{**known, "exchanged": 0.0}))
+        before = rounded(float(equation(**{**known, "exchanged": 0.0})), side, decimals)
         return f"Had it stayed closed: {before:.{decimals}f} {unit}".rstrip() + "."
 
     return told
@@ -106,9 +106,20 @@ def _mouth(name: str, what: str, gas: int, side: Side) -> Quantity:
         return _shares(**known)[gas]
 
     return Quantity(
-        name=name, what=what, unit="", inputs=_MOUTH, words=_MOUTH_WORDS, equation=equation, source=_MOUTH_SOURCE, validity=_MOUTH_VALID, side=side, decimals=3, cautions=_MOUTH_CAUTIONS,
-        rules=_MOUTH_RULES, meaning=_before(equation, 3, ""),
-    )  # fmt: skip
+        name=name,
+        what=what,
+        unit="",
+        inputs=_MOUTH,
+        words=_MOUTH_WORDS,
+        equation=equation,
+        source=_MOUTH_SOURCE,
+        validity=_MOUTH_VALID,
+        side=side,
+        decimals=3,
+        cautions=_MOUTH_CAUTIONS,
+        rules=_MOUTH_RULES,
+        meaning=_before(equation, side, 3, ""),
+    )
 
 
 def _nitrogen(**known: Any) -> Any:
@@ -162,7 +173,7 @@ QUANTITIES = (
         decimals=2,
         cautions=_MOUTH_CAUTIONS,
         rules=_DEPTH_RULES,
-        meaning=_before(_nitrogen, 2, "bar"),
+        meaning=_before(_nitrogen, Side.UP, 2, "bar"),
     ),
     Quantity(
         name="mouthpiece-narcotic-depth",
@@ -177,7 +188,7 @@ QUANTITIES = (
         decimals=1,
         cautions=_MOUTH_CAUTIONS,
         rules=_DEPTH_RULES,
-        meaning=_before(_narcotic, 1, "m"),
+        meaning=_before(_narcotic, Side.UP, 1, "m"),
     ),
     Quantity(
         name="mouthpiece-helium-after-flush",
@@ -219,7 +230,9 @@ QUANTITIES = (
             po2, limit, ambient(depth, **site), inflow, vo2, volume, temperature
         ),
         source=LOOP_SOURCE,
-        validity="one depth held, steady inflow above metabolism, the loop not yet full; it lifts the diver as it fills",
+        validity=(
+            "one depth held, steady inflow above metabolism, the loop not yet full; it lifts the diver as it fills"
+        ),
         side=Side.DOWN,
         decimals=1,
         cautions=_VALVE_CAUTIONS,
@@ -284,16 +297,26 @@ QUANTITIES = (
             Input("ventilation", "breathed litres a litre of oxygen used", "L/L", 15, 40, (20.0, 30.0), banded=True),
             CELSIUS,
         ),
-        words="m / (1 - m) x carbon dioxide given off in bar litres / ventilation, with m = back + (1 - back) x beside",
+        words=(
+            "m / (1 - m) x carbon dioxide given off in bar litres / ventilation, with m = back + (1 - back) x beside"
+        ),
         equation=lambda beside, back, vo2, quotient, ventilation, temperature: canister.inspired_co2_kpa(
             vo2 * quotient, ventilation * vo2, beside, back, temperature
         ),
-        source=f"own steady model, held against a breath-by-breath simulation; {METABOLISM}; ventilation: common practice",
-        validity="steady breathing, little coming back; depth is not in it; a body that is short of breath breathes otherwise",
+        source=(
+            f"own steady model, held against a breath-by-breath simulation; {METABOLISM}; ventilation: common practice"
+        ),
+        validity=(
+            "steady breathing, little coming back; depth is not in it; a body that is short of breath "
+            "breathes otherwise"
+        ),
         side=Side.UP,
         decimals=1,
         cautions=(
-            "Tests of canisters end at 0.5 kPa (from memory) or 1 kPa (Harvey et al. 2016, abstract); neither is safe.",
+            (
+                "Tests of canisters end at 0.5 kPa (from memory) or 1 kPa (Harvey et al. 2016, "
+                "abstract); neither is safe."
+            ),
             "Breathing in carbon dioxide may make a diver unable to go off the loop; the manual and the agency rule.",
             MIXED,
         ),

@@ -130,7 +130,9 @@ QUANTITIES = (
         unit="m",
         inputs=(DEPTH, ALTITUDE),
         words="depth x standard pressure at sea level / standard pressure at the altitude",
-        equation=lambda depth, altitude: pressure.sea_level_depth(depth, ATMOSPHERE_BAR, pressure.altitude_bar(altitude)),
+        equation=lambda depth, altitude: pressure.sea_level_depth(
+            depth, ATMOSPHERE_BAR, pressure.altitude_bar(altitude)
+        ),
         source="US Navy Diving Manual (1999, change A), p. 9-38",
         validity="for reading a record against a requirement's depth; tables and procedures of the agency rule",
         side=Side.UP,
@@ -158,7 +160,7 @@ QUANTITIES = (
         unit="kPa",
         inputs=(Input("temperature", "of the air", "degC", 0, 50),),
         words="0.61121 x e to the power of (18.678 - t / 234.5) x t / (257.14 + t)",
-        equation=lambda temperature: gas.saturation_kpa(temperature)  # noqa: PLW0108 - its input's name,
+        equation=gas.saturation_kpa,
         source="Buck 1981, coefficients from memory; within 0.1 % of IAPWS-95 from 0 to 40 degC",
         validity="0 to 50 degC",
         side=Side.NEAREST,
@@ -183,7 +185,10 @@ QUANTITIES = (
         what="narcotic depth of a loop at its set point",
         unit="m",
         inputs=(*_LOOP_GAS, CONVENTION),
-        words="oxygen counts: (pressure - helium - surface) x 10; nitrogen only: (nitrogen / its part of air - surface) x 10",
+        words=(
+            "oxygen counts: (pressure - helium - surface) x 10; nitrogen only: (nitrogen / its part of "
+            "air - surface) x 10"
+        ),
         equation=_loop_narcotic,
         source="conventions: common practice",
         validity="a loop whose inert part is the diluent's",
@@ -197,7 +202,10 @@ QUANTITIES = (
         what="narcotic depth of a gas of known shares, such as a bailout gas",
         unit="m",
         inputs=(OXYGEN, HELIUM, DEPTH, CONVENTION, *SITE),
-        words="oxygen counts: (pressure - helium - surface) x 10; nitrogen only: (nitrogen / its part of air - surface) x 10",
+        words=(
+            "oxygen counts: (pressure - helium - surface) x 10; nitrogen only: (nitrogen / its part of "
+            "air - surface) x 10"
+        ),
         equation=_mix_narcotic,
         source="conventions: common practice",
         validity="open circuit; on a loop ask loop-narcotic-depth",

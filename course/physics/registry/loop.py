@@ -32,7 +32,7 @@ from course.physics.registry.inputs import (
     site_of,
     surface,
 )
-from course.physics.result import Side
+from course.physics.result import Side, rounded
 
 CAUTIONS = (NEVER_SAFE, FEEL, OXYGEN_LIMITS, WHOLE_LOOP, MIXED)
 RATE = Input("rate", "of going up, as a gauge shows it", "m/min", 1, 30, 9.0)
@@ -55,8 +55,8 @@ def _gone_depth(depth: Any, rate: Any, po2: Any, vo2: Any, volume: Any, temperat
 
 def _gone_on_the_way(depth_to: Any, **known: Any) -> str:
     gone = float(_gone_depth(**known))
-    minutes = (known["depth"] - gone) / known["rate"]
-    return f"Before that depth: the oxygen is gone at about {gone:.0f} m, {minutes:.1f} min after the start."
+    minutes = rounded((known["depth"] - gone) / known["rate"], Side.DOWN, 1)
+    return f"Oxygen is gone before: at {rounded(gone, Side.UP, 0):.0f} m, {minutes:.1f} min after the start."
 
 
 def _depth_at(depth: Any, rate: Any, po2: Any, vo2: Any, volume: Any, temperature: Any, limit: Any, **site: Any) -> Any:
@@ -94,7 +94,10 @@ QUANTITIES = (
         what="minutes until PO2 has fallen to a limit: no oxygen added, volume kept by diluent",
         unit="min",
         inputs=(PO2_FROM, PO2_TO, DILUENT_OXYGEN, VO2, VOLUME, CELSIUS),
-        words="(PO2 - limit) x volume / (metabolism in bar litres at loop temperature x (1 - oxygen share of the diluent))",
+        words=(
+            "(PO2 - limit) x volume / (metabolism in bar litres at loop temperature x (1 - oxygen share "
+            "of the diluent))"
+        ),
         equation=lambda po2, limit, diluent_oxygen, vo2, volume, temperature: loop.minutes_kept(
             po2, limit, vo2, volume, diluent_oxygen, temperature
         ),
@@ -110,7 +113,9 @@ QUANTITIES = (
         what="PO2 after minutes: no oxygen added, volume kept by diluent",
         unit="bar",
         inputs=(PO2_FROM, MINUTES, DILUENT_OXYGEN, VO2, VOLUME, CELSIUS),
-        words="PO2 - metabolism in bar litres at loop temperature / volume x (1 - oxygen share of the diluent) x minutes",
+        words=(
+            "PO2 - metabolism in bar litres at loop temperature / volume x (1 - oxygen share of the diluent) x minutes"
+        ),
         equation=lambda po2, minutes, diluent_oxygen, vo2, volume, temperature: loop.po2_kept(
             po2, minutes, vo2, volume, diluent_oxygen, temperature
         ),
@@ -133,7 +138,10 @@ QUANTITIES = (
         what="minutes until PO2 has fallen to a limit: nothing added at all, the loop shrinks",
         unit="min",
         inputs=(PO2_FROM, PO2_TO, DEPTH, VO2, VOLUME, CELSIUS, *SITE),
-        words="(PO2 x volume - inert gas x limit / (pressure - limit)) / metabolism in bar litres, the inert count unchanged",
+        words=(
+            "(PO2 x volume - inert gas x limit / (pressure - limit)) / metabolism in bar litres, the "
+            "inert count unchanged"
+        ),
         equation=lambda po2, limit, depth, vo2, volume, temperature, **site: loop.minutes_shrinking(
             po2, limit, ambient(depth, **site), vo2, volume, temperature
         ),
