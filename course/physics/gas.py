@@ -1,21 +1,18 @@
-"""Mixes, partial pressures, water vapour, litres of gas, narcotic depth and density.
+"""Partial pressures, water vapour, litres of gas, narcotic depth and density.
 
-Shares are dry. A mix is oxygen, helium and the rest; the rest is nitrogen with whatever argon came with it, so that
+Shares are dry. A gas is told by its oxygen and helium; the rest is nitrogen with whatever argon came with it, so that
 shares always close to one.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
-from course.errors import RefusedError
 from course.physics.constants import (
     ATMOSPHERE_BAR,
     DRY_AIR_INERT,
-    DRY_AIR_OXYGEN,
     GAS_CONSTANT,
     HELIUM_G_MOL,
     INERT_OF_AIR_G_MOL,
@@ -36,38 +33,6 @@ class Narcotic(StrEnum):
 
     OXYGEN_COUNTS = "oxygen counts"
     NITROGEN_ONLY = "nitrogen only"
-
-
-@dataclass(frozen=True)
-class Mix:
-    """Dry shares of oxygen, nitrogen (with argon) and helium; they sum to one.
-
-    Raises:
-        RefusedError: a share is no number, or outside 0 to 1, or they do not sum to one.
-    """
-
-    oxygen: float
-    nitrogen: float
-    helium: float = 0.0
-
-    def __post_init__(self) -> None:
-        shares = {"oxygen": self.oxygen, "nitrogen": self.nitrogen, "helium": self.helium}
-        for gas, share in shares.items():
-            if not -SLACK <= share <= 1 + SLACK:
-                raise RefusedError(
-                    f"The share of {gas} is {share}; a share lies between 0 and 1. Nothing was computed."
-                )
-        total = sum(shares.values())
-        if abs(total - 1) > SLACK:
-            raise RefusedError(f"The shares sum to {total:.6g} and not to 1. Nothing was computed.")
-
-    @classmethod
-    def of(cls, oxygen: float, helium: float = 0.0) -> Mix:
-        """Return a mix whose rest is nitrogen."""
-        return cls(oxygen, 1 - oxygen - helium, helium)
-
-
-AIR = Mix(DRY_AIR_OXYGEN, DRY_AIR_INERT)
 
 
 def saturation_kpa(temperature: Real) -> Real:

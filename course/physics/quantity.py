@@ -83,7 +83,10 @@ class Points:
 
 @dataclass(frozen=True)
 class Quantity:
-    """One registered quantity; `side` is where its number may be rounded to."""
+    """One registered quantity; `side` is where its number may be rounded to.
+
+    `rules` hold of the inputs; `found_rules` of the number, which they take as `found`, and the inputs.
+    """
 
     name: str
     what: str
@@ -97,6 +100,7 @@ class Quantity:
     decimals: int
     cautions: tuple[str, ...] = ()
     rules: tuple[Rule, ...] = ()
+    found_rules: tuple[Rule, ...] = ()
     meaning: Callable[..., str] | None = None
 
     @property
@@ -132,16 +136,20 @@ class Quantity:
     def point(self, **given: Any) -> Result | NoResult:
         """Return the answer at one value of each input, also of the banded ones."""
         values = self._filled(given)
+        known = self._known(values)
         reason = self._why_not(values)
         if reason is None:
             try:
-                exact = float(self.equation(**self._known(values)))
+                exact = float(self.equation(**known))
             except RefusedError as refusal:
                 reason = str(refusal)
             else:
-                if math.isfinite(exact):
+                if not math.isfinite(exact):
+                    reason = "The equation has no finite value here."
+                elif broken := next((r for r in self.found_rules if not r.holds(found=exact, **known)), None):
+                    reason = broken.why(**known)
+                else:
                     return self._result(values, exact)
-                reason = "The equation has no finite value here."
         return NoResult(
             self.name, reason, _mode(values), self._given(values), self.source, self.validity, self.cautions
         )
@@ -164,9 +172,17 @@ class Quantity:
         with np.errstate(all="ignore"):  # points outside are told by the mask
             for rule in self.rules:
                 held = np.asarray(rule.holds(**known))
+                if held.ndim == 0 and not held:  # for none of the points, such as an input that is left out
+                    shape = np.broadcast_shapes(*(v.shape for v in known.values() if isinstance(v, np.ndarray)))
+                    return Points(np.full(shape, np.nan), np.zeros(shape, dtype=np.bool_), self.unit)
                 inside = inside if held.all() else inside & held
             found = np.asarray(self.equation(**known), dtype=np.float64)
-        return Points(found, np.broadcast_to(np.asarray(inside), found.shape) & np.isfinite(found), self.unit)
+            for rule in self.found_rules:
+                held = np.asarray(rule.holds(found=found, **known))
+                inside = inside if held.all() else inside & held
+            if not np.isfinite(found.sum()):  # one look instead of one for each point, where all are
+                inside = inside & np.isfinite(found)
+        return Points(found, np.broadcast_to(np.asarray(inside), found.shape), self.unit)
 
     def _filled(self, given: Mapping[str, Any]) -> dict[str, Any]:
         """What was given, with the defaults of the rest."""

@@ -18,11 +18,11 @@ from course.errors import RefusedError
 from course.physics.pressure import Mode, shown_m
 from course.physics.quantity import Choice, Input, Quantity, Text
 
-_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = r"[+-]?(?:\d+(?:\.(?!\.)\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _TYPED = re.compile(rf"\s*(?P<low>{_NUMBER})\s*(?:\.\.\s*(?P<high>{_NUMBER}))?\s*(?P<unit>.*?)\s*")
 _DEPTH_UNITS = ("m", "ft", "fsw", "msw")
 _NOTHING = "Nothing was computed."
-_PINT_NAMES = {"L": "liter", "ata": "atm", "OTU": "", "%": "percent"}
+_PINT_NAMES = {"L": "liter", "ata": "atm", "%": "percent", "C": "degC", "F": "degF"}
 
 
 @cache
@@ -65,10 +65,12 @@ def _number(one: Input, number: float, unit: str, mode: Mode) -> float:
     """One number in the input's unit."""
     if one.key.startswith("depth") and unit in _DEPTH_UNITS:
         return shown_m(number, unit, mode)
-    value = _converted(one, number, unit) if unit else number
     if not unit:
-        _ask(one, value)
-    return value
+        _ask(one, number)
+        return number
+    if one.unit == "K" and _pint_unit(unit) in {"degC", "°C"}:
+        return number  # the input is a difference, and a kelvin is as big as a degree
+    return _converted(one, number, unit)
 
 
 def _converted(one: Input, number: float, unit: str) -> float:

@@ -16,6 +16,7 @@ from course.physics.registry.inputs import (
     DILUENT_NOT_OXYGEN,
     DILUENT_OXYGEN,
     FALLS,
+    INERT_LEFT,
     LOOP_SOURCE,
     METABOLISM,
     MINUTES,
@@ -49,14 +50,7 @@ _MOUTH_RULES = (
     DILUENT_NOT_OXYGEN,
     below_ambient("po2", "surface"),
 )
-_DEPTH_RULES = (
-    *_MOUTH_RULES,
-    below_ambient("set_point"),
-    Rule(
-        lambda set_point, depth, **known: set_point < ambient(depth, **site_of(known)) - SLACK,
-        "At that set point and depth the loop is all oxygen.",
-    ),
-)
+_DEPTH_RULES = (*_MOUTH_RULES, INERT_LEFT)
 _MOUTH_SOURCE = (
     f"{MOLES}; exchanged share: an instructor's estimate, a breath of 2 L in 7 L is about 0.3 (common practice)"
 )

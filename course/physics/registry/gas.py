@@ -6,6 +6,7 @@ from typing import Any
 
 from course.physics import gas, pressure
 from course.physics.constants import ATMOSPHERE_BAR
+from course.physics.exposure import HIGHEST_ATA
 from course.physics.gas import SLACK
 from course.physics.pressure import DENSITY, Mode, Water
 from course.physics.quantity import Choice, Input, Quantity, Rule
@@ -17,12 +18,12 @@ from course.physics.registry.inputs import (
     DILUENT_HELIUM,
     DILUENT_NOT_OXYGEN,
     DILUENT_OXYGEN,
+    INERT_LEFT,
     SET_POINT,
     SHARES_SUM,
     SITE,
     SITE_RULES,
     ambient,
-    below_ambient,
     site_of,
     surface,
     vapour,
@@ -36,10 +37,6 @@ _NITROGEN_NAMED = "Both conventions are in use and differ by metres; the agency 
 _MIX_SUM = Rule(
     lambda oxygen, helium=0.0, **_: oxygen + helium <= 1 + SLACK, "The shares of oxygen and helium sum to more than 1."
 )
-_INERT_LEFT = Rule(
-    lambda set_point, depth, **known: set_point < ambient(depth, **site_of(known)) - SLACK,
-    "At that set point and depth the loop is all oxygen.",
-)
 _DENSITY_NOTE = (
     "5.2 g/L as an advised ceiling and 6.2 g/L as one not to exceed are said of gas at 0 degC (from memory, Anthony "
     "and Mitchell 2016); at another temperature the same number means another depth."
@@ -51,10 +48,17 @@ def _wet(oxygen: Any, depth: Any, mode: Mode, humid: str, **site: Any) -> Any:
     return gas.partial_bar(oxygen, ambient(depth, mode=mode, **site), wet)
 
 
-def _po2_told(exact: float, **_known: Any) -> str:
+def _po2_told(exact: float, mode: Mode, **_known: Any) -> str:
     if exact < HYPOXIC_BAR - SLACK:
         return "Below 0.16 bar, the usual limit: this gas is hypoxic there."
-    return "Above 1.6 ata: no oxygen limit is known there." if exact > 1.6 * ATMOSPHERE_BAR else ""
+    highest = HIGHEST_ATA * (1 if mode is Mode.TRADE else ATMOSPHERE_BAR)  # the trade does not tell bar and ata apart
+    return "Above 1.6 ata: no oxygen limit is known there." if exact > highest + SLACK else ""
+
+
+_DRY_IN_TRADE = Rule(
+    lambda humid, mode, **_: not (humid == "wet" and mode is Mode.TRADE),
+    "The trade leaves water vapour out. Ask with mode=physical.",
+)
 
 
 def _loop_inert(set_point: Any, depth: Any, diluent_oxygen: Any, diluent_helium: Any, **known: Any) -> Any:
@@ -82,7 +86,7 @@ def _loop_density(temperature: Any, set_point: Any, **known: Any) -> Any:
 
 
 _LOOP_GAS = (SET_POINT, DEPTH, DILUENT_OXYGEN, DILUENT_HELIUM, *SITE)
-_LOOP_RULES = (*SITE_RULES, SHARES_SUM, DILUENT_NOT_OXYGEN, below_ambient("set_point"), _INERT_LEFT)
+_LOOP_RULES = (*SITE_RULES, SHARES_SUM, DILUENT_NOT_OXYGEN, INERT_LEFT)
 
 QUANTITIES = (
     Quantity(
@@ -151,7 +155,7 @@ QUANTITIES = (
         side=Side.NEAREST,
         decimals=3,
         cautions=("Says nothing about whether a gas may be breathed.",),
-        rules=SITE_RULES,
+        rules=(*SITE_RULES, _DRY_IN_TRADE),
         meaning=_po2_told,
     ),
     Quantity(

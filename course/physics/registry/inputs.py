@@ -86,6 +86,19 @@ def vapour(mode: Mode, **_: Any) -> Real:
     return 0.0 if mode is Mode.TRADE else WATER_VAPOUR_KPA / 100
 
 
+def _too_much(set_point: float, depth: float, **known: Any) -> str:
+    there = float(ambient(depth, **site_of(known)))
+    if set_point > there + SLACK:
+        return "set_point is above the whole pressure there: no gas has that."
+    return "At that set point and depth the loop is all oxygen."
+
+
+INERT_LEFT = Rule(
+    lambda set_point, depth, **known: set_point < ambient(depth, **site_of(known)) - SLACK,
+    _too_much,
+)
+
+
 def below_ambient(key: str = "po2", depth: str = "depth") -> Rule:
     """Return the rule that a PO2 is not above the pressure at a depth; `depth` may be "surface"."""
 

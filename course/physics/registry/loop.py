@@ -41,6 +41,11 @@ DOWN_TO = Input("depth_to", "where the way down ends", "m", 0, 150)
 GONE = "The oxygen is gone before then: the PO2 would be below none."
 
 
+def _not_gone(found: Any, **_: Any) -> Any:
+    """Whether there is still oxygen: a PO2 is not below none."""
+    return found >= 0
+
+
 def _up(depth: Any, depth_to: Any, rate: Any, po2: Any, vo2: Any, volume: Any, temperature: Any, **site: Any) -> Any:
     return loop.po2_rising(
         po2, ambient(depth, **site), ambient(depth_to, **site), rate / 10, vo2, volume, temperature
@@ -124,14 +129,7 @@ QUANTITIES = (
         side=Side.DOWN,
         decimals=2,
         cautions=CAUTIONS,
-        rules=(
-            Rule(
-                lambda po2, minutes, diluent_oxygen, vo2, volume, temperature: (
-                    loop.po2_kept(po2, minutes, vo2, volume, diluent_oxygen, temperature) >= 0
-                ),
-                GONE,
-            ),
-        ),
+        found_rules=(Rule(_not_gone, GONE),),
     ),
     Quantity(
         name="oxygen-off-shrinking-minutes",
@@ -180,13 +178,8 @@ QUANTITIES = (
         rules=(
             *SITE_RULES,
             below_ambient(),
-            Rule(
-                lambda po2, minutes, vo2, volume, temperature, **_: (
-                    po2 * volume - loop.loop_bar_l(vo2, temperature) * minutes >= 0
-                ),
-                GONE,
-            ),
         ),
+        found_rules=(Rule(_not_gone, GONE),),
     ),
     Quantity(
         name="oxygen-off-shrinking-volume",
@@ -221,8 +214,8 @@ QUANTITIES = (
             below_ambient(),
             Rule(lambda depth, depth_to, **_: depth_to <= depth, "An ascent ends above where it starts."),
             VENTS,
-            Rule(lambda **known: _up(**known) >= 0, _gone_on_the_way),
         ),
+        found_rules=(Rule(_not_gone, _gone_on_the_way),),
     ),
     Quantity(
         name="ascent-depth-at-po2",
@@ -270,7 +263,7 @@ QUANTITIES = (
             *SITE_RULES,
             below_ambient(),
             Rule(lambda depth, depth_to, **_: depth_to >= depth, "A descent ends below where it starts."),
-            Rule(lambda **known: _down(**known) >= 0, GONE),
         ),
+        found_rules=(Rule(_not_gone, GONE),),
     ),
 )
