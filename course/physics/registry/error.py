@@ -18,7 +18,6 @@ from course.physics.registry.inputs import (
     FALLS,
     INERT_LEFT,
     LOOP_SOURCE,
-    METABOLISM,
     MINUTES,
     MIXED,
     MOLES,
@@ -286,19 +285,26 @@ QUANTITIES = (
         inputs=(
             Input("beside", "share of the breath out that passes the canister untouched", "", 0, 0.5, 0.0),
             Input("back", "share of the breath in that a leaking one-way valve lets back", "", 0, 0.5, 0.0),
-            VO2,
             Input("quotient", "litres of carbon dioxide for one of oxygen", "", 0.7, 1.0, (0.85, 0.95), banded=True),
-            Input("ventilation", "breathed litres a litre of oxygen used", "L/L", 15, 40, (20.0, 30.0), banded=True),
+            Input(
+                "ventilation",
+                "litres breathed for one of oxygen used (0 degC, 1 atm, dry)",
+                "L/L",
+                15,
+                40,
+                (20.0, 30.0),
+                banded=True,
+            ),
             CELSIUS,
         ),
         words=(
             "m / (1 - m) x carbon dioxide given off in bar litres / ventilation, with m = back + (1 - back) x beside"
         ),
-        equation=lambda beside, back, vo2, quotient, ventilation, temperature: canister.inspired_co2_kpa(
-            vo2 * quotient, ventilation * vo2, beside, back, temperature
+        equation=lambda beside, back, quotient, ventilation, temperature: canister.inspired_co2_kpa(
+            quotient, ventilation, beside, back, temperature
         ),
         source=(
-            f"own steady model, held against a breath-by-breath simulation; {METABOLISM}; ventilation: common practice"
+            "own steady model, held against a breath-by-breath simulation; 45 L/min at 2 L/min of carbon dioxide: Harvey et al. 2016 (abstract); ranges: common practice"
         ),
         validity=(
             "steady breathing, little coming back; depth is not in it; a body that is short of breath "
