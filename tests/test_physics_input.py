@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from course.errors import NotFoundError, RefusedError
-from course.physics import cells, exposure
+from course.physics import canister, cells, exposure
 from course.physics.cells import CellReading
 from course.physics.exposure import Exposure
 from course.physics.quantity import Choice, Input, Text
@@ -205,6 +205,15 @@ def test_what_rests_on_metabolism_or_volume_is_a_band(name: str) -> None:
     banded = {i.key for i in quantity(name).banded}
     assert "vo2" in banded
     assert ("volume" in banded) is any(i.key == "volume" for i in quantity(name).inputs)
+
+
+def test_carbon_dioxide_does_not_depend_on_work_while_breathing_keeps_up() -> None:
+    """Twice the oxygen and twice the breath: the same share comes back, so that metabolism is no input."""
+    one, other = (float(canister.inspired_co2_kpa(0.9 * vo2, 25 * vo2, 0.1, 0.05)) for vo2 in (0.6, 2.4))
+    assert one == pytest.approx(other)
+    found = quantity("co2-inspired").point(beside=0.1, back=0.05, quotient=0.9, ventilation=25)
+    assert isinstance(found, Result)
+    assert found.exact == pytest.approx(one)
 
 
 def test_a_band_says_which_ends_have_no_number() -> None:

@@ -187,6 +187,26 @@ def test_shares_sum_to_one_and_helium_only_falls_when_the_mouthpiece_is_open(
 
 
 @LAWS
+@given(st.floats(0.05, 0.9), st.floats(0.01, 0.9), SHARE, st.integers(1, 6), st.floats(2, 11), st.floats(4, 9))
+def test_an_open_mouthpiece_and_the_way_down_are_that_of_the_moles(
+    oxygen: float, helium: float, exchanged: float, times: int, ambient: float, volume: float
+) -> None:
+    """Bar litres of nitrogen and helium, exchange by exchange, then diluent as pressure rises in small steps."""
+    assume(oxygen + helium <= 0.95)
+    surface = 1.01325
+    shares = mouthpiece.surface_shares(0.7, surface, oxygen, helium)
+    amounts = np.array(shares[1:]) * surface * volume
+    for _ in range(times):
+        amounts = amounts - exchanged * amounts + exchanged * volume * surface * np.array([0.7905, 0.0])
+    step = (ambient - surface) / 500
+    for _ in range(500):
+        amounts = amounts + step * volume * np.array([1 - oxygen - helium, helium])
+    after = mouthpiece.opened(shares, exchanged, times)
+    found = mouthpiece.inert_at_depth(after, surface, ambient, 1.2, (oxygen, helium))
+    assert found == pytest.approx(tuple((ambient - 1.2) * amounts / amounts.sum()), rel=1e-6, abs=1e-9)
+
+
+@LAWS
 @given(st.floats(0.2, 3), st.floats(10, 100), st.floats(0, 0.5), st.floats(0, 0.5), AMBIENT)
 def test_the_steady_model_of_carbon_dioxide_is_where_breath_by_breath_ends(
     vco2: float, ventilation: float, beside: float, back: float, ambient: float

@@ -304,19 +304,16 @@ QUANTITIES = (
             quotient, ventilation, beside, back, temperature
         ),
         source=(
-            "own steady model, held against a breath-by-breath simulation; 45 L/min at 2 L/min of carbon dioxide: Harvey et al. 2016 (abstract); ranges: common practice"
+            "own steady model, held against a breath-by-breath simulation; 45 L/min at 2 L/min of carbon dioxide: "
+            "Harvey et al. 2016 (abstract); ranges: common practice"
         ),
         validity=(
-            "steady breathing, little coming back; depth is not in it; a body that is short of breath "
-            "breathes otherwise"
+            "steady breathing, little coming back; neither depth nor work is in it while breathing keeps up with work"
         ),
         side=Side.UP,
         decimals=1,
         cautions=(
-            (
-                "Tests of canisters end at 0.5 kPa (from memory) or 1 kPa (Harvey et al. 2016, "
-                "abstract); neither is safe."
-            ),
+            "Tests of canisters end at 0.5 kPa (from memory) or 1 kPa (Harvey et al. 2016, abstract); neither is safe.",
             "Breathing in carbon dioxide may make a diver unable to go off the loop; the manual and the agency rule.",
             MIXED,
         ),
