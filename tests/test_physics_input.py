@@ -140,6 +140,8 @@ def test_an_unknown_name_and_input_are_told_with_what_there_is() -> None:
         quantity("ambient-pressure").answer()
     with pytest.raises(RefusedError, match="no input 'vo2' that a curve"):
         series(quantity("oxygen-off-po2"), "vo2", [1.0], po2=0.7)
+    with pytest.raises(RefusedError, match="never one number"):
+        series(quantity("oxygen-off-po2"), "minutes", [1.0], po2=0.7, vo2=1.0)
     with pytest.raises(RefusedError, match="1 to 2000 places"):
         series(quantity("oxygen-off-po2"), "minutes", [], po2=0.7)
     with pytest.raises(RefusedError, match=r"between 0 and 0\.5"):

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
-from scipy.stats import theilslopes
 
 from course.errors import RefusedError
 from course.physics.constants import ATMOSPHERE_BAR, DRY_AIR_OXYGEN
@@ -90,6 +89,8 @@ def drift_percent(readings: Sequence[CellReading]) -> float:
     Raises:
         RefusedError: fewer than three readings, less than two weeks apart, or a reading that is none.
     """
+    from scipy.stats import theilslopes  # noqa: PLC0415 - takes more than a second, and only drift needs it
+
     if any(not (np.isfinite(one.mv) and one.mv > 0) for one in readings):
         raise RefusedError("A reading in air is more than no millivolts.")
     days = np.array([one.day.toordinal() for one in readings], dtype=np.float64)

@@ -120,18 +120,24 @@ class Quantity:
         values = self._filled(given)
         if not self.banded:
             return self.point(**values)
+        return self._band(values, [self.point(**{**values, **corner}) for corner in self.corners(values)])
+
+    def corners(self, given: Mapping[str, Any]) -> list[dict[str, float]]:
+        """Return every combination of the ends of the banded inputs, their usual ends where none are given.
+
+        Raises:
+            RefusedError: one is a single number, or not from-to.
+        """
+        bands = []
         for one in self.banded:
-            ends = values[one.key]
+            ends = given.get(one.key, one.default)
             if not (isinstance(ends, tuple) and len(ends) == 2 and not ends[0] >= ends[1]):
                 raise RefusedError(
                     f"{self.name}: {one.key} ({one.what}) is never one number. Give it from-to, such as "
                     f"{one.key}={_range(one)}. Nothing was computed."
                 )
-        corners = [
-            self.point(**{**values, **{one.key: end for one, end in zip(self.banded, corner, strict=True)}})
-            for corner in product(*(values[one.key] for one in self.banded))
-        ]
-        return self._band(values, corners)
+            bands.append([(one.key, end) for end in ends])
+        return [dict(corner) for corner in product(*bands)]
 
     def point(self, **given: Any) -> Result | NoResult:
         """Return the answer at one value of each input, also of the banded ones."""

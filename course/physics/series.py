@@ -51,18 +51,14 @@ def series(quantity: Quantity, along: str, places: Sequence[float], **given: Any
         given: the other inputs; banded ones as (from, to), their defaults otherwise.
 
     Raises:
-        RefusedError: the input is none of the quantity's, or there are too many places.
+        RefusedError: the input is none of the quantity's, there are too many places, or a band is one number.
     """
     line = next((one for one in quantity.inputs if isinstance(one, Input) and one.key == along), None)
     if line is None or line.banded:
         raise RefusedError(f"{quantity.name} has no input {along!r} that a curve can run along.")
     if not 0 < len(places) <= MOST_STOPS:
         raise RefusedError(f"A curve has 1 to {MOST_STOPS} places, not {len(places)}.")
-    ends: list[Any] = [given.get(one.key, one.default) for one in quantity.banded]
-    curves = [
-        _curve(quantity, along, places, given, dict(zip((one.key for one in quantity.banded), corner, strict=True)))
-        for corner in product(*ends)
-    ]
+    curves = [_curve(quantity, along, places, given, corner) for corner in quantity.corners(given)]
     return Series(
         quantity.name, along, line.unit, quantity.unit, tuple(curves), quantity.source, quantity.validity,
         quantity.cautions,
