@@ -22,13 +22,10 @@ K = 1.01325 / 273.15
 Numbers = NDArray[np.float64]
 
 
-def median_ms(call: Callable[[], object]) -> float:
-    times = []
-    for _ in range(RUNS):
-        begin = time.perf_counter()
-        call()
-        times.append((time.perf_counter() - begin) * 1000)
-    return statistics.median(times)
+def milliseconds(call: Callable[[], object]) -> float:
+    begin = time.perf_counter()
+    call()
+    return (time.perf_counter() - begin) * 1000
 
 
 def bare_shrinking(po2: Numbers, limit: Numbers, ambient: Numbers, vo2: Numbers, volume: Numbers) -> Numbers:
@@ -91,7 +88,8 @@ def main() -> None:
     }
     told = [f"{count} points"]
     for name, (ours, bare) in pairs.items():
-        floor, ms = median_ms(bare), median_ms(ours)
+        runs = [(milliseconds(bare), milliseconds(ours)) for _ in range(RUNS)]  # in turn: a busy machine slows both
+        floor, ms = (statistics.median(column) for column in zip(*runs, strict=True))
         told.append(f"{name} {ms:.0f} ms, bare {floor:.0f} ms, ratio {ms / floor:.1f}")
     print("\n".join(told))  # noqa: T201
 

@@ -66,6 +66,9 @@ DILUENT_NOT_OXYGEN = Rule(
 )
 
 
+_NO_GAS = "{} is above the whole pressure there: no gas has that."
+
+
 def site_of(known: Mapping[str, Any]) -> dict[str, Any]:
     """Return what was said of the place, out of all inputs."""
     return {key: known[key] for key in ("mode", "altitude", "barometer") if key in known}
@@ -86,17 +89,20 @@ def vapour(mode: Mode, **_: Any) -> Real:
     return 0.0 if mode is Mode.TRADE else WATER_VAPOUR_KPA / 100
 
 
-def _too_much(set_point: float, depth: float, **known: Any) -> str:
-    there = float(ambient(depth, **site_of(known)))
-    if set_point > there + SLACK:
-        return "set_point is above the whole pressure there: no gas has that."
-    return "At that set point and depth the loop is all oxygen."
+def inert_left(key: str, none_left: str) -> Rule:
+    """Return the rule that a PO2 is below the pressure at `depth`, with inert gas for the rest."""
+
+    def holds(**known: Any) -> Any:
+        return known[key] < ambient(known["depth"], **site_of(known)) - SLACK
+
+    def why(**known: Any) -> str:
+        there = float(ambient(known["depth"], **site_of(known)))
+        return _NO_GAS.format(key) if known[key] > there + SLACK else none_left
+
+    return Rule(holds, why)
 
 
-INERT_LEFT = Rule(
-    lambda set_point, depth, **known: set_point < ambient(depth, **site_of(known)) - SLACK,
-    _too_much,
-)
+INERT_LEFT = inert_left("set_point", "At that set point and depth the loop is all oxygen.")
 
 
 def below_ambient(key: str = "po2", depth: str = "depth") -> Rule:
@@ -107,4 +113,4 @@ def below_ambient(key: str = "po2", depth: str = "depth") -> Rule:
         there = surface(**site) if depth == "surface" else ambient(known[depth], **site)
         return known[key] <= there + SLACK
 
-    return Rule(holds, f"{key} is above the whole pressure there: no gas has that.")
+    return Rule(holds, _NO_GAS.format(key))

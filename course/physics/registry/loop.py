@@ -29,6 +29,7 @@ from course.physics.registry.inputs import (
     WHOLE_LOOP,
     ambient,
     below_ambient,
+    inert_left,
     site_of,
     surface,
 )
@@ -154,11 +155,7 @@ QUANTITIES = (
         rules=(
             FALLS,
             *SITE_RULES,
-            below_ambient(),
-            Rule(
-                lambda po2, depth, **known: po2 < ambient(depth, **site_of(known)) - SLACK,
-                "There is no inert gas in the loop: its volume falls and PO2 stays.",
-            ),
+            inert_left("po2", "There is no inert gas in the loop: its volume falls and PO2 stays."),
         ),
     ),
     Quantity(
