@@ -6,15 +6,16 @@ import math
 from dataclasses import FrozenInstanceError
 from datetime import UTC, date, datetime
 
+import numpy as np
 import pytest
 
 from course.errors import NotFoundError, RefusedError
 from course.physics import canister, cells, exposure
 from course.physics.cells import CellReading
 from course.physics.exposure import Exposure
-from course.physics.quantity import Choice, Input, Text
+from course.physics.quantity import Choice, Input, Quantity, Text
 from course.physics.registry import REGISTRY, quantity
-from course.physics.result import DEFERS, Band, NoResult, Result
+from course.physics.result import DEFERS, Band, NoResult, Result, Side
 from course.physics.series import co2_breath_by_breath, series
 from course.physics.typed import read
 
@@ -170,6 +171,36 @@ def test_a_cells_history_that_says_nothing_is_refused() -> None:
     assert found.exact == pytest.approx(-1.0, abs=0.1)  # the odd reading turns no median
 
 
+def test_where_an_equation_has_no_finite_value_there_is_a_reason_and_no_point() -> None:
+    """A made-up quantity, since the registered ones have rules before it comes to that."""
+    one = Quantity(
+        name="inverse", what="one by x", unit="", inputs=(Input("x", "x", "", 0, 1),), words="1 / x",
+        equation=lambda x: 1 / x, source="made up", validity="x is not 0", side=Side.NEAREST, decimals=1,
+    )  # fmt: skip
+    found = one.point(x=0.0)
+    assert isinstance(found, NoResult)
+    assert found.reason == "The equation has no finite value here."
+    points = one.over(x=np.array([0.0, 0.5]))
+    assert points.valid.tolist() == [False, True]
+    assert points.numbers().tolist() == [2.0]
+
+
+@pytest.mark.parametrize(
+    ("end", "allowed", "told"),
+    [
+        (28, 10, "No more than the manual allows."),
+        (15, 10, "A leak: more than the manual allows."),
+        (25, 5, "Cannot tell: 5.0 mbar are not explained"),
+        (38, 5, "Cannot tell: the pressure went the other way"),
+    ],
+)
+def test_a_pressure_test_tells_a_leak_none_or_that_it_cannot_tell(end: float, allowed: float, told: str) -> None:
+    """Thermometer and gauge together may be wrong by 4.5 mbar at 1 K and 1 mbar; own arithmetic."""
+    given = {"temperature": 20, "temperature_end": 20, "watched": 120, "watch": 120}
+    found = quantity("positive-test").answer(start=30, end=end, allowed=allowed, **given)
+    assert told in (found.reason if isinstance(found, NoResult) else found.text())
+
+
 def test_answers_are_frozen_and_a_result_is_a_number() -> None:
     found = quantity("ambient-pressure").answer(depth=10)
     assert isinstance(found, Result)
@@ -239,3 +270,9 @@ def test_the_days_of_a_course_are_counted_over_sessions_in_pool_and_open_water()
     assert exposure.rolling_otu(day) == pytest.approx(sum(exposure.otu(e.po2_from, e.po2_to, e.minutes) for e in day))
     next_morning = Exposure(datetime(2026, 10, 26, 10, tzinfo=UTC), 90, 0.7, 0.7)  # as the first one leaves the window
     assert exposure.rolling_peak((*day, next_morning)) == pytest.approx(level + ramp)
+
+
+def test_the_worst_24_hours_may_end_in_the_middle_of_an_exposure() -> None:
+    """60 min at 1.4, then 0.7 from half an hour before the first leaves the window: it is worst just before."""
+    two = exposure.read_exposures("2026-10-24T09:00Z 1.4 60; 2026-10-25T08:30Z 0.7 120")
+    assert exposure.rolling_peak(two) == pytest.approx(100 * (60 / 180 + 30 / 570))

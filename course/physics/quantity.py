@@ -19,6 +19,7 @@ from course.physics.gas import SLACK
 from course.physics.pressure import Mode
 from course.physics.result import Answer, Band, Given, NoResult, Result, Side, rounded
 
+_NOT_FINITE = "The equation has no finite value here."
 Range: TypeAlias = tuple[float, float]
 Equation: TypeAlias = Callable[..., Any]
 
@@ -149,9 +150,11 @@ class Quantity:
                 exact = float(self.equation(**known))
             except RefusedError as refusal:
                 reason = str(refusal)
+            except ArithmeticError:
+                reason = _NOT_FINITE
             else:
                 if not math.isfinite(exact):
-                    reason = "The equation has no finite value here."
+                    reason = _NOT_FINITE
                 elif broken := next((r for r in self.found_rules if not r.holds(found=exact, **known)), None):
                     reason = broken.why(**known)
                 else:
