@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
@@ -26,7 +26,9 @@ from course.physics.series import co2_breath_by_breath, series
 VO2, VOLUME, CELSIUS = st.floats(0.3, 3), st.floats(4, 9), st.floats(5, 40)
 SHARE, AMBIENT = st.floats(0, 1), st.floats(1, 11)
 OXYGEN = st.floats(0.05, 0.9)
-LAWS = settings(deadline=None, max_examples=40)
+BUSY = (HealthCheck.too_slow, HealthCheck.filter_too_much)
+"""A busy machine draws slowly, and that is no fault."""
+LAWS = settings(deadline=None, max_examples=40, suppress_health_check=BUSY)
 
 
 def integrated(
@@ -314,7 +316,7 @@ def test_whatever_goes_in_a_finite_number_or_a_reason_comes_out(name: str) -> No
     """Never NaN, never an exception, and a number that rounds to its side; over arrays the same points are valid."""
     one = quantity(name)
 
-    @settings(deadline=None, max_examples=40)
+    @settings(deadline=None, max_examples=40, suppress_health_check=BUSY)
     @given(_inputs(one))
     def holds(inputs: dict[str, Any]) -> None:
         with np.errstate(all="ignore"):
@@ -356,7 +358,7 @@ def test_over_arrays_the_same_numbers_come_out_and_invalid_points_are_marked(nam
 def test_what_lies_between_the_ends_lies_in_the_band(name: str) -> None:
     one = quantity(name)
 
-    @settings(deadline=None, max_examples=20)
+    @settings(deadline=None, max_examples=20, suppress_health_check=BUSY)
     @given(st.data())
     def holds(data: st.DataObject) -> None:
         inputs = data.draw(_inputs(one))
