@@ -183,7 +183,8 @@ def _presence(sessions: Sequence[SessionTime], key: str, width: float) -> list[A
         first = True
         for group in time.groups:
             head = [Row(set_text(f"{time.title} · {time.when}", "The session"), _SECOND)] if first else []
-            finding = Row(set_text(f"{group.title}: {group.finding}."), _STRONG if group.broken else _PLAIN)
+            named = group.title if first else f"{time.title}, {group.title}"  # its head may be on the page before
+            finding = Row(set_text(f"{named}: {group.finding}."), _STRONG if group.broken else _PLAIN)
             rows += keep_together([*head, finding, *group_pictures(time, group), Spacer(0, 2 * mm)], width)
             first = False
     return rows
@@ -231,8 +232,8 @@ def _ledger(part: LedgerAudit, width: float) -> list[Any]:
         block = [Row(set_text(text), _DIGITS, label=(label, 0)) for label, text in told.items()]
         rows += keep_together([Spacer(0, 2 * mm), *block, Row(set_text(chain.began), _NOTE)], width)
     rows += _lines("Checkpoints", "checkpoints", part.checkpoints)
-    rows += [_heading("What the hashes do not show", "limits"), *[Row(set_text(text), _PLAIN) for text in part.limits]]
-    return rows
+    limits = [_heading("What the hashes do not show", "limits"), *[Row(set_text(text), _PLAIN) for text in part.limits]]
+    return [*rows, *keep_together(limits, width)]
 
 
 def _grouped(digits: str) -> str:

@@ -41,7 +41,7 @@ def lay_out(
     Raises:
         StorageError: there is no room for it.
     """
-    engine = Site(folder).engine("write")
+    engine = Site(folder).engine("lay_out")
     try:
         with engine.begin() as connection:
             tables.metadata.create_all(connection)
