@@ -15,7 +15,7 @@ from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.words import OUTCOME_WORDS
 
-_Place = tuple[int, str, int]
+_Place = tuple[int, str, int, str]
 
 
 def found_after_signing(

@@ -42,9 +42,9 @@ class Event:
     hash: str
 
     @property
-    def order(self) -> tuple[int, str, int]:
-        """What settles two statements about one thing; never a clock."""
-        return (self.lamport, self.chain, self.seq)
+    def order(self) -> tuple[int, str, int, str]:
+        """What settles two statements about one thing; never a clock. The hash tells the branches of a fork apart."""
+        return (self.lamport, self.chain, self.seq, self.hash)
 
 
 @dataclass(frozen=True)
@@ -87,20 +87,26 @@ def event_hash(event: Event) -> str:
 def breaks(events: Iterable[Event]) -> Iterator[Break]:
     """Check one chain in order of seq and yield each place where it does not fit.
 
+    A fork is no break: events of one place may name the same event before them, or different ones that are there.
+
     Args:
         events: every event of one chain, by rising seq.
     """
-    prev, seq, lamport = FIRST_PREV, 0, 0
+    before: dict[str, int] = {FIRST_PREV: 0}  # hash to place in the order of statements
+    at: dict[str, int] = before
+    seq = 0
     for event in events:
-        if event.seq != seq + 1:
-            yield Break(event.chain, event.seq, f"event {seq + 1} should follow {seq}, but {event.seq} does")
-        if event.prev != prev:
+        if event.seq != seq:
+            if event.seq != seq + 1:
+                yield Break(event.chain, event.seq, f"event {seq + 1} should follow {seq}, but {event.seq} does")
+            before, at, seq = at, {}, event.seq
+        if event.prev not in before:
             yield Break(event.chain, event.seq, "it does not name the event before it")
-        if event.lamport <= lamport:
+        if event.lamport <= before.get(event.prev, max(before.values())):
             yield Break(event.chain, event.seq, "its place in the order of statements goes back")
         if event_hash(event) != event.hash:
             yield Break(event.chain, event.seq, "its content is not what was hashed")
-        prev, seq, lamport = event.hash, event.seq, event.lamport
+        at[event.hash] = event.lamport
 
 
 def evidence_hash(event_hashes: Iterable[str], rubric_hash: str) -> str:

@@ -62,6 +62,7 @@ from course.record.day_events import (
     SlateSetAside,
 )
 from course.record.finding_events import FindingAnswered
+from course.record.merge_events import DeviceAccepted, LedgerMerged
 from course.record.paper_events import (
     AdjustmentApproved,
     ConsentGiven,
@@ -94,6 +95,7 @@ __all__ = [
     "CourseStandardsMoved",
     "Day",
     "DecimalText",
+    "DeviceAccepted",
     "Draft",
     "ElsewhereAnswered",
     "Enrolled",
@@ -110,6 +112,7 @@ __all__ = [
     "InterestNoted",
     "JointLineAgreed",
     "KnownHead",
+    "LedgerMerged",
     "LeftCourse",
     "MarkGiven",
     "MarksGiven",
@@ -221,7 +224,7 @@ KINDS: dict[str, type[Body]] = {
         CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
-        FindingAnswered,
+        FindingAnswered, DeviceAccepted, LedgerMerged,
     )
 }  # fmt: skip
 

@@ -29,7 +29,7 @@ _OnSheet = TypeVar("_OnSheet", MarksGiven, WholeAttemptClean, ValueMeasured, Ord
 class _Closing:
     """The first closing in the order of statements, and when it was observed."""
 
-    order: tuple[int, str, int]
+    order: tuple[int, str, int, str]
     utc: str
 
 

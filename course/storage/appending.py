@@ -33,7 +33,13 @@ _own_head = (head.c.centre == _centre) & (head.c.chain == _chain)
 _HEAD = sa.select(head.c.seq, head.c.hash, head.c.lamport).where(_own_head)
 _HELD_HEAD = _HEAD.with_for_update()
 _MOVE_HEAD = sa.update(head).where(_own_head)
-_HIGHEST = sa.select(sa.func.max(head.c.lamport)).where(head.c.centre == _centre)
+_HIGHEST = sa.select(
+    sa.func.max(head.c.lamport),
+    # of a fork that was brought in, the branch that is not the head may have come further
+    sa.select(sa.cast(tables.meta.c.value, sa.Integer))
+    .where(tables.meta.c.centre == _centre, tables.meta.c.name == "lamport_brought_in")
+    .scalar_subquery(),
+).where(head.c.centre == _centre)
 _KNOWN = (
     sa.select(*HASHED)
     .where(event.c.centre == _centre, event.c.id.in_(sa.bindparam("ids", expanding=True)))
@@ -131,7 +137,7 @@ def write_head(connection: sa.Connection, stamp: Stamp, latest: Head) -> None:
 
 def highest_lamport(connection: sa.Connection, centre: str) -> int:
     """Return the highest place in the order of statements that any chain here knows; 0 at the beginning."""
-    return connection.execute(_HIGHEST, {"of_centre": centre}).scalar() or 0
+    return max(known or 0 for known in connection.execute(_HIGHEST, {"of_centre": centre}).one())
 
 
 def fact_row(centre: str, told: Fact) -> dict[str, Any]:

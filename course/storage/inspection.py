@@ -159,12 +159,12 @@ def _check_chains(
 ) -> None:
     of = connection.execute(sa.select(sa.func.count()).select_from(event).where(_own(site, event))).scalar_one()
     asked = sa.select(*HASHED, event.c.origin).where(_own(site, event))
-    asked = asked.order_by(event.c.chain, event.c.seq, event.c.pos)
+    asked = asked.order_by(event.c.chain, event.c.seq, event.c.hash)
     rows = connection.execute(asked, execution_options=tables.STREAMED)
     wanted = _wanted(lines)
     done = 0
     for chain, group in groupby(rows, key=lambda row: row.chain):
-        walk = _Walk(chain, identity.centre, wanted.get(chain, {}))
+        walk = _Walk(chain, identity.centre, wanted.get(chain, {}), is_own=chain == identity.chain)
         try:
             for broken in _few(breaks(walk.over(group)), found, chain):
                 found.findings.append(f"Chain {chain}, event {broken.seq}: {broken.wrong}.")
@@ -178,8 +178,10 @@ def _check_chains(
         if progress:
             progress(done, of)
     _check_heads(connection, site, found)
+    _check_ids(connection, site, found)
     _check_starts(connection, site, found)
-    wrong, told = compare_checkpoints(connection, _own(site, event), {one.chain for one in found.chains})
+    there = {one.chain for one in found.chains}
+    wrong, told = compare_checkpoints(connection, _own(site, event), there, identity.chain)
     found.findings += wrong
     found.notices += told
 
@@ -187,10 +189,14 @@ def _check_chains(
 class _Walk:
     """What is looked at besides the hashes while a chain is read through once."""
 
-    def __init__(self, chain: str, centre: str, wanted: dict[int, str]) -> None:
+    def __init__(self, chain: str, centre: str, wanted: dict[int, str], *, is_own: bool) -> None:
         self.chain = chain
         self.count = 0
         self.last: Event
+        self._is_own = is_own
+        self._end: Event | None = None
+        self._forks: dict[int, int] = {}
+        self._seq = 0
         self.notices: list[str] = []
         self._centre = centre
         self._wanted = wanted
@@ -206,6 +212,11 @@ class _Walk:
             self.last = one = tables.event_of(hashed)
             self.count += 1
             self._origins.add(origin)
+            if one.seq == self._seq:
+                self._forks[one.seq] = self._forks.get(one.seq, 1) + 1
+            self._seq = one.seq
+            if not self._is_own or origin == 0:
+                self._end = one
             self._other_centre += one.centre != self._centre
             if self._wanted.get(one.seq, one.hash) != one.hash:
                 self._unlike_witness.append(one.seq)
@@ -216,15 +227,28 @@ class _Walk:
 
     def findings(self, head_: Head) -> Iterator[str]:
         """Yield what does not fit, with the head that the tables hold."""
-        if (head_.seq, head_.hash, head_.lamport) != (self.last.seq, self.last.hash, self.last.lamport):
-            yield f"Chain {self.chain} ends at event {self.last.seq}, but its head is kept as {head_.seq}."
+        end = self._end or self.last
+        if (head_.seq, head_.hash, head_.lamport) != (end.seq, end.hash, end.lamport):
+            yield f"Chain {self.chain} ends at event {end.seq}, but its head is kept as {head_.seq}."
+        if self._forks:
+            yield _fork_words(self.chain, self._forks)
         if self._other_centre:
             yield f"Chain {self.chain} holds {plural(self._other_centre, 'event')} of another centre."
-        if len(self._origins) > 1:
+        if len(self._origins) > 1 and self._is_own:
             yield f"Chain {self.chain} holds events that were added here and others that were brought in."
         if self._unlike_witness:
             places = listed([str(seq) for seq in self._unlike_witness[:5]])
             yield f"Chain {self.chain}: ledger.head saw other content at {places} than the ledger holds now."
+
+
+def _fork_words(chain: str, forks: dict[int, int]) -> str:
+    """A fork explained: every branch is kept and counts, and which laptop is to go on is for a person to say."""
+    first, places = min(forks), plural(len(forks), "place")
+    return (
+        f"Chain {chain} forks at event {first} ({places} with more than one event): one ledger was continued twice, "
+        "from a copy on another machine or after it was set back. Every branch is kept and counts. Compare what was "
+        "entered on both, and use one of the two folders no more."
+    )
 
 
 def _clock(one: Event, before: str) -> str:
@@ -254,6 +278,18 @@ def _check_heads(connection: sa.Connection, site: Site, found: _Found) -> None:
     kept = set(connection.execute(sa.select(head.c.chain).where(_own(site, head), head.c.seq > 0)).scalars())
     for chain in sorted(kept - {one.chain for one in found.chains}):
         found.findings.append(f"Chain {chain} is kept as having events, and none is there.")
+
+
+def _check_ids(connection: sa.Connection, site: Site, found: _Found) -> None:
+    """One id counts once; two contents under one id are two laptops' word against each other, or a forgery."""
+    many = sa.select(event.c.id).where(_own(site, event)).group_by(event.c.id).having(sa.func.count() > 1)
+    for one in connection.execute(many.order_by(event.c.id)).scalars().all():
+        asked = sa.select(event.c.kind, event.c.subject, event.c.body).where(_own(site, event), event.c.id == one)
+        if len({tuple(row) for row in connection.execute(asked)}) > 1:
+            found.findings.append(
+                f"The id {one} stands for two different events. The first in the order of statements counts; look at "
+                "both with course why --event and correct what is wrong."
+            )
 
 
 def _check_starts(connection: sa.Connection, site: Site, found: _Found) -> None:

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from datetime import timedelta
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
@@ -37,6 +37,8 @@ from course.storage.tables import HASHED, event, fact
 from course.storage.vault import Vault
 from course.storage.witness import Seen, Witness, read_witness
 from course.storage.writer import Writer
+
+_T = TypeVar("_T")
 
 
 class Ledger:
@@ -224,6 +226,14 @@ class Ledger:
                 f"The tables hold a {kind} that cannot be read. Have them written anew from the events."
             ) from error
         return told.labelled(self.private(told)) if told.labels else told
+
+    def alone(self, act: Callable[[sa.Connection, Stamp], _T]) -> _T:
+        """Do something in one transaction of its own, while whoever saves waits; see `Writer.do`."""
+        if self._writer is None:
+            raise RefusedError("The ledger is open for reading only. Nothing was saved.")
+        if self.damage:
+            raise DamageError(f"NOT saved: {self.damage}")
+        return self._writer.do(lambda connection: act(connection, self._opened.stamp))
 
     @contextmanager
     def changing(self) -> Iterator[sa.Connection]:

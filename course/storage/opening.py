@@ -172,15 +172,20 @@ def _start_chain(connection: sa.Connection, folder: Path, old: Stamp, head: Head
 
 
 def _newest(connection: sa.Connection, identity: Identity) -> list[Event]:
-    own = (event.c.centre == identity.centre) & (event.c.chain == identity.chain)
-    asked = sa.select(*HASHED).where(own).order_by(event.c.seq.desc()).limit(CHECKED_AT_OPENING)
+    asked = sa.select(*HASHED).where(_own_chain(identity)).order_by(event.c.seq.desc()).limit(CHECKED_AT_OPENING)
     return list(tables.read_events(connection, asked))[::-1]
 
 
 def _hash_at(connection: sa.Connection, identity: Identity, seq: int) -> str | None:
-    own = (event.c.centre == identity.centre) & (event.c.chain == identity.chain) & (event.c.seq == seq)
-    found = connection.execute(sa.select(event.c.hash).where(own)).scalar()
+    at = _own_chain(identity) & (event.c.seq == seq)
+    found = connection.execute(sa.select(event.c.hash).where(at)).scalar()
     return found.hex() if found else None
+
+
+def _own_chain(identity: Identity) -> sa.ColumnElement[bool]:
+    """What was added here; a branch of the same chain that was brought in is another database's."""
+    own = (event.c.centre == identity.centre) & (event.c.chain == identity.chain)
+    return own & (event.c.origin == 0)
 
 
 def _changed(seq: int) -> str:

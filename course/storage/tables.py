@@ -153,7 +153,7 @@ _NAMES = tuple(column.name for column in HASHED)
 _SUBJECT = (
     sa.select(*HASHED)
     .where(event.c.centre == sa.bindparam("of_centre"), event.c.subject == sa.bindparam("of_subject"))
-    .order_by(event.c.lamport, event.c.chain, event.c.seq)
+    .order_by(event.c.lamport, event.c.chain, event.c.seq, event.c.hash)
 )
 
 

@@ -36,6 +36,11 @@ _TABLES = (
         "made_at TEXT NOT NULL) STRICT"
     ),
     "CREATE TABLE IF NOT EXISTS forgotten(owner TEXT PRIMARY KEY, at TEXT NOT NULL) STRICT",
+    # a laptop that did not have an owner's key may have made another one before the two vaults met
+    (
+        "CREATE TABLE IF NOT EXISTS further_key(owner TEXT NOT NULL, key BLOB NOT NULL CHECK(length(key)=64), "
+        "made_at TEXT NOT NULL, PRIMARY KEY(owner, key)) STRICT"
+    ),
 )
 BY_EVENT = "by_event"
 CONTESTED = "contested"
@@ -78,6 +83,7 @@ class Vault:
         self._write = write
         self._lock = threading.Lock()
         self._keys: dict[str, bytes] = {}
+        self._further: dict[str, tuple[bytes, ...]] = {}
         if write:
             with self._changing():
                 pass
@@ -123,7 +129,15 @@ class Vault:
     def open_one(self, owner: str, kind: str, event: str, data: str) -> dict[str, Any]:
         """Return one private part, empty when its key was erased or is not here."""
         key = self._known_key(owner)
-        return open_with(key, owner, kind, event, data) if key else {}
+        if key is None:
+            return {}
+        try:
+            return open_with(key, owner, kind, event, data)
+        except DamageError:
+            for other in self._further_keys(owner):
+                with contextlib.suppress(DamageError):
+                    return open_with(other, owner, kind, event, data)
+            raise
 
     def knows(self, owner: str) -> bool:
         """Whether the owner has a key here."""
@@ -147,7 +161,9 @@ class Vault:
             with self._changing() as connection:
                 connection.execute("INSERT OR IGNORE INTO forgotten VALUES(?, ?)", (owner, stored(now())))
                 connection.execute("DELETE FROM owner_key WHERE owner=?", (owner,))
+                connection.execute("DELETE FROM further_key WHERE owner=?", (owner,))
             self._keys.pop(owner, None)
+            self._further.pop(owner, None)
 
     def take_tombstones(self, owners: Iterable[str]) -> None:
         """Erase the keys of owners that were erased elsewhere."""
@@ -155,6 +171,43 @@ class Vault:
         for owner in owners:
             if owner not in known:
                 self.forget(owner)
+
+    def all_keys(self) -> list[tuple[str, bytes]]:
+        """Every owner's keys, to be handed to another laptop of the same centre: whoever has them can read all."""
+        first = self._rows("SELECT owner, key FROM owner_key ORDER BY owner", ())
+        return [*first, *self._further_rows("SELECT owner, key FROM further_key ORDER BY owner, key", ())]
+
+    def take_keys(self, keys: Iterable[tuple[str, bytes]]) -> int:
+        """Take over keys of another laptop; return how many were new. A tombstone here wins over any key.
+
+        Raises:
+            StorageError: they could not be kept.
+        """
+        taken = 0
+        with self._lock, self._changing() as connection:
+            for owner, key in keys:
+                if connection.execute("SELECT 1 FROM forgotten WHERE owner=?", (owner,)).fetchone():
+                    continue
+                known = connection.execute("SELECT key FROM owner_key WHERE owner=?", (owner,)).fetchone()
+                if known and known[0] == key:
+                    continue
+                into = "further_key" if known else "owner_key"
+                done = connection.execute(f"INSERT OR IGNORE INTO {into} VALUES(?, ?, ?)", (owner, key, stored(now())))
+                taken += done.rowcount
+                self._further.pop(owner, None)
+        return taken
+
+    def _further_keys(self, owner: str) -> tuple[bytes, ...]:
+        with self._lock:
+            if owner not in self._further:
+                rows = self._further_rows("SELECT key FROM further_key WHERE owner=? ORDER BY key", (owner,))
+                self._further[owner] = tuple(row[0] for row in rows)
+            return self._further[owner]
+
+    def _further_rows(self, asked: str, values: tuple[str, ...]) -> list[tuple[Any, ...]]:
+        """As `_rows`; a vault of an earlier version that is only read has no such table."""
+        there = self._rows("SELECT 1 FROM sqlite_schema WHERE name='further_key'", ())
+        return self._rows(asked, values) if there else []
 
     def _key_for(self, owner: str) -> bytes:
         key = self._known_key(owner)

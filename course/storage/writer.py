@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 from datetime import timedelta
+from typing import Any, TypeVar, cast
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
@@ -24,6 +25,7 @@ from course.storage.faults import not_saved
 from course.storage.postgresql import collided
 from course.storage.witness import Seen, Witness, loss
 
+_T = TypeVar("_T")
 _MOST_AT_ONCE = 200
 _TRIES = 4
 
@@ -34,6 +36,14 @@ class _Job:
     done: Future[list[Event]] = field(default_factory=Future)
 
 
+@dataclass(frozen=True)
+class _Act:
+    """Something else to do in one transaction of its own, in turn."""
+
+    act: Callable[[sa.Connection], Any]
+    done: Future[Any] = field(default_factory=Future)
+
+
 class Writer:
     """The writing thread of one ledger."""
 
@@ -41,7 +51,8 @@ class Writer:
         self.engine = engine
         self._stamp = stamp
         self._witness = witness
-        self._queue: queue.SimpleQueue[_Job | None] = queue.SimpleQueue()
+        self._queue: queue.SimpleQueue[_Job | _Act | None] = queue.SimpleQueue()
+        self._next: _Act | None = None
         self._closing = threading.Lock()
         self._closed = False
         self._acknowledged: Seen | None = None
@@ -57,11 +68,25 @@ class Writer:
             RefusedError: they cannot be saved as they are.
         """
         job = _Job(entries)
+        self._put(job)
+        return job.done.result()
+
+    def do(self, act: Callable[[sa.Connection], _T]) -> _T:
+        """Have something done in one transaction of its own, while whoever saves waits; return what it returns.
+
+        Raises:
+            StorageError: NOT saved; the transaction was taken back.
+            CourseError: what the act raised; the transaction was taken back.
+        """
+        job = _Act(act)
+        self._put(job)
+        return cast(_T, job.done.result())
+
+    def _put(self, job: _Job | _Act) -> None:
         with self._closing:
             if self._closed:
                 raise StorageError("NOT saved: the ledger is closed. Open it again, then do it again.")
             self._queue.put(job)
-        return job.done.result()
 
     def close(self) -> None:
         """Save what waits, then end."""
@@ -76,11 +101,17 @@ class Writer:
             jobs, open_ = self._waiting()
             if jobs:
                 self._save_together(jobs)
+            if self._next:
+                self._do_alone(self._next)
+                self._next = None
 
     def _waiting(self) -> tuple[list[_Job], bool]:
         first = self._queue.get()
         jobs: list[_Job] = []
         while first is not None:
+            if isinstance(first, _Act):
+                self._next = first
+                return jobs, True
             jobs.append(first)
             if len(jobs) == _MOST_AT_ONCE:
                 return jobs, True
@@ -89,6 +120,15 @@ class Writer:
             except queue.Empty:
                 return jobs, True
         return jobs, False
+
+    def _do_alone(self, job: _Act) -> None:
+        try:
+            with self.engine.begin() as connection:
+                came = job.act(connection)
+        except BaseException as error:
+            job.done.set_exception(not_saved(error))
+        else:
+            job.done.set_result(came)
 
     def _save_together(self, jobs: Sequence[_Job]) -> None:
         try:

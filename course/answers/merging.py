@@ -1,0 +1,67 @@
+"""What a merge did or would do, in sentences."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from course.storage.merging import Brought, Waiting
+from course.words import plural
+
+_LEADING = {
+    "attempt_opened/1": ("attempt", "attempts"),
+    "signed/1": ("signature", "signatures"),
+    "person_added/1": ("person", "people"),
+    "session_planned/1": ("session", "sessions"),
+    "corrected/1": ("correction", "corrections"),
+    "withdrawn/1": ("entry taken back", "entries taken back"),
+}
+"""What people ask after first, by kind of event."""
+
+
+def merged_words(brought: Brought, *, rehearsed: bool, keys: int = 0) -> tuple[str, ...]:
+    """Tell it line by line, the sum first."""
+    added = sum(brought.added.values())
+    verb = "would be taken in" if rehearsed else "taken in"
+    lines = [f"{plural(added, 'event')} {verb}; {brought.known} known before." if added or brought.known else ""]
+    if not added:
+        lines = [f"Nothing new: {plural(brought.known, 'event')} known before."]
+    told = [plural(count, *words) for kind, words in _LEADING.items() if (count := brought.by_kind.get(kind, 0))]
+    lines += [f"Among them {', '.join(told)}."] if told else []
+    lines += [f"{plural(keys, 'key')} of private data taken over."] if keys else []
+    lines += [_waiting(one) for one in brought.waiting]
+    lines += [
+        f"Chain {one.chain[:8]} forks at event {one.seq}: one ledger was continued twice, from a copy or after it was "
+        "set back. Every branch is kept and counts; compare what was entered on both, and use one of the two no more."
+        for one in brought.forks
+    ]
+    lines += [
+        f"The id {one} stands for two different events: the first in the order of statements counts. Look at both with "
+        "course why --event."
+        for one in brought.doubled
+    ]
+    return (*lines, "Nothing was changed: this was a rehearsal.") if rehearsed else tuple(lines)
+
+
+def _waiting(one: Waiting) -> str:
+    events = plural(one.events, "event")
+    if one.device:
+        return (
+            f"{events} of chain {one.chain[:8]} wait: nobody accepted the device {one.device} that wrote them. "
+            f"If it is one of yours: --accept {one.device}"
+        )
+    return (
+        f"{events} of chain {one.chain[:8]} wait: what came before them is not here. Bring a bundle of all that the "
+        "laptop has that wrote them."
+    )
+
+
+def merged_plain(brought: Brought) -> dict[str, Any]:
+    """The same as plain data."""
+    return {
+        "added": brought.added,
+        "kinds": brought.by_kind,
+        "known": brought.known,
+        "waiting": [{"chain": w.chain, "events": w.events, "device": w.device} for w in brought.waiting],
+        "forks": [{"chain": f.chain, "seq": f.seq, "branches": f.branches} for f in brought.forks],
+        "doubled": list(brought.doubled),
+    }
