@@ -4,7 +4,7 @@ Exit codes: 0 fine; 1 what was looked for is there (damage, faulty rubric files,
 line is wrong; 3 refused; 4 not found; 5 folder, disk or database; 6 a paper that cannot be printed.
 """
 
-from course.commands import audit, centre, figures, findings, hours, papers, questions
+from course.commands import audit, centre, figures, findings, health, hours, papers, privacy, questions
 from course.commands.group import main
 
-__all__ = ["audit", "centre", "figures", "findings", "hours", "main", "papers", "questions"]
+__all__ = ["audit", "centre", "figures", "findings", "health", "hours", "main", "papers", "privacy", "questions"]

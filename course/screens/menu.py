@@ -25,6 +25,8 @@ OTHERS = {
     "papers": "Papers",
     "why": "Show why",
     "people": "People",
+    "privacy": "Privacy",
+    "health": "Health",
 }
 _ADDRESSES = {"course": "standings"}
 """Where the address is another word than the file's: Streamlit would take /course for our own routes."""

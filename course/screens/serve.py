@@ -71,6 +71,7 @@ class Course:
 
 
 _running: list[Course] = []  # the one course of this process, once it was started
+_shared: list[bool] = []
 
 
 def start(
@@ -99,6 +100,11 @@ def running() -> Course:
     if not _running:
         raise NotFoundError("No course is open. Open one with `course open FOLDER`.")
     return _running[0]
+
+
+def is_shared() -> bool:
+    """Return whether other machines are let in."""
+    return any(_shared)
 
 
 def current_ledger() -> Any:
@@ -348,6 +354,7 @@ def serve(
     address = host or ("0.0.0.0" if share else "127.0.0.1")  # noqa: S104 - sharing is what was asked for
     refuse_busy_port(address, port)
     keys = keys_in(state_folder or user_state_path("loopledger"), renew_code=renew_code) if share else None
+    _shared[:] = [share]
     known = [*own_names(), *names] if share else list(names)
     lines = _lines(folder, port, keys, known)
     app = build_app(script, port=port, keys=keys, names=known, further=further, ready=lambda: say("\n".join(lines)))

@@ -91,6 +91,11 @@ def state_folder() -> Path:
     return Path(os.environ.get(STATE_FOLDER) or platformdirs.user_state_dir("loopledger"))
 
 
+def log_file() -> Path:
+    """Return where the running screens write their log."""
+    return state_folder() / "log" / "loopledger.jsonl"
+
+
 @contextmanager
 def _state_file() -> Iterator[Path]:
     folder = state_folder()
