@@ -33,6 +33,11 @@ _ADDRESSES = {"course": "standings"}
 _FIRST = "today"
 
 
+def addresses() -> tuple[str, ...]:
+    """Return the address of every page."""
+    return tuple(f"/{_ADDRESSES.get(name, name)}" for name in DAILY | OTHERS)
+
+
 def run() -> None:
     """Show the menu and run the page that is asked for."""
     pages = {name: _page(name, title) for name, title in (DAILY | OTHERS).items()}
