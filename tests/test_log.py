@@ -24,7 +24,7 @@ from course.commands import main
 from course.commands.group import TRACE
 from course.errors import ExitCode, StorageError
 from course.screens import log as logs
-from course.screens import menu
+from course.screens import menu, serve
 from course.storage.device import log_file
 
 CANARY = "Quillonbright"
@@ -129,6 +129,23 @@ def test_of_an_error_kind_and_place_are_kept_and_its_text_is_not(
     assert told[0]["said"].startswith("taking taps failed (ValueError at ")
     assert told[0]["error"] == ["ValueError", "KeyError"]
     assert "test_log.py" in told[0]["at"][-1]
+    assert CANARY not in log.file.read_text() + "".join(capsys.readouterr())
+
+
+def test_a_page_that_breaks_leaves_no_text_on_the_screen_of_whoever_runs_it(
+    log: logs.Log, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Streamlit would print the text with a drawing around it; the options that it is started with forbid that."""
+    from streamlit import config, error_util
+
+    assert serve.streamlit_config("127.0.0.1", 8571)["logger.enableRich"] is False
+    before = config.get_option("logger.enableRich")
+    config.set_option("logger.enableRich", False)
+    try:
+        error_util._log_uncaught_app_exception(ValueError(f"{CANARY} is no day"))
+    finally:
+        config.set_option("logger.enableRich", before)
+    assert lines(log)[-1]["error"] == ["ValueError"]
     assert CANARY not in log.file.read_text() + "".join(capsys.readouterr())
 
 
