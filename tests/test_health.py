@@ -137,6 +137,14 @@ def test_every_state_has_a_mark_and_a_word() -> None:
     assert len(set(MARKS.values())) == len(State) == 3
 
 
+def test_the_place_of_the_log_is_told_without_the_name_of_a_home(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A shared page shows it to others."""
+    monkeypatch.setattr(Path, "home", lambda: tmp_path)
+    assert line(folder, "Log").said.startswith(str(Path("~") / "state" / "log" / "loopledger.jsonl"))
+
+
 def test_looking_changes_nothing(folder: Path) -> None:
     before = {file: file.read_bytes() for file in folder.iterdir()}
     course("health", folder)
