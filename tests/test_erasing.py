@@ -364,7 +364,7 @@ def test_texts_of_others_that_name_somebody_are_counted_by_kind(with_canary: tup
 @pytest.mark.usefixtures("after")
 def test_who_is_due_is_told_by_role_and_nothing_is_erased_by_itself(small_centre: Centre) -> None:
     centre = small_centre
-    assert keeping(centre.ledger).sentence == "No time is set for which data of people are kept."
+    assert keeping(centre.ledger).sentence == "No time is set for keeping people's data."
     privacy.set_retention(centre.ledger, centre.lead, student_days=100, staff_days=400, incident_days=None)
     answer = keeping(centre.ledger)
     assert {one.person for one in answer.due} == {centre.amaru, centre.zoe, centre.candidate}

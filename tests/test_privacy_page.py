@@ -55,7 +55,7 @@ def choose(app: AppTest, person: str) -> AppTest:
 
 def test_the_page_leads_with_what_is_set_and_says_that_nothing_goes_by_itself(shown: Centre) -> None:
     told = words(page("privacy"))
-    assert "No time is set for which data of people are kept" in told
+    assert "No time is set for keeping people's data" in told
     assert "Nothing is erased by itself" in told
 
 

@@ -55,7 +55,7 @@ class KeepingAnswer:
     def sentence(self) -> str:
         """The one that leads."""
         if not self.rules:
-            return "No time is set for which data of people are kept."
+            return "No time is set for keeping people's data."
         if not self.due:
             return "Nobody's data are due for erasing."
         return f"The data of {plural(len(self.due), 'person', 'people')} are due for erasing."

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Iterator
 from html import escape
 from pathlib import Path
@@ -12,7 +11,7 @@ from typing import Any
 from course.access import Act
 from course.actions.drafting import allow
 from course.answers.own_data import OwnData, own_data
-from course.exchange.archive import pack
+from course.exchange.archive import pack, packed
 from course.storage.ledger import Ledger
 
 FILE_NAME = "own-data.zip"
@@ -41,10 +40,8 @@ def give_own_data(ledger: Ledger, actor: str, person: str, out: Path) -> OwnData
         RefusedError: the acting person may not, the data were erased, or there is a file of that name.
         StorageError: the file cannot be written.
     """
-    allow(ledger, actor, Act.EXPORT)
-    told = own_data(ledger, person)
-    data = json.dumps(told.plain(), ensure_ascii=False, indent=1).encode()
-    pack(out, [(_PAGE, page(told).encode()), (_DATA, data)])
+    told = _gathered(ledger, actor, person)
+    pack(out, _members(told))
     return told
 
 
@@ -55,10 +52,17 @@ def own_data_bytes(ledger: Ledger, actor: str, person: str) -> bytes:
         NotFoundError: there is no such person.
         RefusedError: the acting person may not, or the data were erased.
     """
-    with tempfile.TemporaryDirectory(prefix="loopledger-") as folder:
-        file = Path(folder) / FILE_NAME
-        give_own_data(ledger, actor, person, file)
-        return file.read_bytes()
+    return packed(_members(_gathered(ledger, actor, person)))
+
+
+def _gathered(ledger: Ledger, actor: str, person: str) -> OwnData:
+    allow(ledger, actor, Act.EXPORT)
+    return own_data(ledger, person)
+
+
+def _members(told: OwnData) -> list[tuple[str, Path | bytes]]:
+    data = json.dumps(told.plain(), ensure_ascii=False, indent=1).encode()
+    return [(_PAGE, page(told).encode()), (_DATA, data)]
 
 
 def page(told: OwnData) -> str:

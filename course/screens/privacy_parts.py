@@ -52,6 +52,8 @@ def erase_form(screen: Screen, actor: str, person: str) -> None:
         st.text(f"A backup that holds the key: {line}")
     if st.button("Look for other texts that name them", key=f"named-{person}"):
         st.text(named_in(screen.ledger, person).sentence)
+    if before.against:
+        st.markdown("What speaks against it now:")
     for one in before.against:
         st.warning(plain(one.sentence))
     with st.form(f"erase-{person}"):
