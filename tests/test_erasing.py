@@ -444,3 +444,29 @@ def test_in_postgresql_no_byte_is_left_in_folder_server_or_backup(
     found["after.tar"] = (tmp_path / "after.tar").read_bytes()
     assert len(found) > 100
     assert holding(found, key, *(word.encode() for word in WORDS)) == []
+
+
+# --- from events to facts -------------------------------------------------------------------------------------------
+
+
+def test_an_erasing_that_another_program_withdrew_holds_all_the_same_in_whatever_order_events_came() -> None:
+    """A key does not come back by saying so; the first erasing in the order of statements is the one that is told."""
+    from itertools import permutations
+
+    from event_examples import ONE, at, history
+
+    from course.record.events import PersonAdded, PersonErased, Withdrawn
+    from course.record.projection import project
+
+    added = PersonAdded(person=ONE, roles=(Role.STUDENT,), name=CANARY)
+    first = PersonErased(person=ONE, authority=Authority.ORDER, observed=at(1), reason="ordered")
+    second = PersonErased(person=ONE, authority=Authority.PERSON, observed=at(2), reason="asked")
+    made = history(added, first, second)
+    gone = history(added, first, second, Withdrawn(thing=ONE, withdraws=made[1].id))
+    told = set()
+    for events in permutations(gone):
+        fact = project(events)
+        assert isinstance(fact, Person)
+        assert fact.erased is not None
+        told.add((fact.erased.authority, fact.erased.observed.utc))
+    assert told == {(Authority.ORDER, at(1).utc)}
