@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -14,12 +15,15 @@ from ledger_examples import look
 from course.actions import courses, incident, presence, privacy, signing
 from course.actions.amending import correct, withdraw
 from course.actions.centre import add_person
+from course.answers.class_practice import class_practice
 from course.answers.course_view import CourseView, view
 from course.answers.decisions import evidence
 from course.answers.erasing import before_erasing, named_in
 from course.answers.hours import hours
 from course.answers.keeping import keeping
 from course.answers.missing import missing
+from course.answers.observers import observers
+from course.answers.practice import student_practice
 from course.errors import RefusedError, StorageError
 from course.record.facts import Person
 from course.storage.backup import backup, restore
@@ -91,7 +95,12 @@ def counted(seen: CourseView) -> str:
         for s in (seen.standing(student, skill, seen.last_day),)
     }
     minutes = hours(seen, seen.last_day, None).plain()
-    return json.dumps([standings, minutes], sort_keys=True, default=str).replace(CANARY, "")
+    statistics = [
+        asdict(class_practice(seen, seen.last_day)),
+        asdict(observers(seen, seen.centre.lead, seen.last_day)),
+        [asdict(student_practice(seen, student, seen.last_day)) for student in seen.students],
+    ]
+    return json.dumps([standings, minutes, statistics], sort_keys=True, default=str).replace(CANARY, "")
 
 
 @pytest.mark.usefixtures("after")

@@ -22,7 +22,7 @@ from running_centre import RunningCentre
 
 from course.commands import main
 from course.commands.group import TRACE
-from course.errors import ExitCode, StorageError
+from course.errors import BusyError, ExitCode, StorageError
 from course.screens import log as logs
 from course.screens import menu, serve
 from course.storage.device import log_file
@@ -213,6 +213,25 @@ def test_nothing_personal_is_in_log_output_state_or_headers_of_a_running_server(
     written[server.folder.with_suffix(".log")] = server.folder.with_suffix(".log").read_bytes()
     for word in (CANARY, "Amaru", "Tendelle", "Okoro", "Zoë"):
         assert [file for file, content in written.items() if word.encode() in content] == []
+
+
+@pytest.mark.parametrize(("shared", "address"), [(False, "127.0.0.1"), (True, "0.0.0.0")])  # noqa: S104
+def test_it_listens_on_this_machine_alone_unless_it_is_shared(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, *, shared: bool, address: str
+) -> None:
+    asked: list[str] = []
+
+    def taken(host: str, _: int) -> None:
+        asked.append(host)
+        raise BusyError("the port is taken")
+
+    monkeypatch.setattr(serve, "refuse_busy_port", taken)
+    monkeypatch.setattr(serve, "_running", [])
+    monkeypatch.setattr(serve, "_shared", [])
+    serve.start(object(), take=lambda *_: None)  # type: ignore[arg-type,return-value]
+    with pytest.raises(BusyError):
+        serve.serve(tmp_path, share=shared, state_folder=tmp_path)
+    assert asked == [address]
 
 
 def ask(server: RunningCentre, path: str, body: bytes | None = None, headers: dict[str, str] | None = None) -> Any:
