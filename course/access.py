@@ -1,8 +1,8 @@
 """Who may do what: one table, asked by every action. One role set from the start; more of it comes with accounts.
 
-The lead and the instructors decide, and the lead alone compares observers. Assistants run the day beside them,
-technicians look after units; both and candidates may fill practice sheets, and whoever is on the staff may freeze a
-session. Nobody else writes.
+The lead and the instructors decide; the lead alone compares observers and answers for personal data. Assistants run
+the day beside them, technicians look after units; both and candidates may fill practice sheets, and whoever is on the
+staff may freeze a session. Nobody else writes.
 """
 
 from __future__ import annotations
@@ -29,11 +29,15 @@ class Act(StrEnum):
     CARE = "look after units: service, holds, planted faults"
     RELEASE = "lift a hold from a unit"
     OBSERVE = "compare observers"
+    ERASE = "erase somebody's personal data"
+    EXPORT = "give out what is kept about one person"
+    KEEP = "set how long personal data are kept"
 
 
+LEAD_ALONE = frozenset({Act.OBSERVE, Act.ERASE, Act.EXPORT, Act.KEEP})
 TABLE: dict[Role, frozenset[Act]] = {
     Role.LEAD: frozenset(Act),
-    Role.INSTRUCTOR: frozenset(Act) - {Act.OBSERVE},
+    Role.INSTRUCTOR: frozenset(Act) - LEAD_ALONE,
     Role.ASSISTANT: frozenset({Act.PRACTISE, Act.RUN_DAY, Act.FREEZE}),
     Role.CANDIDATE: frozenset({Act.PRACTISE, Act.FREEZE}),
     Role.TECHNICIAN: frozenset({Act.PRACTISE, Act.FREEZE, Act.CARE, Act.RELEASE}),

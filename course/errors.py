@@ -13,8 +13,11 @@ CourseError
 
 from __future__ import annotations
 
+import traceback
 from dataclasses import dataclass
 from enum import IntEnum
+from pathlib import Path
+from typing import Any
 
 
 class ExitCode(IntEnum):
@@ -27,6 +30,7 @@ class ExitCode(IntEnum):
     NOT_FOUND = 4
     STORAGE = 5
     PAPER = 6
+    BROKEN = 7  # the program itself went wrong
 
 
 class CourseError(Exception):
@@ -104,3 +108,27 @@ class StandardsError(CourseError):
         count = len(self.problems)
         head = f"{count} problem{'s' if count != 1 else ''} in the rubric files. Nothing was loaded."
         super().__init__("\n".join([head, *map(str, self.problems)]))
+
+
+# --- errors that nobody foresaw -------------------------------------------------------------------------------------
+
+_FRAMES, _CAUSES = 8, 5
+
+
+def fault_of(error: BaseException) -> dict[str, Any]:
+    """Return kind and place of an error without its text, which may repeat what somebody typed.
+
+    `error` holds its kind and those of the errors behind it, `at` the last places in the program, the innermost last.
+    """
+    kinds: list[str] = []
+    one: BaseException | None = error
+    while one is not None and len(kinds) < _CAUSES:
+        kinds.append(type(one).__name__)
+        one = one.__cause__ or one.__context__
+    frames = traceback.extract_tb(error.__traceback__)[-_FRAMES:]
+    return {"error": kinds, "at": [f"{end_of_path(frame.filename)}:{frame.lineno} {frame.name}" for frame in frames]}
+
+
+def end_of_path(file: str) -> str:
+    """Return the last three parts of a path: where the program lies may name its owner."""
+    return "/".join(Path(file).parts[-3:])

@@ -91,6 +91,15 @@ class DecisionKind(StrEnum):
     STRICTER = "stricter"
 
 
+class Authority(StrEnum):
+    """On whose word somebody's personal data were erased."""
+
+    PERSON = "person"
+    RETENTION = "retention"
+    ORDER = "order"
+    MISTAKE = "mistake"
+
+
 class Care(StrEnum):
     """What was done to a unit, and has an end of being good."""
 
@@ -135,6 +144,12 @@ STANDING_WORDS = {
     StandingState.MET_WATCH: "met (watch)",
     StandingState.MET: "met",
     StandingState.NOT_YET: "not yet",
+}
+AUTHORITY_WORDS = {
+    Authority.PERSON: "the person asked for it",
+    Authority.RETENTION: "the time for which the centre keeps data is over",
+    Authority.ORDER: "an authority or a court ordered it",
+    Authority.MISTAKE: "the person should never have been entered",
 }
 CARE_WORDS = {Care.SERVICE: "service", Care.CELLS: "oxygen cells", Care.SCRUBBER: "scrubber filling"}
 SLIP_KIND_WORDS = {SlipKind.PLANTED: "planted", SlipKind.SHOWN: "shown"}

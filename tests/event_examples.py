@@ -39,8 +39,10 @@ from course.record.events import (
     OrderAnswered,
     OrderAnswered2,
     PersonAdded,
+    PersonErased,
     Predecessor,
     ProofSeen,
+    RetentionSet,
     Returned,
     RollCalled,
     RubricAdopted,
@@ -69,7 +71,19 @@ from course.record.events import (
     WholeAttemptClean,
     Withdrawn,
 )
-from course.words import Capacity, Care, Closing, DecisionKind, Mark, Role, SheetSource, SlipAnswer, SlipKind, SpanRole
+from course.words import (
+    Authority,
+    Capacity,
+    Care,
+    Closing,
+    DecisionKind,
+    Mark,
+    Role,
+    SheetSource,
+    SlipAnswer,
+    SlipKind,
+    SpanRole,
+)
 
 HIDDEN = "Canary Waldorf"  # stands in every private field and nowhere else
 HASH = "0" * 64
@@ -171,6 +185,12 @@ EXAMPLES: tuple[Body, ...] = (
     FindingAnswered(
         answer=ONE, course=TWO, finding="ratio_break/x/y", rests_on=HASH, replaces=(THREE,), observed=at(),
         reason=HIDDEN,
+    ),
+    PersonErased(
+        person=ONE, authority=Authority.ORDER, against=("retention",), observed=at(), reason=HIDDEN, despite=HIDDEN
+    ),
+    RetentionSet(
+        centre=ONE, student_days=3650, staff_days=0, incident_days=36_525, replaces=(TWO,), observed=at(), note=HIDDEN
     ),
     UnitCared(
         unit=ONE, care=TWO, what=Care.SCRUBBER, observed=at(), good_until="2026-12-31", good_minutes=180, note=HIDDEN

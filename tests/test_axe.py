@@ -103,7 +103,7 @@ def fill(c: Centre) -> dict[str, str]:
         "unit": f"/units?unit={c.unit_b}", "slip": f"/units?slip={slip}", "day": "/day", "papers": "/papers",
         "people": "/people", "class": "/class", "student": f"/student?student={c.amaru}", "observers": "/observers",
         "standards": "/standards", "hours": f"/hours?session={live}", "gates": "/gates", "ready": "/ready",
-        "findings": "/findings",
+        "findings": "/findings", "privacy": "/privacy", "health": "/health",
         "why": f"/why?student={c.amaru}&skill={POOL_SKILL}",
     }  # fmt: skip
 
@@ -164,6 +164,8 @@ def choose(page: Page, name: str) -> None:
         "ready": "can be signed off yet",
         "findings": "Who is looking?",
         "why": "Download as paper",
+        "privacy": "Nothing is erased by itself",
+        "health": "to look at",
     }.items(),
 )
 def test_axe_finds_nothing_on_a_page_with_all_its_parts_open(
@@ -195,6 +197,17 @@ def test_axe_finds_nothing_on_the_forms_of_gates(places: Places, tablet: Page) -
     choose(tablet, "Tamsin Okoro-Vale")
     expect(tablet.get_by_text("Note what you saw")).to_be_visible(timeout=SLOW)
     open_parts(tablet)
+    assert looked_at(tablet) == []
+
+
+def test_axe_finds_nothing_where_somebody_can_be_erased(places: Places, tablet: Page) -> None:
+    places.go(tablet, "privacy")
+    tablet.get_by_role("combobox", name=re.compile("Whose data")).click(timeout=SLOW)
+    tablet.get_by_role("option", name="Jorun Vask").click(timeout=SLOW)
+    expect(tablet.get_by_text("Erase this person's data")).to_be_visible(timeout=SLOW)
+    settled(tablet)
+    open_parts(tablet)
+    expect(tablet.get_by_role("button", name="Erase for good")).to_be_visible(timeout=SLOW)
     assert looked_at(tablet) == []
 
 

@@ -27,6 +27,7 @@ _FOR_GOOD: dict[str, str] = {
     kinds.ChainStarted.kind: "it tells of the database itself",
     kinds.RubricAdopted.kind: _ADOPTED_FOR_GOOD,
     kinds.RubricAdoptedAfter.kind: _ADOPTED_FOR_GOOD,
+    kinds.PersonErased.kind: "a key that was deleted does not come back",
     kinds.CourseStandardsMoved.kind: "it was the lead's decision; the lead moves the course again, with a reason",
 }
 """Kinds that are neither corrected nor withdrawn, and why."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from course.access import Act, may
-from course.actions.drafting import allow, body, draft, told
+from course.actions.drafting import allow, body, draft, living, told
 from course.actions.session_limits import refuse_beginning
 from course.actions.sheet_checks import check_mark, check_order, measured
 from course.assessment.attempts import judge_sheet, pending_critical
@@ -241,6 +241,7 @@ def trial_of(ledger: Ledger, course: str, session: str, student: str, skill: str
         raise RefusedError(
             f"This person is no {profile.for_whom} of the course. Put them on it on People first. Nothing was changed."
         )
+    living(ledger, student)
     if of_session.setting not in found.setting:
         fits = listed([SETTING_WORDS[s] for s in found.setting], "or")
         raise RefusedError(
@@ -248,8 +249,7 @@ def trial_of(ledger: Ledger, course: str, session: str, student: str, skill: str
             "Nothing was changed."
         )
     assigned = of_course.assignment(student, training_day(of_session.start).isoformat())
-    unit_type = standards.standards.unit_type(assigned.unit_type) if assigned else None
-    features = unit_type.feature_set if unit_type else frozenset()
+    features = standards.standards.unit_type(assigned.unit_type).feature_set if assigned else frozenset()
     if not found.needs.met_by(features):
         unit = "this student's unit" if assigned else "a student without a unit"
         raise RefusedError(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from course.access import Act, may
-from course.actions.drafting import allow, body, draft
+from course.actions.drafting import allow, body, draft, living
 from course.actions.gates import refuse_enrolment
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed, new_id, now, zone_named
@@ -20,7 +20,7 @@ from course.record.events import (
     UnitAssigned,
     WaterTimeSeen,
 )
-from course.record.facts import Course, Person, Session, Unit
+from course.record.facts import Course, Session, Unit
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, needed
 from course.words import EVALUATORS, ROLE_WORDS, Role, SpanRole, listed
@@ -73,7 +73,7 @@ def enrol(ledger: Ledger, actor: str, course: str, person: str, role: Role) -> N
             for before enrolment is missing.
     """
     allow(ledger, actor, Act.SET_UP)
-    of_course, who = needed(ledger, Course, course, "course"), needed(ledger, Person, person, "person")
+    of_course, who = needed(ledger, Course, course, "course"), living(ledger, person)
     theirs = who.roles
     if role in EVALUATORS and not may(theirs, Act.EVALUATE):
         raise RefusedError(
@@ -97,6 +97,7 @@ def assign_unit(ledger: Ledger, actor: str, course: str, person: str, unit: str,
     unit_type = needed(ledger, Unit, unit, "unit").unit_type
     if person not in {m.person for m in of_course.members}:
         raise RefusedError("This person is not on the course. Put them on it first. Nothing was changed.")
+    living(ledger, person)
     adopted(ledger, of_course.adoption).standards.unit_type(unit_type)
     content = body(UnitAssigned, course=course, person=person, unit=unit, unit_type=unit_type, from_day=from_day)
     ledger.append([draft(actor, content)])

@@ -42,9 +42,34 @@ def allow(ledger: Ledger, actor: str, act: Act) -> facts.Person:
         NotFoundError: the acting person is not in this centre.
         RefusedError: they may not.
     """
-    person = needed(ledger, facts.Person, actor, "acting person")
+    person = living(ledger, actor, "acting person")
     require(person.roles, act)
     return person
+
+
+def refuse_erased(person: facts.Person) -> None:
+    """Refuse an act by or about somebody whose data were erased.
+
+    Raises:
+        RefusedError: they were.
+    """
+    if person.erased:
+        raise RefusedError(
+            f"The personal data of this person (erased person {person.id[-6:]}) were erased: what was, stays counted, "
+            "and nothing is added. Enter them anew if they come back. Nothing was changed."
+        )
+
+
+def living(ledger: Ledger, person: str, what: str = "person") -> facts.Person:
+    """Return somebody about whom something can still be entered.
+
+    Raises:
+        NotFoundError: there is no such person.
+        RefusedError: their data were erased.
+    """
+    found = needed(ledger, facts.Person, person, what)
+    refuse_erased(found)
+    return found
 
 
 def told(why: str | None) -> str:

@@ -33,6 +33,11 @@ _OF_ONE = {
     "SessionPlanned": {"title": "Name of the session"},
     "GroupMade": {"name": "Name of the group"},
     "CentreMade": {"name": "Name of the centre"},
+    "RetentionSet": {
+        "student_days": "Days for students and candidates",
+        "staff_days": "Days for the staff",
+        "incident_days": "Days for whoever was in an incident",
+    },
     "UnitAdded": {"label": "Label on the unit", "serial": "Serial number"},
 }
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from course.access import Act
-from course.actions.drafting import allow, body, draft, told
+from course.actions.drafting import allow, body, draft, living, told
 from course.actions.gates import profile_of
 from course.errors import NotFoundError, RefusedError
 from course.hours.gates import left_on
@@ -157,7 +157,7 @@ def close_gap(
         RefusedError: it is closed already; or the day is before the exam's.
     """
     allow(ledger, actor, Act.EVALUATE)
-    fact = needed(ledger, Person, person, "person")
+    fact = living(ledger, person)
     found = next((one for one in fact.exams if one.id == exam), None)
     if found is None or not 1 <= gap <= found.gaps:
         raise NotFoundError("There is no such gap of an exam. Nothing was changed.")
@@ -277,7 +277,7 @@ def _asked(ledger: Ledger, actor: str, course: str, person: str, prerequisite: s
 
 def _course_and_person(ledger: Ledger, actor: str, course: str, person: str) -> tuple[Course, Person]:
     allow(ledger, actor, Act.SET_UP)
-    return needed(ledger, Course, course, "course"), needed(ledger, Person, person, "person")
+    return needed(ledger, Course, course, "course"), living(ledger, person)
 
 
 def _refuse_backwards(day: str, until: str | None) -> None:

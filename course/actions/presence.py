@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from course.access import Act
-from course.actions.drafting import allow, body, draft
+from course.actions.drafting import allow, body, draft, living
 from course.actions.gates import refuse_at_the_door, shut_at_the_door
 from course.errors import ConflictError, NotFoundError, RefusedError
 from course.hours.groups import open_times, still_to_come
@@ -74,6 +74,7 @@ def sign_in(
     _refuse_to_come(end or at)
     _refuse_overlap(fact, person, at, end)
     of_course = needed(ledger, Course, fact.course, "course")
+    living(ledger, person)
     role = role or role_on(of_course, person)
     if role in _LEARNING and not there_already and end is None:
         refuse_at_the_door(ledger, of_course, fact, person)

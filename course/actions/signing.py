@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date
 
 from course.access import Act
-from course.actions.drafting import allow, body, draft, told
+from course.actions.drafting import allow, body, draft, refuse_erased, told
 from course.actions.gates import refuse_signing
 from course.answers.course_view import CourseView, view
 from course.answers.decisions import HELD, evidence
@@ -101,6 +101,7 @@ def _decision(
             f"{skill.title}: {standing_sentence(standing, skill)} Only a standing that is met is signed. "
             "Nothing was signed."
         )
+    refuse_erased(seen.person(student))
     if decided == DecisionKind.AGREED:
         refuse_signing(seen.course, seen.profile, seen.persons[student], as_of)
     _refuse_unread(seen, student, skill)

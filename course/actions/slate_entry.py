@@ -15,7 +15,7 @@ from typing import Any
 
 from course.access import Act
 from course.actions.amending import correction
-from course.actions.drafting import allow, body, draft, told
+from course.actions.drafting import allow, body, draft, living, told
 from course.actions.sheet_checks import check_mark, check_order, measured
 from course.answers.slate_check import check_slate, next_numbers
 from course.answers.slate_copy import CopiedColumn, CopiedSheet, column_of, seen_between
@@ -158,6 +158,7 @@ def _opening(ledger: Ledger, into: Copying, column: CopiedColumn, number: int, s
     stored = ledger.event(derived_id(column.id, "opened"))
     if stored is not None:
         return body(AttemptOpened, **json.loads(stored.body))
+    living(ledger, column.student)
     known = column_of(into.sheet, *column.key)
     assigned = into.seen.course.assignment(column.student, training_day(into.session.start).isoformat())
     return body(

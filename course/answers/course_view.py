@@ -210,6 +210,11 @@ class CourseView:
         known = self.people.get(person)
         return known.shown if known else "somebody who is not in this centre"
 
+    def is_erased(self, person: str) -> bool:
+        """Whether somebody's personal data were erased."""
+        found = self.persons.get(person) or self.people.person(person)
+        return found is not None and found.erased is not None
+
     def person(self, person: str) -> Person:
         """Somebody of the centre with their papers opened, on the course or not.
 
@@ -248,6 +253,13 @@ def view(ledger: Ledger, course: str) -> CourseView:
         before, key = key, _key(ledger, course)
         if key == before:  # nothing was saved while it was read, so it is all of one moment
             return _keep(key, found)
+
+
+def forget_views() -> None:
+    """Let go of every view that is kept, with the names in it."""
+    with _KEEPING:
+        _KEPT.clear()
+        _UNITS.clear()
 
 
 def _key(ledger: Ledger, course: str) -> tuple[int, str, str]:

@@ -53,12 +53,14 @@ def observers(seen: CourseView) -> dict[str, str]:
     evaluating = seen.course.people(*EVALUATORS)
     roles = [role for role in STAFF if role not in EVALUATORS and role != seen.profile.for_whom]
     practising = seen.course.people(*roles)
-    return {person: seen.name(person) for person in dict.fromkeys([*evaluating, *practising])}
+    return {
+        person: seen.name(person) for person in dict.fromkeys([*evaluating, *practising]) if not seen.is_erased(person)
+    }
 
 
 def deciders(seen: CourseView) -> dict[str, str]:
     """Who signs on this course: id to name."""
-    return {person: seen.name(person) for person in seen.course.people(*EVALUATORS)}
+    return {person: seen.name(person) for person in seen.course.people(*EVALUATORS) if not seen.is_erased(person)}
 
 
 def sessions(seen: CourseView, day: date, now: datetime | None = None) -> dict[str, str]:
@@ -86,7 +88,7 @@ def session_words(session: Session) -> str:
 def session_students(seen: CourseView, session: str) -> dict[str, str]:
     """Students of a session's groups, or of the whole course where it has no groups: id to name."""
     grouped = [student for group in seen.sessions[session].groups for student in group.students]
-    return {student: seen.name(student) for student in grouped or seen.students}
+    return {student: seen.name(student) for student in grouped or seen.students if not seen.is_erased(student)}
 
 
 def skill_choices(seen: CourseView, session: str, student: str) -> tuple[PhaseChoices, ...]:

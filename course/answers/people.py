@@ -6,10 +6,12 @@ however many people the centre has. Lists of the whole centre ask for everybody.
 
 from __future__ import annotations
 
+import unicodedata
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from course.errors import NotFoundError
 from course.record.facts import Person
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
@@ -98,6 +100,26 @@ class People:
 def known_people(ledger: Ledger, people: Iterable[Person]) -> dict[str, Known]:
     """Open the names of people; those of the same name get a tag of birth year, where that does not do of the id."""
     return {known.id: known for known in told_apart(_opened(ledger, person) for person in people)}
+
+
+def find_anybody(ledger: Ledger, wanted: str) -> str:
+    """Return the id of somebody of the centre by id, whole name or one unmistakable part of it.
+
+    Raises:
+        NotFoundError: nobody fits, or several do (all are named).
+    """
+    known = known_people(ledger, all_of(ledger, Person))
+    if wanted in known:
+        return wanted
+    asked = unicodedata.normalize("NFC", wanted).strip().casefold()
+    fits = [one for one in known.values() if asked in (one.name.casefold(), one.shown.casefold())]
+    fits = fits or [one for one in known.values() if asked and asked in one.shown.casefold()]
+    if len(fits) == 1:
+        return fits[0].id
+    if fits:
+        names = ", ".join(one.shown for one in fits)
+        raise NotFoundError(f"Several people fit {wanted!r}: {names}. Write more of the name. Nothing was changed.")
+    raise NotFoundError(f"Nobody in this centre fits {wanted!r}. The People page lists everybody. Nothing was changed.")
 
 
 def numbered(person: Person) -> Known:

@@ -197,8 +197,9 @@ def _columns(
     if chosen:
         return [(next((g for g in groups if set(chosen) <= set(g.students)), None), chosen)]
     if not groups:
-        return [(None, seen.students)]
-    return [(g, g.students) for g in groups if g.students]
+        return [(None, tuple(s for s in seen.students if not seen.is_erased(s)))]
+    there = [(g, tuple(s for s in g.students if not seen.is_erased(s))) for g in groups]
+    return [(group, students) for group, students in there if students]
 
 
 def _plan(

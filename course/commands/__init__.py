@@ -1,10 +1,13 @@
 """The command line. Every command is thin: it asks an answer or does an action, and tells the result.
 
 Exit codes: 0 fine; 1 what was looked for is there (damage, faulty rubric files, something missing); 2 the command
-line is wrong; 3 refused; 4 not found; 5 folder, disk or database; 6 a paper that cannot be printed.
+line is wrong; 3 refused; 4 not found; 5 folder, disk or database; 6 a paper that cannot be printed; 7 the program
+itself went wrong.
 """
 
-from course.commands import audit, centre, figures, findings, hours, merging, papers, questions
+from course.commands import audit, centre, figures, findings, health, hours, merging, papers, privacy, questions
 from course.commands.group import main
 
-__all__ = ["audit", "centre", "figures", "findings", "hours", "main", "merging", "papers", "questions"]
+__all__ = [
+    "audit", "centre", "figures", "findings", "health", "hours", "main", "merging", "papers", "privacy", "questions",
+]  # fmt: skip

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -18,12 +19,13 @@ from course.commands.group import (
     as_json_option,
     main,
 )
-from course.errors import ExitCode, StandardsError
+from course.errors import ExitCode, StandardsError, StorageError
 from course.standards.concerns import concerns
 from course.storage import backup as backups
 from course.storage.inspection import verify as verify_folder
 from course.storage.ledger import open_ledger
 from course.storage.ledger import rebuild as rebuild_folder
+from course.storage.remembered import remember_check
 from course.storage.rubric_files import read_folder
 
 
@@ -105,6 +107,8 @@ def verify(folder: Path, *, as_json: bool) -> None:
     """Check the ledger in FOLDER: its chains, its head witness, its tables against a rebuild."""
     with Progress("Checking", quiet=as_json) as step:
         report = verify_folder(folder, lambda done, of: step(done, of, ""))
+    with suppress(StorageError):  # the check stands, whether it is remembered or not
+        remember_check(folder, report.events, len(report.findings))
     if as_json:
         plain = {
             "fine": report.fine, "events": report.events, "findings": list(report.findings),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from datetime import date
@@ -12,7 +13,7 @@ import click
 
 from course.answers.centre_answer import centre
 from course.answers.course_view import CourseView, view
-from course.errors import CourseError, NotFoundError
+from course.errors import CourseError, ExitCode, NotFoundError, fault_of
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 FOLDER = click.Path(path_type=Path, file_okay=False)
@@ -21,6 +22,10 @@ DATABASE = (
     "Keep the ledger in this PostgreSQL database, such as postgresql+psycopg://user@host/database, instead of a file. "
     "Keep its password in PostgreSQL's own password file (~/.pgpass), not in the URL. All else stays in FOLDER."
 )
+
+
+TRACE = "LOOPLEDGER_TRACE"
+"""Environment variable of those who work on the program: with it an error is told whole, whatever is in its text."""
 
 
 class Group(click.Group):
@@ -33,6 +38,18 @@ class Group(click.Group):
         except CourseError as error:
             click.echo(error.sentence, err=True)
             ctx.exit(error.exit_code)
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise
+        except Exception as error:
+            if os.environ.get(TRACE):
+                raise
+            told = fault_of(error)
+            click.echo(
+                f"The program itself went wrong: {' after '.join(told['error'])} at {'; '.join(told['at'][-3:])}. What "
+                "was saved before is kept. Nothing personal is in this line: please report it.",
+                err=True,
+            )
+            ctx.exit(ExitCode.BROKEN)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

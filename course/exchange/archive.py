@@ -18,6 +18,7 @@ import zlib
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from hashlib import sha256
+from io import BytesIO
 from pathlib import Path
 from types import TracebackType
 from typing import BinaryIO, Self
@@ -76,6 +77,15 @@ def pack(out: Path, members: Sequence[tuple[str, Path | bytes]]) -> None:
         if beside:
             with suppress(FileNotFoundError):
                 beside.unlink()
+
+
+def packed(members: Sequence[tuple[str, Path | bytes]]) -> bytes:
+    """Return the same zip as bytes, without a file of it anywhere: for what is small and for one person's eyes."""
+    whole = BytesIO()
+    with zipfile.ZipFile(whole, "w", zipfile.ZIP_STORED, allowZip64=False) as made:
+        for name, content in members:
+            _add(made, name, content)
+    return whole.getvalue()
 
 
 def _add(made: zipfile.ZipFile, name: str, content: Path | bytes) -> None:

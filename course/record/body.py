@@ -127,6 +127,9 @@ def _fault_words(kind: str, particulars: dict[str, Any]) -> str | None:
         "enum": f"is none of {particulars.get('expected')}",
         "literal_error": f"is none of {particulars.get('expected')}",
     }
+    if kind in ("greater_than_equal", "less_than_equal"):
+        least, most = particulars.get("ge"), particulars.get("le")
+        return f"is less than {least}" if most is None else f"is more than {most}"
     if kind in ("too_short", "string_too_short"):
         least = particulars["min_length"]
         return "is empty" if least == 1 else f"needs at least {least}"

@@ -73,6 +73,7 @@ from course.record.paper_events import (
     ProofSeen,
     Returned,
 )
+from course.record.privacy_events import PersonErased, RetentionSet
 from course.record.text import Note
 from course.record.unit_events import FaultAnswered, FaultCleared, FaultSet, UnitCared, UnitHeld, UnitReleased
 from course.standards.rubric import Slug
@@ -119,9 +120,11 @@ __all__ = [
     "OrderAnswered",
     "OrderAnswered2",
     "PersonAdded",
+    "PersonErased",
     "Predecessor",
     "Private",
     "ProofSeen",
+    "RetentionSet",
     "Returned",
     "RollCalled",
     "RubricAdopted",
@@ -224,7 +227,7 @@ KINDS: dict[str, type[Body]] = {
         CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
-        FindingAnswered, DeviceAccepted, LedgerMerged,
+        FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet,
     )
 }  # fmt: skip
 

@@ -12,6 +12,7 @@ from course.moments import Observed
 from course.record.day_facts import Incident, RollCall, Slate, WaterTime
 from course.record.frozen import Frozen
 from course.record.paper_facts import CheckOut, Papers
+from course.record.privacy_facts import Erasure, Retention
 from course.record.unit_facts import CareDone, Hold, SlipReply
 from course.standards.rubric import Setting
 from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SlipKind, SpanRole
@@ -64,6 +65,7 @@ class Centre(Fact):
     name: str = ""
     zone: str
     lead: str
+    retention: Retention | None = None
 
 
 class Person(Papers, Fact):
@@ -74,6 +76,7 @@ class Person(Papers, Fact):
     roles: tuple[Role, ...]
     birth_date: str | None = None
     check_outs: tuple[CheckOut, ...] = ()
+    erased: Erasure | None = None
 
     def labelled(self, private: dict[str, Any]) -> Self:
         """The person with their birth date, and their papers with what is private of them."""

@@ -18,13 +18,14 @@ from course.record.chain import Event
 from course.record.course_standards import build_standards
 from course.record.paper_facts import CheckOut
 from course.record.person_papers import build_papers
+from course.record.privacy_facts import build_erasure, build_retention
 from course.record.session_day import build_day
 from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 6
+PROJECTION_VERSION = 7
 
 
 @dataclass(frozen=True)
@@ -127,8 +128,9 @@ def _public(body: kinds.Body, *leave_out: str) -> dict[str, Any]:
     return {name: getattr(body, name) for name in type(body).model_fields if name not in private}
 
 
-def _centre(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
-    return facts.Centre(id=founding.event.subject, **_public(_body(founding), "centre"), **shared)
+def _centre(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "centre")
+    return facts.Centre(id=founding.event.subject, retention=build_retention(statements), **public, **shared)
 
 
 def _person(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
@@ -137,7 +139,10 @@ def _person(founding: Statement, statements: Sequence[Statement], shared: dict[s
     )
     public = _public(_body(founding), "person")
     papers = build_papers(statements)
-    return facts.Person(id=founding.event.subject, check_outs=checks, **papers, **public, **shared)
+    person, erased = founding.event.subject, build_erasure(statements)
+    if erased:  # what only the deleted key could open has no place in the tables any more
+        shared = shared | {"private": tuple(piece for piece in shared["private"] if piece.of != person)}
+    return facts.Person(id=person, check_outs=checks, erased=erased, **papers, **public, **shared)
 
 
 def _unit(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:

@@ -284,6 +284,9 @@ def safe_headers(host: str) -> list[tuple[bytes, bytes]]:
         (b"x-content-type-options", b"nosniff"),
         (b"x-frame-options", b"DENY"),
         (b"referrer-policy", b"no-referrer"),
+        (b"permissions-policy", b"camera=(), geolocation=(), microphone=(), payment=(), usb=()"),
+        (b"cross-origin-opener-policy", b"same-origin"),
+        (b"cross-origin-resource-policy", b"same-origin"),
     ]
 
 

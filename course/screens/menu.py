@@ -25,10 +25,17 @@ OTHERS = {
     "papers": "Papers",
     "why": "Show why",
     "people": "People",
+    "privacy": "Privacy",
+    "health": "Health",
 }
 _ADDRESSES = {"course": "standings"}
 """Where the address is another word than the file's: Streamlit would take /course for our own routes."""
 _FIRST = "today"
+
+
+def addresses() -> tuple[str, ...]:
+    """Return the address of every page."""
+    return tuple(f"/{_ADDRESSES.get(name, name)}" for name in DAILY | OTHERS)
 
 
 def run() -> None:

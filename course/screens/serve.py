@@ -28,8 +28,9 @@ from starlette.routing import Route
 from course.errors import BusyError, CourseError, NotFoundError, StorageError
 from course.moments import new_id, now, stored
 from course.places import SCREENS
-from course.screens import tablets, theme
-from course.screens.gate import Gate, Keys, keys_in
+from course.screens import menu, tablets, theme
+from course.screens.gate import SIGN_IN, Gate, Keys, keys_in
+from course.screens.log import Log, Requests, begin, without_server_name
 from course.screens.order_picture import drawn_order
 from course.screens.pad_items import MOST_ITEMS, Sorted, sort_items
 
@@ -71,6 +72,7 @@ class Course:
 
 
 _running: list[Course] = []  # the one course of this process, once it was started
+_shared: list[bool] = []
 
 
 def start(
@@ -99,6 +101,11 @@ def running() -> Course:
     if not _running:
         raise NotFoundError("No course is open. Open one with `course open FOLDER`.")
     return _running[0]
+
+
+def is_shared() -> bool:
+    """Return whether other machines are let in."""
+    return any(_shared)
 
 
 def current_ledger() -> Any:
@@ -257,6 +264,7 @@ def streamlit_config(host: str, port: int) -> dict[str, Any]:
         "client.showSidebarNavigation": True,
         "logger.hideWelcomeMessage": True,
         "logger.level": "warning",
+        "logger.enableRich": False,  # it would print the text of an error, past the log
         "runner.magicEnabled": False,
         **theme.streamlit_theme(),
     }
@@ -287,16 +295,20 @@ def build_app(
     names: Iterable[str] = (),
     further: Sequence[Route] = (),
     ready: Callable[[], None] = lambda: None,
+    log: Log | None = None,
 ) -> st.App:
-    """Return the whole application: gate, own routes, Streamlit's pages. `ready` is called once it can answer."""
+    """Return the whole application: log, gate, own routes, Streamlit's pages. `ready` is called once it can answer."""
 
     @contextlib.asynccontextmanager
     async def lifespan(_: st.App) -> AsyncIterator[dict[str, Any] | None]:
         ready()
         yield None
 
+    own = [*routes(), *further]
+    pages, templates = menu.addresses(), [SIGN_IN, *(route.path for route in own)]
+    requests = Middleware(Requests, log=log, pages=pages, routes=templates)
     gate = Middleware(Gate, port=port, keys=keys, names=tuple(names))
-    return st.App(script, routes=[*routes(), *further], middleware=[gate], lifespan=lifespan)
+    return st.App(script, routes=own, middleware=[requests, gate], lifespan=lifespan)
 
 
 def refuse_busy_port(host: str, port: int) -> None:
@@ -342,22 +354,29 @@ def serve(
 
     Raises:
         BusyError: the port is taken.
-        StorageError: the code cannot be kept.
+        StorageError: the code cannot be kept, or the log not be written.
     """
     running()
     address = host or ("0.0.0.0" if share else "127.0.0.1")  # noqa: S104 - sharing is what was asked for
     refuse_busy_port(address, port)
     keys = keys_in(state_folder or user_state_path("loopledger"), renew_code=renew_code) if share else None
+    _shared[:] = [share]
     known = [*own_names(), *names] if share else list(names)
     lines = _lines(folder, port, keys, known)
-    app = build_app(script, port=port, keys=keys, names=known, further=further, ready=lambda: say("\n".join(lines)))
+    log = begin()
+    without_server_name()
+    app = build_app(
+        script, port=port, keys=keys, names=known, further=further, ready=lambda: say("\n".join(lines)), log=log
+    )
     logging.getLogger("uvicorn").setLevel(logging.WARNING)
+    log.write(said="open", shared=share)
     before = signal.signal(signal.SIGTERM, _end)
     try:
         app.run(config=streamlit_config(address, port))
     except KeyboardInterrupt:
         say("Closed. Everything that was acknowledged is saved.")
     finally:
+        log.write(said="closed")
         signal.signal(signal.SIGTERM, before)
 
 

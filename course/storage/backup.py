@@ -14,7 +14,7 @@ import shutil
 import tarfile
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, nullcontext
+from contextlib import contextmanager, nullcontext, suppress
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -23,10 +23,12 @@ from sqlalchemy.engine import URL
 from course.errors import CourseError, DamageError, NotFoundError, RefusedError
 from course.storage import tables
 from course.storage.database import copy_database, reading_way, sync_folder
+from course.storage.erasing import drop_erased_keys
 from course.storage.faults import FAULTS, not_saved
 from course.storage.inspection import Report, verify
 from course.storage.ledger import mark_put_back, open_ledger
 from course.storage.postgresql import Server, engine_for, read_url
+from course.storage.remembered import remember_backup
 from course.storage.site import FILE, Site, site_of
 from course.storage.vault import FILE as VAULT
 from course.storage.witness import FILE as WITNESS
@@ -65,10 +67,14 @@ def backup(folder: Path, file: Path, *, even_damaged: bool = False) -> Report:
         _gather(folder, stage)
         report = verify(stage)
         _refuse_damage(report, "No backup was made", unless=even_damaged)
+        if report.fine:
+            drop_erased_keys(stage)  # an older vault may have been put into the folder meanwhile
         made = Path(beside) / file.name
         _pack(stage, made)
         made.rename(file)
         sync_folder(file.parent)
+        with suppress(CourseError), open_ledger(stage) as ledger:  # the backup stands, whether it is remembered or not
+            remember_backup(ledger.centre_id, file)
     return report
 
 
@@ -102,6 +108,7 @@ def restore(file: Path, folder: Path, *, database: str | None = None) -> Report:
             _unpack(file, stage)
             report = verify(stage)
             _refuse_damage(report, "Nothing was restored")
+            drop_erased_keys(stage)
             mark_put_back(stage)
             with _moved_to(url, stage, folder) if url else nullcontext():
                 _sync_all(stage)

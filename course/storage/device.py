@@ -24,6 +24,7 @@ from course.storage.faults import reason
 
 STATE_FOLDER = "LOOPLEDGER_STATE"
 """Environment variable that names another folder for this device's state."""
+_FILE = "device.json"
 Why = Literal["restored", "copied", "other_device"]
 
 
@@ -73,19 +74,35 @@ def remember_forgotten(owner: str) -> None:
             _write(file, state.model_copy(update={"forgotten": (*state.forgotten, owner)}))
 
 
+def forgotten_here() -> tuple[str, ...]:
+    """Return the owners that were erased on this device, without making anything where nothing is remembered."""
+    file = state_folder() / _FILE
+    return _read(file).forgotten if file.exists() else ()
+
+
 def home_is_elsewhere(home: Home, folder: Path) -> bool:
     """Whether a chain's own folder is another one and still holds a ledger; a folder that was moved leaves none."""
     there = Path(home.folder)
     return home.folder != str(folder) and any((there / name).exists() for name in ("ledger.db", "ledger.url"))
 
 
+def state_folder() -> Path:
+    """Return where this device's own notes are kept."""
+    return Path(os.environ.get(STATE_FOLDER) or platformdirs.user_state_dir("loopledger"))
+
+
+def log_file() -> Path:
+    """Return where the running screens write their log."""
+    return state_folder() / "log" / "loopledger.jsonl"
+
+
 @contextmanager
 def _state_file() -> Iterator[Path]:
-    folder = Path(os.environ.get(STATE_FOLDER) or platformdirs.user_state_dir("loopledger"))
+    folder = state_folder()
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         with FileLock(folder / "device.lock", timeout=10):
-            yield folder / "device.json"
+            yield folder / _FILE
     except OSError as error:
         raise StorageError(
             f"This device's own notes in {folder} cannot be kept: {reason(error)}. Nothing was saved."

@@ -25,12 +25,12 @@ from course.record.projection import read_fact
 from course.storage import tables
 from course.storage.appending import Head, Progress, Stamp, read_head, write_all_facts
 from course.storage.database import Way
-from course.storage.device import Home, read_state, remember_chain, remember_forgotten
+from course.storage.device import Home, forgotten_here, read_state, remember_chain, remember_forgotten
 from course.storage.entries import refuse_plain_private, sealed_entry
 from course.storage.faults import FAULTS, not_saved, unreadable
 from course.storage.founding import write_first
 from course.storage.lock import locked
-from course.storage.opening import Opened, clock_notice, damage_in, identify, no_ledger, settle
+from course.storage.opening import Opened, clock_notice, damage_in, erased_people, identify, no_ledger, settle
 from course.storage.postgresql import Server, read_url
 from course.storage.site import FILE, Site, site_of
 from course.storage.tables import HASHED, event, fact
@@ -348,8 +348,9 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
     lines = read_witness(folder)
     with write.begin() as connection:
         opened = settle(connection, site, state, lines)
+        erased = erased_people(connection, opened.stamp.centre)
     vault = Vault(folder, write=True)
-    vault.take_tombstones(state.forgotten)
+    vault.take_tombstones({*state.forgotten, *erased})
     witness = Witness(folder)
     if not opened.damage:
         seen = Seen(*opened.head[:3])
@@ -386,8 +387,10 @@ def _open_to_read(site: Site, held: ExitStack) -> Ledger:
         notices = (
             "The tables are of another version: what is shown was derived anew from the events, as of this opening.",
         )
+    with engine.connect() as connection:
+        erased = {*erased_people(connection, identity.centre), *forgotten_here()}
     opened = Opened(Stamp(identity.centre, identity.chain, identity.device), head, damage, notices)
-    return Ledger(site, opened, Vault(site.folder, write=False), engine, None, held)
+    return Ledger(site, opened, Vault(site.folder, write=False, erased=erased), engine, None, held)
 
 
 def _engine(held: ExitStack, site: Site, way: Way) -> Engine:

@@ -108,6 +108,13 @@ def damage_in(connection: sa.Connection, identity: Identity, lines: Lines) -> st
     return loss(seen, head.seq, lambda seq: _hash_at(connection, identity, seq), connection.dialect.name)
 
 
+def erased_people(connection: sa.Connection, centre: str) -> tuple[str, ...]:
+    """Return the ids of people whose data were erased: no key of theirs holds here, whichever vault was put back."""
+    own = (tables.fact.c.centre == centre) & (tables.fact.c.kind == "person")
+    asked = sa.select(tables.fact.c.id).where(own, tables.fact.c.fact.like('%"erased":{%'))  # nobody's text is in there
+    return tuple(connection.execute(asked).scalars())
+
+
 def settle(connection: sa.Connection, site: Site, state: State, lines: Lines) -> Opened:
     """Settle all there is to settle before a ledger is written; within one transaction."""
     identity, folder = identify(connection, site), site.folder

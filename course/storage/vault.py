@@ -13,7 +13,7 @@ import base64
 import contextlib
 import os
 import threading
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +42,7 @@ _TABLES = (
         "made_at TEXT NOT NULL, PRIMARY KEY(owner, key)) STRICT"
     ),
 )
+_KEY = "SELECT key FROM owner_key WHERE owner=? AND owner NOT IN (SELECT owner FROM forgotten)"
 BY_EVENT = "by_event"
 CONTESTED = "contested"
 
@@ -73,14 +74,16 @@ class Vault:
     Args:
         folder: the centre's folder.
         write: whether keys may be made and erased; otherwise the file is only read, and may be missing.
+        erased: owners whose key is never used, whatever the file holds: an older vault may have been put back.
 
     Raises:
         StorageError: the file cannot be opened.
     """
 
-    def __init__(self, folder: Path, *, write: bool) -> None:
+    def __init__(self, folder: Path, *, write: bool, erased: Collection[str] = ()) -> None:
         self.file = folder / FILE
         self._write = write
+        self._erased = frozenset(erased)
         self._lock = threading.Lock()
         self._keys: dict[str, bytes] = {}
         self._further: dict[str, tuple[bytes, ...]] = {}
@@ -145,11 +148,11 @@ class Vault:
 
     def is_forgotten(self, owner: str) -> bool:
         """Whether the owner's private data were erased."""
-        return bool(self._rows("SELECT 1 FROM forgotten WHERE owner=?", (owner,)))
+        return owner in self._erased or bool(self._rows("SELECT 1 FROM forgotten WHERE owner=?", (owner,)))
 
     def forgotten(self) -> list[str]:
         """Every owner whose private data were erased."""
-        return [row[0] for row in self._rows("SELECT owner FROM forgotten ORDER BY owner", ())]
+        return sorted({*self._erased, *(row[0] for row in self._rows("SELECT owner FROM forgotten", ()))})
 
     def forget(self, owner: str) -> None:
         """Erase an owner's key for good.
@@ -165,12 +168,26 @@ class Vault:
             self._keys.pop(owner, None)
             self._further.pop(owner, None)
 
-    def take_tombstones(self, owners: Iterable[str]) -> None:
-        """Erase the keys of owners that were erased elsewhere."""
-        known = set(self.forgotten())
-        for owner in owners:
-            if owner not in known:
-                self.forget(owner)
+    def take_tombstones(self, owners: Iterable[str]) -> bool:
+        """Erase the keys of owners that were erased elsewhere, or that came back since; tell whether there was one."""
+        known = {row[0] for row in self._rows("SELECT owner FROM forgotten", ())}
+        back = {row[0] for row in self._rows("SELECT owner FROM owner_key JOIN forgotten USING (owner)", ())}
+        new = sorted({*owners, *back} - (known - back))
+        for owner in new:
+            self.forget(owner)
+        return bool(new)
+
+    def write_anew(self) -> None:
+        """Write the file anew without the places where something was deleted.
+
+        Raises:
+            StorageError: it could not be written; it is as it was.
+        """
+        try:
+            with self._lock, contextlib.closing(self._open()) as connection:
+                connection.execute("VACUUM")
+        except FAULTS as error:
+            raise not_saved(error) from error
 
     def all_keys(self) -> list[tuple[str, bytes]]:
         """Every owner's keys, to be handed to another laptop of the same centre: whoever has them can read all."""
@@ -214,7 +231,8 @@ class Vault:
         if key:
             return key
         with self._lock, self._changing() as connection:
-            if connection.execute("SELECT 1 FROM forgotten WHERE owner=?", (owner,)).fetchone():
+            gone = connection.execute("SELECT 1 FROM forgotten WHERE owner=?", (owner,)).fetchone()
+            if gone or owner in self._erased:
                 raise RefusedError(
                     "This person's private data were erased, so no name or free text about them can be added. "
                     "Nothing was saved."
@@ -225,9 +243,11 @@ class Vault:
         return self._known_key(owner) or self._key_for(owner)
 
     def _known_key(self, owner: str) -> bytes | None:
+        if owner in self._erased:
+            return None
         with self._lock:
             if owner not in self._keys:
-                for row in self._rows("SELECT key FROM owner_key WHERE owner=?", (owner,)):
+                for row in self._rows(_KEY, (owner,)):
                     self._keys[owner] = row[0]
             return self._keys.get(owner)
 

@@ -1,0 +1,212 @@
+"""How the centre's storage is: one line a thing, each fine, to be looked at or bad, and what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import suppress
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+from course.answers.days import day_words
+from course.moments import now, read_stored, zone_named
+from course.record.facts import Centre, Person
+from course.storage.condition import Condition, condition
+from course.storage.device import log_file
+from course.storage.ledger import Ledger
+from course.storage.lookup import all_of, needed
+from course.storage.remembered import recalled
+from course.words import plural
+
+BACKUP_DAYS, CHECK_DAYS = 7, 30
+"""After so many days a backup or a full check is to be looked at. Common practice; a centre may want it sooner."""
+_GIGABYTE = 1_000_000_000
+_LITTLE, _LEAST = 2 * _GIGABYTE, _GIGABYTE // 4
+
+
+class State(StrEnum):
+    """How a thing is."""
+
+    OK = "ok"
+    LOOK = "look"
+    BAD = "bad"
+
+
+MARKS = {State.OK: "■", State.LOOK: "◪", State.BAD: "✕"}
+"""Shape before colour: a full square, a half one, a cross."""
+
+
+@dataclass(frozen=True)
+class HealthLine:
+    """One thing that was looked at."""
+
+    what: str
+    state: State
+    said: str
+    do: str = ""
+    """What to do, where it is not fine."""
+
+    @property
+    def words(self) -> str:
+        """The line in one sentence or two."""
+        return f"{self.said} {self.do}".strip()
+
+
+@dataclass(frozen=True)
+class HealthAnswer:
+    """How the centre's storage is."""
+
+    sentence: str
+    lines: tuple[HealthLine, ...]
+
+    @property
+    def bad(self) -> bool:
+        """Whether anything is bad."""
+        return any(line.state is State.BAD for line in self.lines)
+
+    def text(self) -> str:
+        """The answer in lines."""
+        return "\n".join([self.sentence, "", *(f"{one.state.value:<5}{one.what}: {one.words}" for one in self.lines)])
+
+    def plain(self) -> dict[str, Any]:
+        """The answer as plain data."""
+        return asdict(self) | {"bad": self.bad}
+
+
+def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
+    """Return how a centre's storage is.
+
+    Args:
+        ledger: open in either way.
+        further: lines about what only a running program knows.
+    """
+    found = condition(ledger)
+    zone = needed(ledger, Centre, ledger.centre_id, "centre").zone
+    lines = (
+        _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
+        _disk(found), _keys(found), _erased(ledger), *_clock(ledger), *further, _log(), _versions(found),
+    )  # fmt: skip
+    return HealthAnswer(_sentence(lines), lines)
+
+
+def _sentence(lines: Iterable[HealthLine]) -> str:
+    worse = {state: [one.what for one in lines if one.state is state] for state in (State.BAD, State.LOOK)}
+    if worse[State.BAD]:
+        return f"{plural(len(worse[State.BAD]), 'thing')} cannot stay as it is: {', '.join(worse[State.BAD])}."
+    if worse[State.LOOK]:
+        return f"Nothing is bad; {plural(len(worse[State.LOOK]), 'thing')} to look at: {', '.join(worse[State.LOOK])}."
+    return "All that was looked at is fine."
+
+
+def _whole(ledger: Ledger) -> HealthLine:
+    if ledger.damage:
+        return HealthLine("Ledger", State.BAD, ledger.damage, "Nothing can be added until then.")
+    count = plural(ledger.count_events(), "event")
+    return HealthLine("Ledger", State.OK, f"{count}; the end fits its chain and its witness.")
+
+
+def _storage(ledger: Ledger, found: Condition) -> HealthLine:
+    if found.journal in ("", "wal"):
+        return HealthLine("Storage", State.OK, ledger.storage_mode)
+    if not found.wal_is_safe:
+        return HealthLine("Storage", State.LOOK, ledger.storage_mode)
+    if ledger.write:
+        do = "Each save is still on the disk before it is acknowledged; a local disk is quicker."
+        return HealthLine("Storage", State.LOOK, f"ledger.db keeps a journal of the kind {found.journal}.", do)
+    return HealthLine("Storage", State.OK, f"{ledger.storage_mode} It begins when the centre is opened to write.")
+
+
+def _witness(found: Condition) -> HealthLine:
+    if not found.witness_there:
+        do = "It is written anew at the next opening; a tail lost before then cannot be seen. Make a backup."
+        return HealthLine("Witness", State.LOOK, "ledger.head is not there.", do)
+    if found.witness_faulty:
+        lines = plural(found.witness_faulty, "line")
+        return HealthLine("Witness", State.BAD, f"{lines} of ledger.head cannot be read.", "Run a full check.")
+    if found.witness_behind:
+        behind = plural(found.witness_behind, "event")
+        do = "A program may be saving just now; if it stays so, close it and open it again."
+        return HealthLine("Witness", State.LOOK, f"ledger.head is {behind} behind the ledger.", do)
+    return HealthLine("Witness", State.OK, "ledger.head knows the last event.")
+
+
+def _check(ledger: Ledger, zone: str) -> HealthLine:
+    do = f"Run: course verify {ledger.folder.name}"
+    check = recalled().checks.get(str(ledger.folder))
+    if check is None:
+        return HealthLine("Full check", State.LOOK, "None was made on this machine.", do)
+    when = _when(check.at, zone)
+    if check.findings:
+        return HealthLine("Full check", State.BAD, f"On {when} it found {plural(check.findings, 'fault')}.", do)
+    old = now() - read_stored(check.at) > timedelta(days=CHECK_DAYS)
+    said = f"The last one, on {when}, found nothing wrong in {plural(check.events, 'event')}."
+    return HealthLine("Full check", State.LOOK if old else State.OK, said, do if old else "")
+
+
+def _backup(ledger: Ledger, zone: str) -> HealthLine:
+    do = f"Run: course backup {ledger.folder.name} FILE, and keep the file on another disk."
+    made = recalled().backups.get(ledger.centre_id, ())
+    if not made:
+        return HealthLine("Backup", State.LOOK, "None was made on this machine.", do)
+    last = made[-1]
+    old = now() - read_stored(last.at) > timedelta(days=BACKUP_DAYS)
+    where = "" if last.there else " It is no longer where it was made."
+    said = f"The last one was made on {_when(last.at, zone)}.{where}"
+    return HealthLine("Backup", State.LOOK if old else State.OK, said, do if old else "")
+
+
+def _disk(found: Condition) -> HealthLine:
+    said = f"{found.free_bytes / _GIGABYTE:.1f} GB free; the ledger takes {found.ledger_bytes / 1_000_000:.1f} MB."
+    if found.free_bytes < max(_LEAST, found.ledger_bytes):
+        return HealthLine("Disk", State.BAD, said, "Make room now: a save on a full disk is refused.")
+    if found.free_bytes < max(_LITTLE, 3 * found.ledger_bytes):
+        return HealthLine("Disk", State.LOOK, said, "Make room: a backup needs as much again.")
+    return HealthLine("Disk", State.OK, said)
+
+
+def _keys(found: Condition) -> HealthLine:
+    if found.open_to_others:
+        names = " ".join(found.open_to_others)
+        said = f"Others on this machine can read {names}."
+        return HealthLine("Keys", State.BAD, said, f"Run, in the folder: chmod 600 {names}")
+    if not found.vault_there:
+        said = "vault.db is not in this folder: names and texts cannot be opened here."
+        return HealthLine("Keys", State.LOOK, said, "Bring the vault that belongs to this ledger.")
+    return HealthLine("Keys", State.OK, "vault.db can be read by its owner only.")
+
+
+def _erased(ledger: Ledger) -> HealthLine:
+    gone = [one.id for one in all_of(ledger, Person) if one.erased]
+    if back := [one for one in gone if ledger.vault.knows(one)]:
+        said = f"The keys of {plural(len(back), 'erased person', 'erased people')} are in vault.db."
+        return HealthLine("Erased people", State.BAD, said, "Open the centre once to write: they go then.")
+    count = plural(len(gone), "person", "people")
+    return HealthLine("Erased people", State.OK, f"{count} erased; no key of theirs is here." if gone else "None.")
+
+
+def _clock(ledger: Ledger) -> Iterator[HealthLine]:
+    for notice in ledger.notices:
+        yield HealthLine("Notice", State.LOOK, notice)
+
+
+def _log() -> HealthLine:
+    file = log_file()
+    with suppress(ValueError, RuntimeError):  # a home is often called after its owner, and a shared page shows this
+        file = Path("~") / file.relative_to(Path.home())
+    return HealthLine("Log", State.OK, f"{file}: what was asked and how long it took, without names.")
+
+
+def _versions(found: Condition) -> HealthLine:
+    try:
+        own = version("loopledger")
+    except PackageNotFoundError:
+        own = "of a checkout"
+    return HealthLine("Versions", State.OK, f"Loopledger {own}, Python {found.python}, SQLite {found.sqlite}.")
+
+
+def _when(at: str, zone: str) -> str:
+    local: datetime = read_stored(at).astimezone(zone_named(zone))
+    return f"{day_words(local.date())} at {local:%H:%M}"
