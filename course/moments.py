@@ -89,7 +89,7 @@ def zone_named(name: str) -> ZoneInfo:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
         raise RefusedError(
-            f"There is no time zone {name!r}. Use a name such as Europe/Lisbon or Atlantic/Azores."
+            f"There is no time zone {name[:60]!r}. Use a name such as Europe/Lisbon or Atlantic/Azores."
         ) from error
 
 

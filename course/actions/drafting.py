@@ -78,6 +78,6 @@ def told(why: str | None) -> str:
     Raises:
         RefusedError: there is none.
     """
-    if not why or not why.strip():
+    if not isinstance(why, str) or not why.strip():
         raise RefusedError("A reason is needed, in a few words. Nothing was changed.")
     return why

@@ -27,6 +27,17 @@ _OF_ALL = {
     "value": "Value",
     "revision": "Revision",
     "from_day": "From day",
+    "emergency": "Emergency contact",
+    "plan": "Site plan",
+    "bag": "Bag",
+    "paper": "Name and revision of the paper",
+    "guardian": "Who agreed",
+    "form": "Form of the exam",
+    "items": "Items missed",
+    "how": "How it is done instead",
+    "waiver": "Written waiver",
+    "elsewhere": "The other centre",
+    "notes": "What went wrong",
 }
 _OF_ONE = {
     "CourseMade": {"title": "Name of the course"},

@@ -62,7 +62,7 @@ def measured(skill: Skill, step_id: str, value: str, unit: str | None = None, **
     """
     step = _step(skill, step_id)
     if step.limit is None:
-        raise NotFoundError(f"{skill.title} asks for no value in step {step_id!r}. The value was NOT saved.")
+        raise NotFoundError(f"{skill.title} asks for no value in step {step_id[:60]!r}. The value was NOT saved.")
     if unit is not None and unit != step.limit.unit:
         raise RefusedError(f"This step is measured in {step.limit.unit}, not in {unit}. The value was NOT saved.")
     return body(ValueMeasured, step=step_id, quantity=step.limit.quantity, unit=step.limit.unit, value=value, **common)
@@ -72,7 +72,7 @@ def _step(skill: Skill, step_id: str) -> Step:
     step = skill.step(step_id)
     if step is None:
         raise NotFoundError(
-            f"{skill.title} has no step {step_id!r} in the rubric that this attempt is marked by. "
+            f"{skill.title} has no step {step_id[:60]!r} in the rubric that this attempt is marked by. "
             "It was NOT saved; reload the page."
         )
     return step

@@ -6,7 +6,7 @@ import json
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from pydantic import ValidationError
@@ -24,6 +24,7 @@ FORM = "course waiting taps"
 VERSION = 1
 MOST_BYTES = 4 * 1024 * 1024
 MOST_MARKS = 5000
+_FIRST, _LAST = datetime(1, 1, 3), datetime(9999, 12, 29)  # noqa: DTZ001 - further out no zone can be told
 _BEGINNINGS = ("attempt_opened/1", "sheet_started/1")
 _KEPT = "Nothing was taken in; the file and the tablet keep what they have."
 
@@ -146,10 +147,10 @@ def _wrong_file() -> RefusedError:
 
 def _readable(item: dict[str, Any]) -> bool:
     try:
-        PadItem.model_validate(item)
-    except ValidationError:
+        tapped = _tapped(PadItem.model_validate(item))
+    except (ValidationError, OverflowError):
         return False
-    return True
+    return _FIRST < tapped.replace(tzinfo=None) < _LAST
 
 
 def _account(ledger: Ledger, items: Sequence[dict[str, Any]]) -> Iterator[WaitingAttempt]:
@@ -166,11 +167,16 @@ def _account(ledger: Ledger, items: Sequence[dict[str, Any]]) -> Iterator[Waitin
 def _when(ledger: Ledger, items: Sequence[dict[str, Any]]) -> str:
     """From when to when it was tapped, where the centre is, with the tablet's clock put right."""
     zone = zone_named(needed(ledger, Centre, ledger.centre_id, "centre").zone)
-    read = [PadItem.model_validate(item) for item in items]
-    taps = [(one.tapped_at + timedelta(milliseconds=one.clock_offset_ms or 0)).astimezone(zone) for one in read]
+    taps = [_tapped(PadItem.model_validate(item)).astimezone(zone) for item in items]
     first, last = min(taps), max(taps)
     end = f"{last:%H:%M}" if first.date() == last.date() else f"{day_words(last.date())} {last:%H:%M}"
     return f"{day_words(first.date())} {first:%H:%M}" + (f" to {end}" if f"{first:%H:%M}" != end else "")
+
+
+def _tapped(item: PadItem) -> datetime:
+    """When it was tapped, with the tablet's clock put right; a time without a zone is UTC."""
+    tapped = item.tapped_at if item.tapped_at.tzinfo else item.tapped_at.replace(tzinfo=UTC)
+    return tapped + timedelta(milliseconds=item.clock_offset_ms or 0)
 
 
 def _is_there(ledger: Ledger, item: dict[str, Any]) -> bool:

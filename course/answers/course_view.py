@@ -335,8 +335,8 @@ def find_person(seen: CourseView, wanted: str) -> str:
         return fits[0]
     names = ", ".join(seen.name(s) for s in fits or seen.students) or "nobody yet"
     if fits:
-        raise NotFoundError(f"Several students fit {wanted!r}: {names}. Write more of the name.")
-    raise NotFoundError(f"No student of {seen.course.title} fits {wanted!r}. There are: {names}.")
+        raise NotFoundError(f"Several students fit {wanted[:60]!r}: {names}. Write more of the name.")
+    raise NotFoundError(f"No student of {seen.course.title} fits {wanted[:60]!r}. There are: {names}.")
 
 
 def find_skill(seen: CourseView, wanted: str) -> Skill:
@@ -351,8 +351,8 @@ def find_skill(seen: CourseView, wanted: str) -> Skill:
     if len(fits) == 1:
         return fits[0]
     if fits:
-        raise NotFoundError(f"Several skills fit {wanted!r}: {', '.join(s.id for s in fits)}. Write one of these.")
-    raise NotFoundError(f"The course has no skill {wanted!r}. `course missing FOLDER` lists their ids.")
+        raise NotFoundError(f"Several skills fit {wanted[:60]!r}: {', '.join(s.id for s in fits)}. Write one of these.")
+    raise NotFoundError(f"The course has no skill {wanted[:60]!r}. `course missing FOLDER` lists their ids.")
 
 
 def standing_word(state: StandingState) -> str:

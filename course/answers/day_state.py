@@ -89,5 +89,5 @@ def named_sessions(seen: CourseView, wanted: str) -> tuple[Session, ...]:
         return (fits[0],)
     told = ", ".join(f"{s.title} ({training_day(s.start)})" for s in fits or known) or "none yet"
     if fits:
-        raise NotFoundError(f"Several sessions fit {wanted!r}: {told}. Write more of the title, or the day.")
-    raise NotFoundError(f"{seen.course.title} has no session or session day {wanted!r}. There are: {told}.")
+        raise NotFoundError(f"Several sessions fit {wanted[:60]!r}: {told}. Write more of the title, or the day.")
+    raise NotFoundError(f"{seen.course.title} has no session or session day {wanted[:60]!r}. There are: {told}.")

@@ -217,6 +217,9 @@ def _canonical(event: Event) -> str:
         return f"cannot be written: {error}"
 
 
+_LONGEST_PLACE = 15  # digits: more events than any chain has, and fewer than a database counts
+
+
 def find_event(ledger: Ledger, wanted: str) -> Event:
     """Return an event by its id, or by its chain's first signs and its place.
 
@@ -226,14 +229,14 @@ def find_event(ledger: Ledger, wanted: str) -> Event:
     chain, _, place = wanted.strip().lower().replace(" ", "").replace("·", ":").partition(":")
     if not place:
         found = ledger.event(chain)
-    elif place.isdecimal():
+    elif place.isascii() and place.isdecimal() and len(place) <= _LONGEST_PLACE:
         chains = [head.chain for head in ledger.heads() if chain and head.chain.startswith(chain)]
         found = ledger.event_at(chains[0], int(place)) if len(chains) == 1 else None
     else:
         found = None
     if found is None:
         raise NotFoundError(
-            f"There is no event {wanted!r} here. Write its id, or chain and place as they stand on a paper, such as "
-            "01a2147d:812."
+            f"There is no event {wanted[:60]!r} here. Write its id, or chain and place as they stand on a paper, "
+            "such as 01a2147d:812."
         )
     return found

@@ -31,7 +31,7 @@ def finding_origin(ledger: Ledger, seen: CourseView, key: str, as_of: date, aske
     answer = course_findings(ledger, seen, as_of, asker)
     found = find_finding(answer, key)
     if found is None:
-        raise NotFoundError(f"No finding is called {key!r} here. course findings tells the name of each.")
+        raise NotFoundError(f"No finding is called {key[:60]!r} here. course findings tells the name of each.")
     facts = [
         ("As of", as_of_words(as_of, seen.last_day, seen.today())),
         ("Rule", found.looks_for),

@@ -71,8 +71,10 @@ def find_session(ledger: Ledger, seen: CourseView, wanted: str) -> str:
         return fits[0].id
     told = "; ".join(session_words(s) for s in fits or known) or "none yet"
     if fits:
-        raise NotFoundError(f"Several sessions fit {wanted!r}: {told}. Write more of the title, or the session's id.")
-    raise NotFoundError(f"{seen.course.title} has no session {wanted!r}. There are: {told}.")
+        raise NotFoundError(
+            f"Several sessions fit {wanted[:60]!r}: {told}. Write more of the title, or the session's id."
+        )
+    raise NotFoundError(f"{seen.course.title} has no session {wanted[:60]!r}. There are: {told}.")
 
 
 def sessions_of_day(ledger: Ledger, day: date, course: str | None = None) -> tuple[str, ...]:
@@ -103,8 +105,8 @@ def find_staff(seen: CourseView, wanted: str | None) -> str:
         return fits[0]
     names = ", ".join(seen.name(p) for p in fits or staff)
     if fits:
-        raise NotFoundError(f"Several people fit {wanted!r}: {names}. Write more of the name.")
-    raise NotFoundError(f"Nobody on the staff of {seen.course.title} fits {wanted!r}. There are: {names}.")
+        raise NotFoundError(f"Several people fit {wanted[:60]!r}: {names}. Write more of the name.")
+    raise NotFoundError(f"Nobody on the staff of {seen.course.title} fits {wanted[:60]!r}. There are: {names}.")
 
 
 def plan_slates(
@@ -193,7 +195,7 @@ def _columns(
         groups = [g for g in groups if wanted == g.id or wanted.strip().casefold() == g.name.casefold()]
         if not groups:
             names = ", ".join(g.name for g in session.groups) or "none"
-            raise NotFoundError(f"{session.title} has no group {wanted!r}. There are: {names}.")
+            raise NotFoundError(f"{session.title} has no group {wanted[:60]!r}. There are: {names}.")
     if chosen:
         return [(next((g for g in groups if set(chosen) <= set(g.students)), None), chosen)]
     if not groups:

@@ -8,7 +8,7 @@ from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
 from course.answers.gate_view import adjusted
 from course.answers.pad import LETTERS
-from course.errors import NotFoundError
+from course.errors import NotFoundError, RefusedError
 from course.moments import training_day
 from course.record.day_facts import Slate
 from course.record.facts import Attempt, Course, Session
@@ -22,6 +22,7 @@ from course.words import SETTING_WORDS
 QR = "course-slate/1"
 """How the square code of a sheet begins; then the centre's id, the sheet's code and its hash of the skill.
 Where a sheet takes several pages, "2/3" for the second of three comes last."""
+_FORM_DIGITS = 12  # of that hash
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,7 @@ class SlateSheet:
     @property
     def square_code(self) -> str:
         """What the sheet's square code says; no name is in it."""
-        return f"{QR}|{self.centre_id}|{self.slate.code}|{self.slate.rubric[:12]}"
+        return f"{QR}|{self.centre_id}|{self.slate.code}|{self.slate.rubric[:_FORM_DIGITS]}"
 
 
 def slate_sheet(ledger: Ledger, session_id: str, slate_id: str) -> SlateSheet:
@@ -156,19 +157,24 @@ def find_slate(ledger: Ledger, typed: str) -> tuple[str, str]:
         NotFoundError: this centre gave out no such sheet, or it is another centre's.
         RefusedError: it is no sheet's number.
     """
-    text = typed.strip()
+    text, form = typed.strip(), ""
     if text.startswith("course-slate/"):
         parts = text.split("|")
         if len(parts) not in (4, 5) or parts[0] != QR:
             raise NotFoundError("This square code is not of a sheet that this version can read. Type its number.")
         if parts[1] != ledger.centre_id:
             raise NotFoundError("This sheet belongs to another centre. Copy it in there. Nothing was changed.")
-        text = parts[2]
+        text, form = parts[2], parts[3]
     code = read_code(text)
     for of_course in all_of(ledger, Course):
         for session in all_of(ledger, Session, course=of_course.id):
             for slate in session.slates:
                 if slate.code == code:
+                    if form and form != slate.rubric[:_FORM_DIGITS]:
+                        raise RefusedError(
+                            f"This square code is not as it was printed on sheet {code}. Type the number from the "
+                            "sheet. Nothing was changed."
+                        )
                     return session.id, slate.id
     raise NotFoundError(
         f"No sheet {code} was given out by this centre. Read the number once more; a sheet of another laptop is known "

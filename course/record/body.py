@@ -109,13 +109,21 @@ def plain_faults(error: ValidationError, labels: Mapping[str, str] | None = None
         error: the complaints.
         labels: what the form that was filled in calls the fields.
     """
-    told = []
-    for fault in error.errors():
-        where = ".".join(str(part) for part in fault["loc"])
-        text = _fault_words(fault["type"], fault.get("ctx", {})) or fault["msg"].removeprefix("Value error, ")
-        label = (labels or {}).get(where)
-        told.append(f"“{label}” {text}" if label else f"{where}: {text}" if where else text)
-    return "; ".join(told) + "."
+    return "; ".join(_told_fault(fault, labels or {}) for fault in error.errors()) + "."
+
+
+def first_fault(error: ValidationError, skip: int = 0) -> str:
+    """Tell the first of a model's complaints in plain words without its value, `skip` places of its path left out."""
+    fault = error.errors()[0]
+    return _told_fault({**fault, "loc": fault["loc"][skip:]}, {})
+
+
+def _told_fault(fault: Any, labels: Mapping[str, str]) -> str:
+    path = [str(part)[:60] for part in fault["loc"]]
+    text = _fault_words(fault["type"], fault.get("ctx", {})) or fault["msg"].removeprefix("Value error, ")
+    label = labels.get(".".join(path)) or (labels.get(path[0]) if path else None)
+    where = ".".join(path)
+    return f"“{label}” {text}" if label else f"{where}: {text}" if where else text
 
 
 def _fault_words(kind: str, particulars: dict[str, Any]) -> str | None:
@@ -134,5 +142,6 @@ def _fault_words(kind: str, particulars: dict[str, Any]) -> str | None:
         least = particulars["min_length"]
         return "is empty" if least == 1 else f"needs at least {least}"
     if kind in ("too_long", "string_too_long"):
-        return f"is longer than {particulars['max_length']}"
-    return words.get(kind)
+        letters = " letters" if particulars.get("field_type", "Value") == "Value" else ""
+        return f"is longer than {particulars['max_length']}{letters}"
+    return words.get(kind) or (None if kind in ("value_error", "assertion_error") else words["string_pattern_mismatch"])

@@ -114,6 +114,11 @@ def evidence_hash(event_hashes: Iterable[str], rubric_hash: str) -> str:
     return content_hash([sorted(event_hashes), rubric_hash])
 
 
+def _short(number: int) -> str:
+    """The first digits of a number that may have thousands, which Python would not even write out."""
+    return str(number) if abs(number) < 10**40 else "a number of more than 40 digits"
+
+
 def _refuse_unplain(value: object, depth: int) -> None:
     if depth > _DEEPEST:
         raise ValueError(f"nested deeper than {_DEEPEST} levels")
@@ -121,7 +126,7 @@ def _refuse_unplain(value: object, depth: int) -> None:
         return
     if isinstance(value, int):
         if abs(value) >= _MOST:
-            raise ValueError(f"{value} is too large for a whole number in the ledger")
+            raise ValueError(f"{_short(value)} is too large for a whole number in the ledger")
     elif isinstance(value, dict):
         for key, inner in value.items():
             if not (isinstance(key, str) and key.isascii()):

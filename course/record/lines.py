@@ -18,6 +18,7 @@ from course.record.chain import Event, canonical
 LONGEST_LINE = 16_000_000
 """Bytes of one line; adopted rubrics are the longest there are, well under a million."""
 _NAMES = frozenset(field.name for field in fields(Event))
+_LONGEST_NUMBER = 40  # signs
 _WHOLE = ("seq", "lamport")
 _FORMS = {
     "chain": re.compile(r"[0-9a-z-]{1,64}"),
@@ -83,7 +84,8 @@ def read_canonical(text: bytes) -> Any:
 def _why_not_canonical(text: bytes) -> str:
     try:
         plain = json.loads(
-            text.decode("utf-8"), object_pairs_hook=_no_key_twice, parse_float=_no_float, parse_constant=_no_constant
+            text.decode("utf-8"), object_pairs_hook=_no_key_twice, parse_float=_no_float, parse_constant=_no_constant,
+            parse_int=_whole,
         )
         canonical(plain)
     except UnicodeDecodeError:
@@ -104,6 +106,12 @@ def _no_key_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
             raise ValueError(f"the key {key[:40]!r} is there twice")
         found[key] = value
     return found
+
+
+def _whole(text: str) -> int:
+    if len(text) > _LONGEST_NUMBER:
+        raise ValueError(f"{text[:20]}... is too large for a whole number in the ledger")
+    return int(text)
 
 
 def _no_float(text: str) -> Any:

@@ -9,7 +9,7 @@ import streamlit as st
 from course.actions import courses
 from course.answers.unit_change import ChangeRow, UnitChange, unit_change
 from course.screens import choices, theme
-from course.screens.frame import Screen, plain, telling
+from course.screens.frame import Screen, literal, plain, telling
 from course.screens.unit_parts import done
 
 _STYLE = f"""<style>
@@ -42,11 +42,13 @@ def change_form(screen: Screen) -> None:
         st.rerun()
     _table(change)
     if change.blocked:
-        st.warning(change.blocked)
+        st.warning(literal(change.blocked))
     assigned = seen.course.assignment(student, day.isoformat())
     if assigned and assigned.unit == unit:
         st.text(f"{seen.name(student)} dives {labels[unit]} on that day already.")
-    elif st.button(f"Assign {labels[unit]} to {seen.name(student)} from that day on", type="primary", key="assign"):
+    elif st.button(
+        literal(f"Assign {labels[unit]} to {seen.name(student)} from that day on"), type="primary", key="assign"
+    ):
         done(
             lambda: courses.assign_unit(
                 screen.ledger, screen.centre.lead, seen.course.id, student, unit, day.isoformat()

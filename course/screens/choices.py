@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import streamlit as st
 
 from course.answers.line import LineSkill
 from course.answers.marking import SkillChoice
+from course.screens.frame import literal
 from course.screens.step_pad import show_mark_style, show_pad
 from course.words import plural
 
@@ -17,7 +19,7 @@ def one_of(label: str, options: dict[str, str], key: str, usual: str | None = No
     if not options:
         return None
     default = _kept(key, options) or (next(iter(options)) if len(options) == 1 else usual)
-    return _keep(key, st.pills(label, list(options), format_func=options.__getitem__, key=key, default=default))
+    return _keep(key, st.pills(label, list(options), format_func=_shown(options), key=key, default=default))
 
 
 def one_of_many(label: str, options: dict[str, str], key: str) -> str:
@@ -26,6 +28,11 @@ def one_of_many(label: str, options: dict[str, str], key: str) -> str:
     place = names.index(kept) if (kept := _kept(key, options)) else 0
     chosen = st.selectbox(label, names, format_func=options.__getitem__, key=key, index=place)
     return _keep(key, chosen) or names[0]
+
+
+def _shown(options: dict[str, str]) -> Callable[[str], str]:
+    """What stands on each: a button's words are Markdown, those of a list are not."""
+    return lambda one: literal(options[one])
 
 
 def _kept(key: str, options: dict[str, str]) -> str | None:
@@ -42,25 +49,23 @@ def _keep(key: str, chosen: str | None) -> str | None:
 def some_of(label: str, options: dict[str, str], key: str) -> tuple[str, ...]:
     """Choose several by tapping; they come in the order in which they were tapped."""
     kept = [one for one in st.session_state.get("kept-choices", {}).get(key, ()) if one in options]
-    chosen = st.pills(
-        label, list(options), format_func=options.__getitem__, key=key, default=kept, selection_mode="multi"
-    )
+    chosen = st.pills(label, list(options), format_func=_shown(options), key=key, default=kept, selection_mode="multi")
     st.session_state.setdefault("kept-choices", {})[key] = list(chosen)
     return tuple(chosen)
 
 
 def line_button(skill: LineSkill) -> bool:
     """A skill for a whole line, with where its students stand; True when it was tapped."""
-    return st.button(f"**{skill.title}**  \n{skill.line}", key=f"line-{skill.skill}", width="stretch")
+    return st.button(f"**{literal(skill.title)}**  \n{literal(skill.line)}", key=f"line-{skill.skill}", width="stretch")
 
 
 def skill_button(skill: SkillChoice) -> bool:
     """A skill with its standing and what is missing; True when it was tapped."""
     count = f"{plural(skill.attempts, 'attempt')} of about {skill.budget}" if skill.attempts else "no attempt yet"
     text = (
-        f"**{skill.title}**  \n{skill.word}: {skill.line or count}"
+        f"**{literal(skill.title)}**  \n{skill.word}: {literal(skill.line or count)}"
         if skill.attempts
-        else f"**{skill.title}**  \n{count}"
+        else f"**{literal(skill.title)}**  \n{count}"
     )
     return st.button(text, key=f"skill-{skill.skill}", width="stretch")
 

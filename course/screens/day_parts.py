@@ -22,7 +22,7 @@ from course.places import PAGES
 from course.record.facts import Session
 from course.screens import choices, tablets
 from course.screens.components import taps_waiting
-from course.screens.frame import Screen, plain
+from course.screens.frame import Screen, literal, plain
 from course.screens.incident_parts import act, moment
 from course.words import STAFF, plural
 
@@ -53,7 +53,7 @@ def choose_session(screen: Screen, day: date) -> Session:
     at = now()
     nearest = min(found.values(), key=lambda s: (abs(s.start.moment - at), s.id)).id
     chosen = st.pills(
-        f"Session on {day_words(day)}", list(words), format_func=words.__getitem__, key=key,
+        f"Session on {day_words(day)}", list(words), format_func=lambda one: literal(words[one]), key=key,
         default=kept.get(key) or nearest, required=True,
     )  # fmt: skip
     kept[key] = chosen or nearest
@@ -152,7 +152,7 @@ def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     names = {person: seen.name(person) for person in called}
     key = f"roll-{session.id}-{when}-{len(session.rolls)}"
     present = st.pills(
-        "Tap who answers", list(names), format_func=names.__getitem__, selection_mode="multi", key=key
+        "Tap who answers", list(names), format_func=lambda one: literal(names[one]), selection_mode="multi", key=key
     )  # fmt: skip
     missing = [person for person in called if person not in present]
     word = "not here" if when == "going_in" else "MISSING"

@@ -17,7 +17,7 @@ from course.actions.standards import adopt_revision
 from course.answers.standards_answer import changes_between, history
 from course.screens import choices
 from course.screens.form_fields import flaws
-from course.screens.frame import Screen, plain, telling
+from course.screens.frame import Screen, literal, plain, telling
 from course.standards.editing import Edited
 from course.standards.editors import Editor
 from course.standards.field_labels import LABELS
@@ -166,7 +166,7 @@ def _overtaken(desk: Desk[F], draft: Draft[F]) -> dict[Path, Choice]:
     """Tell what somebody else saved since this draft began, and ask about each field that both changed."""
     ledger = desk.screen.ledger
     head = next(line.head for line in history(ledger) if line.in_force)
-    st.warning(f"A newer revision was saved while you were editing: {head}. Nothing of yours is lost.")
+    st.warning(literal(f"A newer revision was saved while you were editing: {head}. Nothing of yours is lost."))
     with st.expander("What they changed"):
         for sentence in changes_between(ledger, draft.began_from, desk.in_force).sentences:
             st.text(sentence)

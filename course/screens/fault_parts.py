@@ -10,7 +10,7 @@ from course.actions import faults
 from course.answers import faults as asked
 from course.answers.faults import SlipView
 from course.screens import choices, theme
-from course.screens.frame import Screen, plain
+from course.screens.frame import Screen, literal, plain
 from course.screens.unit_parts import acting, at_now, done, go, said
 from course.words import SLIP_ANSWER_WORDS, SlipAnswer, SlipKind
 
@@ -78,7 +78,7 @@ def show_form(screen: Screen, actor: str | None) -> None:
 
 def _people(label: str, people: dict[str, str], key: str) -> list[str]:
     """Several people by a tap on each name."""
-    return st.pills(label, list(people), selection_mode="multi", format_func=people.__getitem__, key=key)
+    return st.pills(label, list(people), selection_mode="multi", format_func=lambda one: literal(people[one]), key=key)
 
 
 def _open(slip: str) -> None:
@@ -142,7 +142,7 @@ def _answer_form(screen: Screen, slip: SlipView, actor: str | None) -> None:
     people = {person: everybody[person] for person in slip.for_whom if person in everybody} or everybody
     others = {reply.event: f"instead of: {reply.sentence}" for reply in slip.replies}
     with st.form("answer", clear_on_submit=True):
-        person = st.pills("Who", list(people), format_func=people.__getitem__, key=f"who-{slip.slip}")
+        person = st.pills("Who", list(people), format_func=lambda one: literal(people[one]), key=f"who-{slip.slip}")
         words = {answer.value: word for answer, word in SLIP_ANSWER_WORDS.items()}
         answer = st.pills("What came of it", list(words), format_func=words.__getitem__, key=f"answer-{slip.slip}")
         earlier = {"": "another try, or the first", **others}

@@ -6,19 +6,20 @@ from collections.abc import Mapping, Sequence
 
 import streamlit as st
 
+from course.screens.frame import literal
 from course.standards.editing import Edited
 
 
 def flaws(shown: Edited | None, *path: str | int) -> None:
     """Tell what is wrong at a field or inside it, beside it."""
     for told in shown.at(*path) if shown else ():
-        st.warning(told)
+        st.warning(literal(told))
 
 
 def own_flaws(shown: Edited | None, *path: str | int) -> None:
     """Tell what is wrong with a block as a whole."""
     for told in shown.exactly_at(*path) if shown else ():
-        st.warning(told)
+        st.warning(literal(told))
 
 
 def folded(text: str) -> str:

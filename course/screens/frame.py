@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -18,6 +19,9 @@ from course.places import PAGES
 from course.screens.serve import current_ledger
 from course.storage.ledger import Ledger
 
+_DRAWN = re.compile(
+    r"[\\`*_\[\]<>~$|]|&(?=[#\w])|:(?=[A-Za-z/+-])|^[#+=-]|(?:(?<=^\d)|(?<=^\d\d))[.)](?=\s)", re.MULTILINE
+)
 _P = ParamSpec("_P")
 _R = TypeVar("_R")
 
@@ -43,7 +47,7 @@ def begin() -> Screen:
     ledger = current_ledger()
     found = centre(ledger)
     if found.damage:
-        st.error(f"NOT saving anything: {found.damage}")
+        st.error(literal(f"NOT saving anything: {found.damage}"))
     courses = {c.id: c for c in found.courses}
     chosen = st.query_params.get("course")
     if chosen not in courses:
@@ -106,13 +110,18 @@ def show_told() -> None:
     place = st.empty()
     kind, sentence = st.session_state.pop("told", (None, None))
     if kind == "error":
-        place.error(sentence)
+        place.error(literal(sentence))
     elif kind == "warning":
-        place.warning(sentence)
+        place.warning(literal(sentence))
     elif kind == "done":
-        place.success(sentence)
+        place.success(literal(sentence))
 
 
 def plain(text: str) -> str:
     """Text of people inside a sentence that Markdown draws: every sign of it stands for itself."""
     return "".join(f"\\{letter}" if letter in "\\`*_{}[]()#+-.!|<>~$:&" else letter for letter in text)
+
+
+def literal(text: str) -> str:
+    """A sentence or a label with text of people in it: Markdown draws nothing of it, and other signs stay as typed."""
+    return _DRAWN.sub(r"\\\g<0>", text)

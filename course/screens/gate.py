@@ -246,8 +246,15 @@ def _usual_port(scope: Scope) -> int:
 
 def _same_origin(headers: Mapping[str, str]) -> bool:
     """Whether a request says that it comes from our own page, or from no page at all."""
-    origin = headers.get("origin")
-    return origin is None or urlsplit(origin).netloc == headers.get("host")
+    return is_same_origin(headers.get("origin"), headers.get("host", ""))
+
+
+def is_same_origin(origin: str | None, host: str) -> bool:
+    """Whether an Origin is the host's own, or there is none; what is no address at all is a stranger's."""
+    try:
+        return origin is None or urlsplit(origin).netloc == host
+    except ValueError:
+        return False
 
 
 async def _body(receive: Receive) -> bytes:

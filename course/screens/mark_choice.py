@@ -19,7 +19,8 @@ _ONE, _SEVERAL = "One student", "Several, one after another"
 def go_on(seen: CourseView) -> None:
     """Offer the attempts that are still open, on the sheet that was begun."""
     for still in marking.open_attempts(seen)[:6]:
-        if st.button(f"Go on: {still.student} · {still.title} ({still.observer})", key=f"open-{still.attempt}"):
+        words = frame.literal(f"Go on: {still.student} · {still.title} ({still.observer})")
+        if st.button(words, key=f"open-{still.attempt}"):
             choices.go_to({"attempt": still.attempt, "sheet": still.sheet})
 
 
@@ -28,7 +29,7 @@ def choose(seen: CourseView) -> None:
     observer = choices.one_of("Who is marking?", marking.observers(seen), "observer")
     session = choices.one_of_many("Session", marking.sessions(seen, seen.today(), now()), "session")
     for note in filter(None, (shut_words(seen.sessions[session]), marking.session_note(seen, session, seen.today()))):
-        st.warning(note)
+        st.warning(frame.literal(note))
     if observer is None:
         st.markdown("Choose who is marking; the students and skills come next.")
         return
@@ -72,7 +73,7 @@ def _students(seen: CourseView, session: str) -> tuple[str, ...]:
     groups = {name: own for name, own in marking.groups(seen, session).items() if len(own) > 1}
     for name, own in groups.items():
         names = ", ".join(seen.name(student) for student in own)
-        if st.button(f"All of {name}: {names}", key=f"group-{session}-{name}"):
+        if st.button(frame.literal(f"All of {name}: {names}"), key=f"group-{session}-{name}"):
             st.session_state[f"line-{session}"] = list(own)
     return choices.some_of("Students, tapped in the order in which they go", here, f"line-{session}")
 
@@ -81,13 +82,13 @@ def _beside(seen: CourseView, observer: str, session: str) -> None:
     """Offer what others mark now: a second observer has a sheet of their own, begun with its first mark."""
     for still in marking.beside(seen, observer, session)[:6]:
         words = f"Beside {still.observer}, on your own sheet: {still.student} · {still.title}"
-        if st.button(words, key=f"beside-{still.attempt}"):
+        if st.button(frame.literal(words), key=f"beside-{still.attempt}"):
             choices.go_to({"attempt": still.attempt, "by": observer})
 
 
 def _skills_of_one(seen: CourseView, observer: str, session: str, student: str) -> None:
     for phase in marking.skill_choices(seen, session, student):
-        st.header(phase.title)
+        st.header(frame.literal(phase.title))
         for skill in phase.skills:
             if choices.skill_button(skill):
                 choices.go_to(Line(new_id(), session, skill.skill, observer, (student,)).address())
@@ -95,7 +96,7 @@ def _skills_of_one(seen: CourseView, observer: str, session: str, student: str) 
 
 def _skills_of_line(seen: CourseView, observer: str, session: str, students: tuple[str, ...]) -> None:
     for title, skills in line.line_skills(seen, session, students):
-        st.header(title)
+        st.header(frame.literal(title))
         for skill in skills:
             if choices.line_button(skill):
                 choices.go_to(Line(new_id(), session, skill.skill, observer, skill.students).address())

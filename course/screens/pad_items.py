@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 import orjson
 from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
+from course.record.body import first_fault
 from course.record.events import DecimalText, Id, MarkGiven
 from course.record.text import Note
 from course.standards.rubric import Quantity, Slug, Unit
@@ -174,5 +175,4 @@ def sort_items(body: bytes) -> Sorted:
 def _first_fault(error: Exception) -> str:
     if not isinstance(error, ValidationError):
         return "it holds what JSON cannot"
-    fault = error.errors(include_url=False, include_input=False, include_context=False)[0]
-    return f"{'.'.join(str(part) for part in fault['loc'][1:]) or 'kind'}: {fault['msg']}"
+    return first_fault(error, skip=1) if error.errors()[0]["loc"] else "its kind is not known here"

@@ -17,7 +17,8 @@ from course.answers.marking import deciders, session_words
 from course.answers.standards_answer import current_standards
 from course.errors import CourseError, RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
-from course.screens.frame import Screen, plain, telling
+from course.record.text import look_alike_note
+from course.screens.frame import Screen, literal, plain, telling
 from course.standards.standards import Standards
 from course.storage.lookup import adopted, in_force
 from course.storage.rubric_files import read_folder
@@ -130,7 +131,7 @@ def _papers_seen(screen: Screen) -> tuple[list[str], str]:
     papers = st.pills(
         "Papers of a student that were seen today (medical: on Gates)",
         list(asked),
-        format_func=asked.__getitem__,
+        format_func=lambda one: literal(asked[one]),
         selection_mode="multi",
     )
     staff = deciders(screen.seen)
@@ -147,8 +148,10 @@ def _onto_course(
     screen: Screen, person: str, name: str, role: Role, unit: str, papers: list[str], by: str
 ) -> tuple[str, str]:
     """Put a new person on the course; where a gate refuses that they are entered all the same, and it is told."""
+    odd = look_alike_note(name)
+    told = ("warning" if odd else "done", " ".join(filter(None, (f"{name} is entered.", odd))))
     if screen.seen is None:
-        return "done", f"{name} is entered."
+        return told
     lead, course = screen.centre.lead, screen.seen.course
     try:
         for paper in papers if role == Role(screen.seen.profile.for_whom) else []:
@@ -157,8 +160,8 @@ def _onto_course(
         if unit:
             courses.assign_unit(screen.ledger, lead, course.id, person, unit, course.first_day)
     except CourseError as error:
-        return "warning", f"{name} is entered. {error.sentence}"
-    return "done", f"{name} is entered."
+        return "warning", f"{told[1]} {error.sentence}"
+    return told
 
 
 def unit_form(screen: Screen) -> None:
@@ -172,7 +175,9 @@ def unit_form(screen: Screen) -> None:
             made = telling(centres.add_unit)(
                 screen.ledger, screen.centre.lead, label=label, unit_type=unit_type, serial=serial
             )
-            _done(made, f"Unit {label.strip()} is entered.")
+            odd = look_alike_note(label)
+            told = " ".join(filter(None, (f"Unit {label.strip()} is entered.", odd)))
+            _done(made and ("warning" if odd else "done", told), "")
 
 
 def enrol_form(screen: Screen) -> None:

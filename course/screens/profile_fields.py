@@ -11,6 +11,7 @@ import streamlit as st
 
 from course.screens.drafts import Drawn
 from course.screens.form_fields import flaws, folded, one_of_these, own_flaws, some_of_many
+from course.screens.frame import literal
 from course.screens.frame import plain as escaped
 from course.standards import profile_editing as forms
 from course.standards.editing import Edited
@@ -177,7 +178,7 @@ def skills(standards: Standards, form: Plain, key: str, shown: Edited | None) ->
                 )
                 chosen[skill.id] = str(picked)
                 for told in _skill_flaws(shown, numbers, skill.id):
-                    st.warning(told)
+                    st.warning(literal(told))
     return forms.with_asked(form, chosen), None
 
 

@@ -13,7 +13,7 @@ from course.answers.standards_answer import skill_titles
 from course.moments import now, zone_named
 from course.screens import choices, skill_fields
 from course.screens.drafts import Desk, Part, edit, left_over
-from course.screens.frame import Screen, plain, telling
+from course.screens.frame import Screen, literal, plain, telling
 from course.standards.editing import Edited, without_skill
 from course.standards.editors import new_skill_editor, skill_editor
 from course.standards.profile_editing import application_changes
@@ -72,7 +72,7 @@ def _follows(screen: Screen, found: Edited, began: Standards) -> None:
             st.text("No requirements ask for it yet: add it to them under Requirements, as a new revision.")
         if was is None or was.rule != skill.rule:
             for course in rule_trial(screen.ledger, skill.id, skill.rule).days_short:
-                st.warning(course.sentence)
+                st.warning(literal(course.sentence))
             st.text(strictness_sentence(skill.rule))
 
 
@@ -96,5 +96,5 @@ def _take_out(screen: Screen, in_force: str, standards: Standards, name: str) ->
     if who is None:
         st.session_state["told"] = ("warning", "Say who takes it out. Nothing was changed.")
     elif telling(adopt_revision)(screen.ledger, who, found.files, in_force):
-        st.session_state["told"] = ("done", f"{plain(title)} is taken out for new courses.")
+        st.session_state["told"] = ("done", f"{title} is taken out for new courses.")
     st.rerun()

@@ -14,7 +14,6 @@ from collections.abc import AsyncIterator, Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
-from urllib.parse import urlsplit
 
 import anyio
 import click
@@ -29,7 +28,7 @@ from course.errors import BusyError, CourseError, NotFoundError, StorageError
 from course.moments import new_id, now, stored
 from course.places import SCREENS
 from course.screens import menu, tablets, theme
-from course.screens.gate import SIGN_IN, Gate, Keys, keys_in
+from course.screens.gate import SIGN_IN, Gate, Keys, is_same_origin, keys_in
 from course.screens.log import Log, Requests, begin, without_server_name
 from course.screens.order_picture import drawn_order
 from course.screens.pad_items import MOST_ITEMS, Sorted, sort_items
@@ -126,7 +125,7 @@ def not_from_our_page(request: Request) -> Response | None:
     origin, site = request.headers.get("origin"), request.headers.get("sec-fetch-site", "same-origin")
     if request.headers.get("x-course") != "pad" or site not in ("same-origin", "none"):
         return sentence_answer(403, "Taps are taken from this program's own page only.")
-    if origin is not None and urlsplit(origin).netloc != request.headers.get("host"):
+    if not is_same_origin(origin, request.headers.get("host", "")):
         return sentence_answer(403, "Taps are taken from this program's own page only.")
     if request.headers.get("content-type", "").split(";")[0].strip().lower() != "application/json":
         return sentence_answer(415, "Taps are sent as JSON.")

@@ -18,7 +18,7 @@ from course.answers.standards_answer import (
 from course.answers.standards_move import course_contest
 from course.errors import CourseError
 from course.screens import choices
-from course.screens.frame import Screen, plain, telling
+from course.screens.frame import Screen, literal, plain, telling
 from course.standards.standards import Standards
 from course.storage.lookup import adopted
 from course.storage.rubric_files import read_folder
@@ -93,11 +93,11 @@ def show_contests(screen: Screen, in_force: str) -> None:
     """Adoptions and moves from two devices that disagree: told first, whatever is shown below."""
     for course in screen.centre.courses:
         if told := course_contest(view(screen.ledger, course.id)):
-            st.warning(told)
+            st.warning(literal(told))
     contest = adoption_contest(screen.ledger)
     if contest is None:
         return
-    st.warning(contest.sentence)
+    st.warning(literal(contest.sentence))
     with st.expander(f"What differs between them ({len(contest.differs)})"):
         for sentence in contest.differs:
             st.text(sentence)

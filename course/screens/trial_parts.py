@@ -18,7 +18,7 @@ from course.answers.rule_strictness import (
 from course.answers.rule_trial import RuleTrial, rule_trial
 from course.answers.standards_answer import current_standards, skill_titles
 from course.screens import strictness_chart
-from course.screens.frame import Screen, plain
+from course.screens.frame import Screen, literal, plain
 from course.screens.rule_fields import rule_fields
 from course.screens.strictness_chart import BudgetMark, CurveLine
 from course.standards.editing import checked_rule
@@ -42,7 +42,7 @@ def try_a_rule(screen: Screen) -> None:
     a_day = st.number_input("Attempts a day", 1, 10, USUAL_A_DAY, key="try-a-day")
     rule, reasons = checked_rule(skill, typed)
     for reason in reasons:
-        st.warning(reason)
+        st.warning(literal(reason))
     if rule is None:
         st.text("Nothing is worked out for a rule that cannot be met.")
         return
@@ -50,7 +50,7 @@ def try_a_rule(screen: Screen) -> None:
     head.markdown(f"### {plain(answer.sentence)}")
     head.markdown(f"**{plain(trial.sentence)}**")
     for course in trial.days_short:
-        head.warning(course.sentence)
+        head.warning(literal(course.sentence))
     _curve(answer)
     if rule != skill.rule:
         _side_by_side(skill, rule, int(a_day))

@@ -14,7 +14,7 @@ from course.paper.shapes import standing_shape
 from course.screens import choices
 from course.screens.components import unit_list
 from course.screens.drawing import shape_plain
-from course.screens.frame import Screen, plain, telling
+from course.screens.frame import Screen, literal, plain, telling
 from course.words import CARE_WORDS, Care, StandingState
 
 _SHAPES = {
@@ -59,7 +59,7 @@ def show_unit(screen: Screen, card: UnitCard) -> None:
     """One unit: what holds it and what would lift that, its dates, what it has, and the forms."""
     if st.button("All units", key="all-units"):
         go()
-    st.title(f"{card.label} · {card.unit_type}")
+    st.title(literal(f"{card.label} · {card.unit_type}"))
     st.markdown(f"## {plain(_first(card))}")
     show_findings(card.findings)
     actor = acting(screen)

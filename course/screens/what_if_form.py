@@ -14,7 +14,7 @@ from course.answers.what_if import (
     if_rule,
     suppositions,
 )
-from course.screens.frame import Screen, plain
+from course.screens.frame import Screen, literal, plain
 from course.screens.rule_fields import rule_fields
 from course.standards.editing import checked_rule
 
@@ -53,5 +53,5 @@ def _rule(screen: Screen, detail: SkillDetail) -> WhatIf | None:
     skill = seen.adopted.skill(detail.skill)
     rule, reasons = checked_rule(skill, rule_fields(skill.setting, skill.rule, f"if-{skill.id}"))
     for reason in reasons:
-        st.warning(reason)
+        st.warning(literal(reason))
     return if_rule(seen, detail.student_id, skill, rule, detail.day) if rule else None

@@ -140,6 +140,8 @@ class Ledger:
 
     def fact(self, kind: str, id: str) -> Fact | None:  # noqa: A002 - the field's name
         """Return what is true now of one thing, None when there is no such thing."""
+        if not _may_be_id(id):
+            return None
         own = (fact.c.centre == self.centre_id) & (fact.c.kind == kind) & (fact.c.id == id)
         with self._reading() as connection:
             text = connection.execute(sa.select(fact.c.fact).where(own)).scalar()
@@ -169,6 +171,8 @@ class Ledger:
 
     def event(self, id: str) -> Event | None:  # noqa: A002 - the field's name
         """Return one event, None when it is not here."""
+        if not _may_be_id(id):
+            return None
         own = (event.c.centre == self.centre_id) & (event.c.id == id)
         with self._reading() as connection:
             row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
@@ -250,6 +254,11 @@ class Ledger:
                 yield connection
         except FAULTS as error:
             raise unreadable(error, "The ledger cannot be read") from error
+
+
+def _may_be_id(text: str) -> bool:
+    """Whether a database can be asked for it: half a letter or a null byte from an address is nobody's id."""
+    return text.isascii() and text.isprintable()
 
 
 def create(folder: Path, drafts: Sequence[Draft], *, database: str | None = None) -> Ledger:

@@ -58,10 +58,20 @@ def _files_of(folder: Path) -> tuple[list[Path], list[Problem]]:
         for entry in named
         if entry.suffix != ".yaml"
     ]
+    problems += [
+        Problem(ascii(entry.name), 0, 0, "", "The name holds other signs than plain letters and digits.", "Rename it.")
+        for entry in named
+        if not _is_plain(entry)
+    ]
     if not named:
         wrong = "There are no rubric files in this folder."
         problems.append(Problem(str(folder), 0, 0, "", wrong, "Put at least one *.yaml file with skills in it."))
-    return [entry for entry in named if entry.suffix == ".yaml"], problems
+    return [entry for entry in named if entry.suffix == ".yaml" and _is_plain(entry)], problems
+
+
+def _is_plain(entry: Path) -> bool:
+    """Whether a file's name can be kept in the ledger, and be shown without steering whoever's terminal shows it."""
+    return entry.name.isascii() and entry.name.isprintable()
 
 
 def _text_of(path: Path, folder: Path) -> str:

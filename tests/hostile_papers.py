@@ -1,0 +1,245 @@
+"""Papers, tables and codes that carry what people typed: the text is put in by its act, then looked for."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from bundle_examples import members_of
+from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at, sheet_of
+from day_builder import POOL_DAY, Day
+from hostile_desk import Drive, Said
+from hostile_fields import first_event
+from pypdf import PdfReader
+from pypdf.generic import IndirectObject
+
+from course.actions import amending, courses, day, incident
+from course.answers import observers_export
+from course.answers.audit import audit_answer
+from course.answers.competency import competency_record
+from course.answers.course_view import CourseView
+from course.answers.csv_text import csv_text
+from course.answers.day_paper import day_paper
+from course.answers.findings import course_findings
+from course.answers.hours import hours
+from course.answers.incident_paper import incident_paper
+from course.answers.observers import observers
+from course.answers.origin_of import standing_origin
+from course.answers.session_times import session_times
+from course.answers.slate_sheet import slate_sheet
+from course.answers.student_page import student_page
+from course.errors import CourseError
+from course.exchange.audit_file import seal
+from course.paper.audit_file import print_audit_file
+from course.paper.competency_record import print_competency_record
+from course.paper.day_sheet import print_day_sheet
+from course.paper.incident_sheet import print_incident_sheet
+from course.paper.origin_sheet import print_origin
+from course.paper.slate_sheet import print_slates
+from course.paper.take_home import print_take_home
+from course.screens.finding_parts import as_csv
+from course.screens.hours_charts import bars_csv
+from course.words import SpanRole
+
+NETWORK_WORDS = ("/URI", "/Launch", "/EmbeddedFile", "/JavaScript", "/GoToR", "/SubmitForm")
+
+
+def filled(c: Centre) -> Centre:
+    """A pool day with something for every paper and every table."""
+    for person, role in ((c.amaru, SpanRole.STUDENT), (c.lead, SpanRole.TEACHING)):
+        Day(c).leaves(Day(c).comes(person, role))
+    whole = sheet_of(c.skill())
+    c.enter("pool-22", critical_mark(), others=((c.second, whole), (c.candidate, whole)))
+    courses.record_times(
+        c.ledger, c.lead,
+        [courses.water_time(c.lead, session=c.sessions["pool-22"], person=c.amaru, loop_minutes=40)],
+    )  # fmt: skip
+    return c
+
+
+def renamed(c: Centre, text: str, of: str = "", field: str = "name") -> None:
+    """Give somebody or something the hostile text as its name, by the act that corrects it."""
+    amending.correct(c.ledger, c.lead, first_event(c, of or c.amaru), "Misread.", private_change={field: text})
+
+
+# --- PDF ----------------------------------------------------------------------------------------------------------
+
+
+def _record(c: Centre) -> bytes:
+    return _bytes(print_competency_record, competency_record(c.ledger, c.view(), c.amaru, LAST_DAY))
+
+
+def _take_home(c: Centre) -> bytes:
+    return _bytes(print_take_home, student_page(c.view(), c.amaru, LAST_DAY))
+
+
+def _day_sheet(c: Centre) -> bytes:
+    seen = c.view()
+    sessions = [one for key, one in seen.sessions.items() if key == c.sessions["pool-22"]]
+    return _bytes(print_day_sheet, day_paper(c.ledger, seen, sessions))
+
+
+def _incident(c: Centre) -> bytes:
+    which = Day(c).frozen_events() and next(iter(Day(c).session.incidents)).id
+    return _bytes(print_incident_sheet, [incident_paper(c.ledger, c.view(), c.sessions["pool-22"], which)])
+
+
+def _slate(c: Centre) -> bytes:
+    return print_slates([slate_sheet(c.ledger, c.sessions["pool-22"], Day(c).session.slates[0].id)])
+
+
+def _origin(c: Centre) -> bytes:
+    return _bytes(print_origin, standing_origin(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY))
+
+
+def _audit(c: Centre) -> bytes:
+    return _bytes(print_audit_file, audit_answer(c.ledger, [(c.course, LAST_DAY)], "the agency's office"))
+
+
+def _bytes(printing: Callable[..., int], answer: Any) -> bytes:
+    out = io.BytesIO()
+    printing(answer, out)
+    return out.getvalue()
+
+
+def papers(c: Centre) -> Centre:
+    """All that the papers and the tables are about, made once: the text is put in again and again."""
+    filled(c)
+    Day(c).sheet()
+    Day(c).freeze(note="All are out.")
+    return c
+
+
+def pdf(make: Callable[[Centre], bytes], put: Callable[[Centre, str], object], events: int = 1) -> Drive:
+    """A paper that is printed after the text was put in; read back by pypdf, looked through for what is not paper."""
+
+    def act(c: Centre, text: str) -> Said:
+        put(c, text)
+        try:
+            printed = make(c)
+        except CourseError as error:
+            return Said(error.sentence, events=events)
+        return Said(kept=_read_back(printed, text), events=events)
+
+    return Drive("papers", papers, act, again=True)
+
+
+def _read_back(printed: bytes, text: str) -> str:
+    """The text as it stands on the paper: its own words where all of them are there, else what the paper says."""
+    refuse_more_than_paper(printed, text)
+    said = _bare("".join(page.extract_text() for page in PdfReader(io.BytesIO(printed)).pages))
+    return text if _bare(text) in said else said
+
+
+def _bare(text: str) -> str:
+    """Letters alone: a line breaks wherever its column ends."""
+    return "".join(text.split())
+
+
+def refuse_more_than_paper(printed: bytes, text: str) -> None:
+    """Nothing is embedded, linked or run, and the file's own description does not tell whom it is about."""
+    reader = PdfReader(io.BytesIO(printed))
+    words = {key: str(value) for key, value in (reader.metadata or {}).items()}
+    assert not any(_bare(text) in _bare(value) for value in words.values()), words
+    assert reader.attachments == {}
+    for page in reader.pages:
+        assert not [note for note in page.get("/Annots", []) if note.get_object().get("/Subtype") == "/Link"]
+        assert list(page.images) == []
+    for number in range(1, int(str(reader.trailer["/Size"]))):
+        shown = str(reader.get_object(IndirectObject(number, 0, reader)))
+        assert not [word for word in NETWORK_WORDS if word in shown], shown[:200]
+
+
+def _note(c: Centre, text: str) -> None:
+    one = Day(c).session.incidents[0].id
+    incident.add_note(c.ledger, c.lead, c.sessions["pool-22"], one, text, Day(c).at(15, 20))
+
+
+def _plan(c: Centre, text: str) -> None:
+    day.plan_site(c.ledger, c.lead, [c.sessions["pool-22"]], emergency=None, plan=text)
+
+
+def _voided(c: Centre, text: str) -> None:
+    attempt = c.enter("pool-23")
+    amending.withdraw(c.ledger, c.lead, first_event(c, attempt), text)
+
+
+PDF: dict[str, Drive] = {
+    "competency record, name": pdf(_record, renamed),
+    "competency record, reason": pdf(_record, _voided, 5),
+    "sheet to take home, name": pdf(_take_home, renamed),
+    "day sheet, name": pdf(_day_sheet, renamed),
+    "day sheet, site plan": pdf(_day_sheet, _plan),
+    "incident sheet, name": pdf(_incident, renamed),
+    "incident sheet, note": pdf(_incident, _note),
+    "slate sheet, skill's session": pdf(_slate, lambda c, text: renamed(c, text, c.sessions["pool-22"], "title")),
+    "show why, name": pdf(_origin, renamed),
+    "audit paper, name": pdf(_audit, renamed),
+    "audit paper, course": pdf(_audit, lambda c, text: renamed(c, text, c.course, "title")),
+}
+
+
+# --- CSV ----------------------------------------------------------------------------------------------------------
+
+
+def _findings(c: Centre) -> str:
+    return as_csv(course_findings(c.ledger, c.view(), LAST_DAY, c.lead))
+
+
+def _water(c: Centre) -> str:
+    return session_times(c.view(), c.sessions["pool-22"]).water_csv()
+
+
+def _who_was_where(c: Centre) -> str:
+    return session_times(c.view(), c.sessions["pool-22"]).csv()
+
+
+def _bars(c: Centre) -> str:
+    return bars_csv(hours(c.view(), LAST_DAY).students)
+
+
+def _tables(c: Centre) -> str:
+    """Every table of an audit file that was given to somebody, one after the other."""
+    out = c.ledger.folder / "sealed.zip"
+    out.unlink(missing_ok=True)
+    seal(c.ledger, out, as_of=LAST_DAY, given_to="the agency's office")
+    found = members_of(out)
+    out.unlink()
+    return "".join(content.decode("utf-8-sig") for name, content in found if name.endswith(".csv"))
+
+
+def table(make: Callable[[Centre], str], of: Callable[[Centre], str]) -> Drive:
+    """A table with a name in it: the cell that begins with the text, as a reader of RFC 4180 gives it back."""
+
+    def act(c: Centre, text: str) -> Said:
+        renamed(c, text, of(c))
+        cells = [cell for row in csv.reader(io.StringIO(make(c).lstrip("\ufeff"))) for cell in row]
+        found = {cell[: cell.index(text) + len(text)] for cell in cells if text in cell[: len(text) + 1]}
+        assert len(found) == 1, found
+        return Said(kept=found.pop(), events=1)
+
+    return Drive("papers", papers, act, again=True)
+
+
+def one_cell(_: Centre, text: str) -> Said:
+    """A text cell of a table beside numbers that are less than nothing, which stay as they are."""
+    read = csv.reader(io.StringIO(csv_text(("a", "b", "c"), [(text, -1.5, -3)])[1:], newline=""))
+    (_, (cell, number, whole)) = read
+    assert (number, whole) == ("-1.5000", "-3")
+    return Said(kept=cell)
+
+
+CSV: dict[str, Drive] = {
+    "a cell": Drive("papers", papers, one_cell, again=True),
+    "water times": table(_water, lambda c: c.amaru),
+    "who was where": table(_who_was_where, lambda c: c.amaru),
+    "hours": table(_bars, lambda c: c.amaru),
+    "observers": table(lambda c: observers_export.pairs_csv(observers(c.view(), c.lead, LAST_DAY)), lambda c: c.second),
+    "practice sheets": table(
+        lambda c: observers_export.practice_csv(observers(c.view(), c.lead, LAST_DAY)), lambda c: c.candidate
+    ),
+    "findings": table(_findings, lambda c: c.amaru),
+    "audit tables": table(_tables, lambda c: c.amaru),
+}

@@ -1,0 +1,113 @@
+"""Requests as no page of ours sends them: the program's own routes behind its gate, over the small centre.
+
+A row's input is the request in JSON: what differs from a good one. Ids of the centre stand as $names.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from typing import Any
+
+from asgi_call import HERE, Reply, call
+from centre_builder import Centre, tap
+from hostile_desk import Act, Ready, Said
+from starlette.applications import Starlette
+
+from course.actions.pad import take
+from course.answers.pad import state_now
+from course.screens import serve, slate_route
+from course.screens.gate import Gate, Keys
+
+OURS = {"content-type": "application/json", "x-course": "pad", "origin": "http://localhost:8571"}
+KEYS = Keys(secret="a-secret-of-tests", code="K7MP-3XQA")
+FAR_ID = "0192d000-0000-7000-8000-0000000000fe"
+
+
+def _gate(*, shared: bool) -> Gate:
+    own = Starlette(routes=[*serve.routes(), *slate_route.routes()])
+    return Gate(own, port=8571, keys=KEYS if shared else None, names=["kelp.local"])
+
+
+def _names(c: Centre, opened: Any) -> dict[str, str]:
+    return {
+        "$attempt": opened.attempt, "$sheet": opened.sheet, "$amaru": c.amaru, "$zoe": c.zoe, "$lead": c.lead,
+        "$session": c.sessions["pool-22"], "$course": c.course, "$far": FAR_ID, "$adoption": c.adoption,
+    }  # fmt: skip
+
+
+def _sent(text: str, names: dict[str, str]) -> dict[str, Any]:
+    for name, own in names.items():
+        text = text.replace(name, own)
+    asked = json.loads(text, strict=False)
+    assert isinstance(asked, dict)
+    return asked
+
+
+def _body(c: Centre, opened: Any, asked: dict[str, Any]) -> bytes:
+    """The body that is sent: as it stands, repeated, or taps that differ from a good one."""
+    if "taps" in asked:
+        good = tap(c, opened, "marks_given/1", {"marks": [{"step": "co-hand", "mark": "done"}]})
+        return json.dumps({"items": [good | change for change in asked["taps"]]}).encode()
+    raw = asked.get("body", "")
+    whole = raw if isinstance(raw, str) else json.dumps(raw)
+    return whole.encode("latin-1", "replace") * int(asked.get("times", 1))
+
+
+def route(method: str, path: str) -> Ready:
+    """One route; what it answers as status and sentence."""
+
+    def ready(c: Centre) -> Act:
+        opened = c.open()
+        names = _names(c, opened)
+
+        def act(text: str) -> Said:
+            serve.start(c.ledger, take, state=state_now)
+            asked = _sent(text, names)
+            reply = call(
+                _gate(shared="client" in asked), asked.get("method", method), asked.get("path", path),
+                headers={k: v for k, v in (OURS | asked.get("headers", {})).items() if v is not None},
+                body=_body(c, opened, asked), client=(asked["client"], 5000) if "client" in asked else HERE,
+            )  # fmt: skip
+            refuse_split_headers(reply)
+            words = told(reply)
+            kept = reply.status < 400 and not words.startswith("200 saved 0")
+            return Said(kept=words) if kept else Said(refused=words)
+
+        return act
+
+    return ready
+
+
+def told(reply: Reply) -> str:
+    """An answer in one line: status, then the sentence, what was refused, or where it leads."""
+    if "location" in reply.headers:
+        return f"{reply.status} to {reply.headers['location']}"
+    if reply.headers.get("content-type", "").startswith("application/json"):
+        content = reply.content
+        if "sentence" in content:
+            return f"{reply.status} {content['sentence']}"
+        if "states" in content:
+            return f"{reply.status} states {len(content['states'])}"
+        return f"{reply.status} saved {len(content['saved'])}; " + "; ".join(one["sentence"] for one in content["refused"])
+    then = re.search(r'name="then" value="([^"]*)"', reply.text)
+    said = re.search(r'role="alert">([^<]*)<', reply.text)
+    page = " ".join(part for part in (said and said[1], then and f"then {then[1]}") if part)
+    return f"{reply.status} {page or reply.text[:80]}".strip()
+
+
+def refuse_split_headers(reply: Reply) -> None:
+    """No line of a header was made of what was sent, and every answer has the safe headers."""
+    assert not [value for value in reply.headers.values() if "\r" in value or "\n" in value]
+    assert reply.headers.get("x-content-type-options") == "nosniff"
+    assert "default-src 'self'" in reply.headers.get("content-security-policy", "")
+
+
+ROUTES: dict[str, Ready] = {
+    "POST marks": route("POST", serve.MARKS),
+    "GET pulse": route("GET", serve.PULSE),
+    "POST slate": route("POST", slate_route.SLATE),
+    "GET font": route("GET", "/course/fonts/x"),
+    "POST sign-in": route("POST", "/course/sign-in"),
+    "any": route("GET", "/"),
+}
