@@ -39,6 +39,7 @@ from course.record.events import (
     PersonAdded,
     Predecessor,
     ProofSeen,
+    ReadingTaken,
     Returned,
     RollCalled,
     RubricAdopted,
@@ -67,7 +68,20 @@ from course.record.events import (
     WholeAttemptClean,
     Withdrawn,
 )
-from course.words import Capacity, Care, Closing, DecisionKind, Mark, Role, SheetSource, SlipAnswer, SlipKind, SpanRole
+from course.record.unit_events import Amount
+from course.words import (
+    Capacity,
+    Care,
+    Closing,
+    DecisionKind,
+    Mark,
+    ReadingKind,
+    Role,
+    SheetSource,
+    SlipAnswer,
+    SlipKind,
+    SpanRole,
+)
 
 HIDDEN = "Canary Waldorf"  # stands in every private field and nowhere else
 HASH = "0" * 64
@@ -170,6 +184,10 @@ EXAMPLES: tuple[Body, ...] = (
     ),
     UnitCared(
         unit=ONE, care=TWO, what=Care.SCRUBBER, observed=at(), good_until="2026-12-31", good_minutes=180, note=HIDDEN
+    ),
+    ReadingTaken(
+        unit=ONE, reading=TWO, what=ReadingKind.CELL_AIR, cell=2, observed=at(), attempt=THREE, step="cell-air",
+        amounts=(Amount(key="mv_air", value="10.4", unit="mV"),), note=HIDDEN,
     ),
     UnitHeld(unit=ONE, hold=TWO, observed=at(), slip=THREE, why=HIDDEN),
     UnitReleased(unit=ONE, hold=TWO, observed=at(), list_passed_by=THREE, why=HIDDEN),

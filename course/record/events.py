@@ -73,7 +73,15 @@ from course.record.paper_events import (
     Returned,
 )
 from course.record.text import Note
-from course.record.unit_events import FaultAnswered, FaultCleared, FaultSet, UnitCared, UnitHeld, UnitReleased
+from course.record.unit_events import (
+    FaultAnswered,
+    FaultCleared,
+    FaultSet,
+    ReadingTaken,
+    UnitCared,
+    UnitHeld,
+    UnitReleased,
+)
 from course.standards.rubric import Slug
 from course.words import DecisionKind
 
@@ -119,6 +127,7 @@ __all__ = [
     "Predecessor",
     "Private",
     "ProofSeen",
+    "ReadingTaken",
     "Returned",
     "RollCalled",
     "RubricAdopted",
@@ -221,7 +230,7 @@ KINDS: dict[str, type[Body]] = {
         CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
-        FindingAnswered,
+        FindingAnswered, ReadingTaken,
     )
 }  # fmt: skip
 

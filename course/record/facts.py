@@ -12,7 +12,7 @@ from course.moments import Observed
 from course.record.day_facts import Incident, RollCall, Slate, WaterTime
 from course.record.frozen import Frozen
 from course.record.paper_facts import CheckOut, Papers
-from course.record.unit_facts import CareDone, Hold, SlipReply
+from course.record.unit_facts import CareDone, Hold, Reading, SlipReply
 from course.standards.rubric import Setting
 from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SlipKind, SpanRole
 
@@ -89,6 +89,7 @@ class Unit(Fact):
     unit_type: str
     care: tuple[CareDone, ...] = ()
     holds: tuple[Hold, ...] = ()
+    readings: tuple[Reading, ...] = ()
 
     @property
     def held(self) -> tuple[Hold, ...]:

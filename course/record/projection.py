@@ -24,7 +24,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 6
+PROJECTION_VERSION = 7
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from course.standards.plain import At, Flaw, ids_twice, named_twice
-from course.standards.rubric import Label, Setting, Slug, Strict, Text
+from course.standards.rubric import Label, Setting, Slug, Text
+from course.standards.strict import Strict
 
 ADULT_YEARS = 18
 """Whoever is younger on a training day is a minor, as in article 1 of the UN's Convention on the Rights of the Child
