@@ -49,6 +49,7 @@ from course.record.events import (
     SessionPlanned,
     SessionReopened,
     SessionResumed,
+    SetPointNoted,
     SheetStarted,
     Signed,
     SitePlanned,
@@ -189,6 +190,7 @@ EXAMPLES: tuple[Body, ...] = (
         unit=ONE, reading=TWO, what=ReadingKind.CELL_AIR, cell=2, observed=at(), attempt=THREE, step="cell-air",
         amounts=(Amount(key="mv_air", value="10.4", unit="mV"),), note=HIDDEN,
     ),
+    SetPointNoted(session=ONE, person=TWO, set_point_bar="1.3", replaces=(FIVE,), observed=at()),
     UnitHeld(unit=ONE, hold=TWO, observed=at(), slip=THREE, why=HIDDEN),
     UnitReleased(unit=ONE, hold=TWO, observed=at(), list_passed_by=THREE, why=HIDDEN),
     FaultSet(

@@ -20,6 +20,7 @@ RULES: tuple[Rule, ...] = (
     water.fault_left,
     water.filling_over,
     water.too_deep,
+    water.oxygen_over,
     papers.gate_passed,
     papers.consent_missing,
     observers.observer_not_current,

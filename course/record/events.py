@@ -57,6 +57,7 @@ from course.record.day_events import (
     SessionFrozen,
     SessionReopened,
     SessionResumed,
+    SetPointNoted,
     SitePlanned,
     SlateIssued,
     SlateSetAside,
@@ -138,6 +139,7 @@ __all__ = [
     "SessionPlanned",
     "SessionReopened",
     "SessionResumed",
+    "SetPointNoted",
     "SheetStarted",
     "Signed",
     "SitePlanned",
@@ -230,7 +232,7 @@ KINDS: dict[str, type[Body]] = {
         CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
-        FindingAnswered, ReadingTaken,
+        FindingAnswered, ReadingTaken, SetPointNoted,
     )
 }  # fmt: skip
 
