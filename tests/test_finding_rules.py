@@ -34,8 +34,10 @@ from course.actions import gate_papers as noting
 from course.actions.attempts import SheetContent
 from course.assessment.attempts import judge
 from course.findings.finding import Finding, Severity
+from course.findings.ground import Ground
 from course.findings.rules import RULES, findings, is_for_lead, rule_words
 from course.record.events import MarkGiven
+from course.standards.profile import OxygenRule
 from course.words import Care, Closing, Mark, ReadingKind, SlipKind, SpanRole
 
 POOL = "Thu 22 Oct, Pool Of The 22"
@@ -906,13 +908,20 @@ def test_reading_against_tick_says_nothing_after_a_later_good_reading_or_a_seen_
     ]
 
 
+def with_oxygen(c: Centre, **limits: int) -> Ground:
+    """The ground under requirements with limits of their own; the shipped ones hold none."""
+    ground = ground_of(c)
+    rule = OxygenRule(assumed_set_point_bar="1.3", **limits)
+    return replace(ground, profile=ground.profile.model_copy(update={"oxygen": rule}))
+
+
 def test_oxygen_over_is_told_of_students_and_staff_with_the_limit_and_what_was_assumed(small_centre: Centre) -> None:
     """130 and 130 min at 1.3 bar, the 1.3 ata line: 2 x 100 x 130 / 210 = 123.81 %, in the 24 h row of the table."""
     c = small_centre
     for person in (c.amaru, c.second):
         for _ in range(2):
             in_water(c, c.sessions["open-24"], person, loop=130)
-    one, other = found(c, "oxygen_over")
+    one, other = found(with_oxygen(c, cns_percent_24h=80), "oxygen_over")
     assert {one.about[0], other.about[0]} == {c.amaru, c.second}
     assert one.about[1] == "2026-10-24"
     assert "123.9 % of the 24 h limit, 80 % asked at most" in one.sentence
@@ -920,11 +929,9 @@ def test_oxygen_over_is_told_of_students_and_staff_with_the_limit_and_what_was_a
 
 
 def test_oxygen_over_says_nothing_within_the_limit_or_where_the_requirements_have_none(small_centre: Centre) -> None:
+    """130 min at 1.283 ata: 130 x 1.566^(5/6) = 188.9 OTU, own arithmetic."""
     c = small_centre
     in_water(c, c.sessions["open-24"], c.amaru, loop=130)
+    assert told(with_oxygen(c, cns_percent_24h=80, otu_24h=189), "oxygen_over") == ""
+    assert "189.0 OTU, 188 OTU asked at most" in told(with_oxygen(c, otu_24h=188), "oxygen_over")
     assert told(c, "oxygen_over") == ""
-    in_water(c, c.sessions["open-24"], c.amaru, loop=130)
-    ground = ground_of(c)
-    assert told(ground, "oxygen_over")
-    without_limit = replace(ground, profile=ground.profile.model_copy(update={"oxygen": None}))
-    assert told(without_limit, "oxygen_over") == ""

@@ -26,6 +26,7 @@ from course.moments import observed_at
 from course.places import SCREENS
 from course.record.facts import Session
 from course.screens import serve
+from course.standards.profile import OxygenRule
 
 ATA = 1.01325
 
@@ -163,13 +164,16 @@ def test_numbers_are_rounded_up_once_with_what_was_assumed_and_the_source(small_
     assert "the requirements assume 1.3 bar" in " ".join(told.cautions)
     assert "next line up" in " ".join(told.cautions)
     assert "NOAA" in told.source
-    assert told.sentence == "1 day in the water, none over the requirements' limit."
+    assert told.sentence == "1 day in the water; the requirements hold no limit of their own against them."
 
 
 def test_over_the_requirements_limit_leads_the_answer(small_centre: Centre) -> None:
     for _ in range(2):
         wet(small_centre, "pool-22", small_centre.amaru, 100)
-    told = answer(small_centre)
+    seen = small_centre.view()
+    rule = OxygenRule(assumed_set_point_bar="1.3", cns_percent_24h=80)
+    seen.__dict__["profile"] = seen.profile.model_copy(update={"oxygen": rule})
+    told = oxygen(seen, LAST_DAY)
     assert told.sentence == "Over the requirements' limit: Amaru Tendelle on 22 Oct 2026."
     assert told.lines[0].over == ("95.3 %, 80 % asked at most in 24 h",)
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from course.physics.quantity import Input, Quantity
 from course.physics.registry import REGISTRY
-from course.physics.result import Answer, Band, Given, NoResult, Result
+from course.physics.result import DEFERS, Answer, Band, Given, NoResult, Result
 from course.physics.series import Series, co2_breath_by_breath, series
 
 _PLACES = 41
@@ -124,7 +124,6 @@ _DRAWN: dict[str, _Along] = {
     "co2-inspired": _Along("co2-inspired", "beside"),
     "cell-expected-mv": _Along("cell-expected-mv", "pressure"),
     "voting-hides": _Along("voting-hides", "po2"),
-    "cns-share": _Along("cns-share", "minutes"),
     "scrubber-minutes": _Along("scrubber-minutes", "minutes"),
 }
 
@@ -145,7 +144,7 @@ def sentences(quantity: Quantity, answer: Answer) -> tuple[str, str]:
     told = first.format_map(known), second.format_map(known).strip()
     if isinstance(answer, Band) and answer.reasons:
         return told[0], f"At other ends of what is not known there is no number: {_inside(answer.reasons[0])}"
-    return told[0], told[1] or quantity.cautions[0]
+    return told[0], told[1] or next(iter(quantity.cautions), DEFERS)
 
 
 def assumed(answer: Answer) -> str:

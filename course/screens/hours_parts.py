@@ -68,7 +68,7 @@ def _attempts(one: BreakLine) -> None:
         st.caption("They count as they were seen. The lead decides, with a reason, whether one is to be void.")
 
 
-def watertable(times: SessionTimes) -> None:
+def water_table(times: SessionTimes) -> None:
     """The session's table of times in the water."""
     written = [line for line in times.water if line.water]
     if not written:
