@@ -108,6 +108,17 @@ class Care(StrEnum):
     SCRUBBER = "scrubber"
 
 
+class ReadingKind(StrEnum):
+    """What is read of a unit at the bench or in the water, and judged by a registered quantity."""
+
+    CELL_AIR = "cell_air"
+    CELL_GAS = "cell_gas"
+    CELL_HIGH = "cell_high"
+    FLUSH = "flush"
+    POSITIVE = "positive_test"
+    NEGATIVE = "negative_test"
+
+
 class SlipKind(StrEnum):
     """A fault is planted on a bench only; in the water it is shown, never made."""
 
@@ -152,6 +163,14 @@ AUTHORITY_WORDS = {
     Authority.MISTAKE: "the person should never have been entered",
 }
 CARE_WORDS = {Care.SERVICE: "service", Care.CELLS: "oxygen cells", Care.SCRUBBER: "scrubber filling"}
+READING_WORDS = {
+    ReadingKind.CELL_AIR: "cell in air",
+    ReadingKind.CELL_GAS: "cell in calibration gas",
+    ReadingKind.CELL_HIGH: "cell above the set point",
+    ReadingKind.FLUSH: "PO2 after a diluent flush",
+    ReadingKind.POSITIVE: "positive test",
+    ReadingKind.NEGATIVE: "negative test",
+}
 SLIP_KIND_WORDS = {SlipKind.PLANTED: "planted", SlipKind.SHOWN: "shown"}
 SLIP_ANSWER_WORDS = {
     SlipAnswer.HIT: "found",

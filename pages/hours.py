@@ -3,8 +3,9 @@
 import streamlit as st
 
 from course.answers.hours import hours
+from course.answers.oxygen import oxygen
 from course.answers.session_times import session_times
-from course.screens import frame, hours_forms, hours_parts
+from course.screens import frame, hours_forms, hours_parts, oxygen_parts
 
 screen = frame.begin()
 if screen.seen is None or not screen.seen.sessions:
@@ -33,8 +34,13 @@ hours_forms.visibility_part(screen, times, actor)
 if times.in_water:
     with st.expander("Enter or mend time in the water"):
         hours_forms.water_form(screen, times, actor)
+    with st.expander("Note the set point that was held"):
+        oxygen_parts.set_point_form(screen, times, actor)
 with st.expander("Enter or mend who was there"):
     hours_forms.times_form(screen, times, actor)
+
+st.subheader("Oxygen exposure", anchor=False)
+oxygen_parts.exposure(oxygen(seen, as_of))
 
 st.subheader("Totals", anchor=False)
 hours_parts.totals(answer)

@@ -4,7 +4,7 @@ import streamlit as st
 
 from course.answers.faults import slip_view
 from course.answers.units import units_answer
-from course.screens import change_parts, fault_parts, frame, unit_parts
+from course.screens import change_parts, fault_parts, frame, reading_parts, unit_parts
 
 screen = frame.begin()
 frame.show_told()
@@ -25,7 +25,8 @@ if "slip" in st.query_params:
 
 card = next((card for card in answer.units if card.unit == st.query_params.get("unit")), None)
 if card is not None:
-    unit_parts.show_unit(screen, card)
+    actor = unit_parts.show_unit(screen, card)
+    reading_parts.show_readings(screen, card, actor)
     st.caption(frame.plain(answer.caution))
     st.stop()
 

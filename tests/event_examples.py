@@ -42,6 +42,7 @@ from course.record.events import (
     PersonErased,
     Predecessor,
     ProofSeen,
+    ReadingTaken,
     RetentionSet,
     Returned,
     RollCalled,
@@ -52,6 +53,7 @@ from course.record.events import (
     SessionPlanned,
     SessionReopened,
     SessionResumed,
+    SetPointNoted,
     SheetStarted,
     Signed,
     SitePlanned,
@@ -71,6 +73,7 @@ from course.record.events import (
     WholeAttemptClean,
     Withdrawn,
 )
+from course.record.unit_events import Amount
 from course.words import (
     Authority,
     Capacity,
@@ -78,6 +81,7 @@ from course.words import (
     Closing,
     DecisionKind,
     Mark,
+    ReadingKind,
     Role,
     SheetSource,
     SlipAnswer,
@@ -195,6 +199,11 @@ EXAMPLES: tuple[Body, ...] = (
     UnitCared(
         unit=ONE, care=TWO, what=Care.SCRUBBER, observed=at(), good_until="2026-12-31", good_minutes=180, note=HIDDEN
     ),
+    ReadingTaken(
+        unit=ONE, reading=TWO, what=ReadingKind.CELL_AIR, cell=2, observed=at(), attempt=THREE, step="cell-air",
+        amounts=(Amount(key="mv_air", value="10.4", unit="mV"),), note=HIDDEN,
+    ),
+    SetPointNoted(session=ONE, person=TWO, set_point_bar="1.3", replaces=(FIVE,), observed=at()),
     UnitHeld(unit=ONE, hold=TWO, observed=at(), slip=THREE, why=HIDDEN),
     UnitReleased(unit=ONE, hold=TWO, observed=at(), list_passed_by=THREE, why=HIDDEN),
     FaultSet(

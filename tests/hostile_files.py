@@ -74,7 +74,9 @@ YAML: dict[str, Drive] = {"a rubric file": Drive("yaml", lambda c: Path(c.ledger
 # --- bundles and audit files --------------------------------------------------------------------------------------
 
 
-def _edited(members: Members, number: int, change: Callable[[dict[str, Any]], object], *, anew: bool = False) -> Members:
+def _edited(
+    members: Members, number: int, change: Callable[[dict[str, Any]], object], *, anew: bool = False
+) -> Members:
     lines = lines_of(members)
     plain = orjson.loads(lines[number - 1])
     change(plain)

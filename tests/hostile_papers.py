@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 from bundle_examples import members_of
-from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at, sheet_of
-from day_builder import POOL_DAY, Day
+from centre_builder import LAST_DAY, Centre, critical_mark, sheet_of
+from day_builder import Day
 from hostile_desk import Drive, Said
 from hostile_fields import first_event
 from pypdf import PdfReader
@@ -19,7 +19,6 @@ from course.actions import amending, courses, day, incident
 from course.answers import observers_export
 from course.answers.audit import audit_answer
 from course.answers.competency import competency_record
-from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
 from course.answers.day_paper import day_paper
 from course.answers.findings import course_findings

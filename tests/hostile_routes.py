@@ -89,7 +89,9 @@ def told(reply: Reply) -> str:
             return f"{reply.status} {content['sentence']}"
         if "states" in content:
             return f"{reply.status} states {len(content['states'])}"
-        return f"{reply.status} saved {len(content['saved'])}; " + "; ".join(one["sentence"] for one in content["refused"])
+        return f"{reply.status} saved {len(content['saved'])}; " + "; ".join(
+            one["sentence"] for one in content["refused"]
+        )
     then = re.search(r'name="then" value="([^"]*)"', reply.text)
     said = re.search(r'role="alert">([^<]*)<', reply.text)
     page = " ".join(part for part in (said and said[1], then and f"then {then[1]}") if part)

@@ -17,7 +17,6 @@ from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
 from course.answers.pad import state_now
-from course.errors import CourseError
 from course.places import SCREENS
 from course.screens import serve, tablets
 
@@ -146,10 +145,28 @@ def _raw(part: str, text: str) -> str:
 
 
 PAGES: dict[str, Drive] = {
-    **{name: page(name) for name in (
-        "class", "course", "day", "findings", "gates", "hours", "mark", "observers", "papers", "people", "ready",
-        "slate", "standards", "student", "today", "units", "why",
-    )},
+    **{
+        name: page(name)
+        for name in (
+            "class",
+            "course",
+            "day",
+            "findings",
+            "gates",
+            "hours",
+            "mark",
+            "observers",
+            "papers",
+            "people",
+            "ready",
+            "slate",
+            "standards",
+            "student",
+            "today",
+            "units",
+            "why",
+        )
+    },
     "course, a cell": page("course", student="amaru", skill="skill"),
     "student, one's own": page("student", student="amaru"),
     "units, one unit": page("units", unit="unit"),

@@ -103,7 +103,7 @@ def fill(c: Centre) -> dict[str, str]:
         "unit": f"/units?unit={c.unit_b}", "slip": f"/units?slip={slip}", "day": "/day", "papers": "/papers",
         "people": "/people", "class": "/class", "student": f"/student?student={c.amaru}", "observers": "/observers",
         "standards": "/standards", "hours": f"/hours?session={live}", "gates": "/gates", "ready": "/ready",
-        "findings": "/findings", "privacy": "/privacy", "health": "/health",
+        "findings": "/findings", "privacy": "/privacy", "health": "/health", "figures": "/figures",
         "why": f"/why?student={c.amaru}&skill={POOL_SKILL}",
     }  # fmt: skip
 
@@ -149,6 +149,7 @@ def choose(page: Page, name: str) -> None:
         "slate": "1 sheet is still out",
         "course": "Tap a cell: it opens",
         "cell": "Decision",
+        "figures": "What follows from a number",
         "units": "are on hold and do not go in the water",
         "unit": "The unit",
         "slip": "Planted in A-05",

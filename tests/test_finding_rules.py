@@ -24,6 +24,7 @@ from finding_examples import (
 )
 from test_gate_papers import without
 from test_hard_cases import sign_as_met
+from test_unit_readings import LEAK, read
 
 from course.actions import amending, faults, settling, unit_care
 from course.actions import attempts as trying
@@ -33,9 +34,11 @@ from course.actions import gate_papers as noting
 from course.actions.attempts import SheetContent
 from course.assessment.attempts import judge
 from course.findings.finding import Finding, Severity
+from course.findings.ground import Ground
 from course.findings.rules import RULES, findings, is_for_lead, rule_words
 from course.record.events import MarkGiven
-from course.words import Care, Closing, Mark, SlipKind, SpanRole
+from course.standards.profile import OxygenRule
+from course.words import Care, Closing, Mark, ReadingKind, SlipKind, SpanRole
 
 POOL = "Thu 22 Oct, Pool Of The 22"
 NEGATIVE = "chk-negative"
@@ -877,3 +880,58 @@ def test_signed_on_older_is_told_with_what_was_found_after_signing(small_centre:
         "record. Found after signing: attempt 6 of 25 Oct 2026, critical, was entered."
     )
     assert {("decision", decision), ("attempt", later)} <= evidence_of(one)
+
+
+# --- readings and oxygen ---------------------------------------------------------------------------------------------
+
+
+def test_reading_against_tick_is_told_with_the_units_own_reading(small_centre: Centre) -> None:
+    read(small_centre, ReadingKind.NEGATIVE, {**LEAK, "start": "-40", "end": "-20"}, at=seen_at(21, 13, 50))
+    attempt = small_centre.enter("dry-21", skill="chk-negative")
+    (finding,) = found(small_centre, "reading_against_tick")
+    assert finding.severity == Severity.DANGER
+    assert "ticked done by Tamsin Okoro-Vale, and the unit was read at 13:50." in finding.sentence
+    assert "A leak: more than the manual allows." in finding.sentence
+    assert ("attempt", attempt) in evidence_of(finding)
+
+
+def test_reading_against_tick_says_nothing_after_a_later_good_reading_or_a_seen_error(small_centre: Centre) -> None:
+    c = small_centre
+    for minute, end in ((40, "-20"), (50, "-39")):
+        read(c, ReadingKind.NEGATIVE, {**LEAK, "start": "-40", "end": end}, at=seen_at(21, 13, minute))
+    c.enter("dry-21", skill="chk-negative")
+    assert told(c, "reading_against_tick") == ""
+    read(c, ReadingKind.NEGATIVE, {**LEAK, "start": "-40", "end": "-20"}, at=seen_at(21, 13, 55))
+    c.enter("dry-21", an_error("neg-judge", "neg-leak-passed"), skill="chk-negative", student=c.zoe)
+    assert [one.about[0] for one in found(c, "reading_against_tick")] == [
+        attempt.id for attempt in c.view().attempts if attempt.student == c.amaru
+    ]
+
+
+def with_oxygen(c: Centre, **limits: int) -> Ground:
+    """The ground under requirements with limits of their own; the shipped ones hold none."""
+    ground = ground_of(c)
+    rule = OxygenRule(assumed_set_point_bar="1.3", **limits)
+    return replace(ground, profile=ground.profile.model_copy(update={"oxygen": rule}))
+
+
+def test_oxygen_over_is_told_of_students_and_staff_with_the_limit_and_what_was_assumed(small_centre: Centre) -> None:
+    """130 and 130 min at 1.3 bar, the 1.3 ata line: 2 x 100 x 130 / 210 = 123.81 %, in the 24 h row of the table."""
+    c = small_centre
+    for person in (c.amaru, c.second):
+        for _ in range(2):
+            in_water(c, c.sessions["open-24"], person, loop=130)
+    one, other = found(with_oxygen(c, cns_percent_24h=80), "oxygen_over")
+    assert {one.about[0], other.about[0]} == {c.amaru, c.second}
+    assert one.about[1] == "2026-10-24"
+    assert "123.9 % of the 24 h limit, 80 % asked at most" in one.sentence
+    assert "260 min at an assumed set point" in one.sentence
+
+
+def test_oxygen_over_says_nothing_within_the_limit_or_where_the_requirements_have_none(small_centre: Centre) -> None:
+    """130 min at 1.283 ata: 130 x 1.566^(5/6) = 188.9 OTU, own arithmetic."""
+    c = small_centre
+    in_water(c, c.sessions["open-24"], c.amaru, loop=130)
+    assert told(with_oxygen(c, cns_percent_24h=80, otu_24h=189), "oxygen_over") == ""
+    assert "189.0 OTU, 188 OTU asked at most" in told(with_oxygen(c, otu_24h=188), "oxygen_over")
+    assert told(c, "oxygen_over") == ""

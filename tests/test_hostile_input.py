@@ -147,9 +147,7 @@ def drive_of(where: str) -> Drive:
 
 
 @pytest.fixture(scope="module")
-def desk(
-    built_centre: tuple[Path, Centre], tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[Desk]:
+def desk(built_centre: tuple[Path, Centre], tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
     """The copies that the rows work on; put away in the end."""
     base, centre = built_centre
     made = Desk(base, centre, tmp_path_factory.mktemp("hostile") / "state")
@@ -206,7 +204,8 @@ def test_every_text_that_people_fill_is_in_the_table() -> None:
         f"{model.__name__}.{name}"
         for model in KINDS.values()
         for name, part in model.model_fields.items()
-        if any(isinstance(mark, Private) for mark in part.metadata) and re.search("clean_(line|note)", str(part.annotation))
+        if any(isinstance(mark, Private) for mark in part.metadata)
+        and re.search("clean_(line|note)", str(part.annotation))
     }
     driven_texts = {name.partition(" (")[0] for name in READY}
     assert texts - NOBODY_FILLS - driven_texts == set()

@@ -120,7 +120,7 @@ def test_a_file_with_another_ending_is_not_passed_over_in_silence(name: str, tmp
 @pytest.mark.parametrize("name", ["\u00e930.yaml", "30_\x1b[2J.yaml", "30\u202elmay.yaml", "30_\udcff.yaml"])
 def test_a_file_whose_name_cannot_be_kept_is_told_of_in_plain_signs(name: str, tmp_path: Path) -> None:
     said = said_of(write_files(tmp_path, RIGHT | {name: LEADING}))
-    assert said == [f"{ascii(name)}: The name holds other signs than plain letters and digits. Rename it."]
+    assert said == [f"{name!a}: The name holds other signs than plain letters and digits. Rename it."]
 
 
 def test_a_link_out_of_the_folder_is_not_followed(tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ from course.answers.standards_move import moved_view
 from course.answers.units import booked
 from course.assessment.attempts import judge
 from course.findings.ground import Ground, OtherRevision, SeenTogether, SignedStanding, Tried
+from course.hours.oxygen import exposure_days
 from course.hours.ratio import presences, ratio_breaks
 from course.hours.requirements import Count, Hours, counts_of
 from course.hours.unit_time import filling_minutes, held_times
@@ -70,11 +71,23 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
             for session in sessions.values()
             for water in session.water
         },
+        exposures=tuple(
+            one for person in _divers(seen) for one in exposure_days(sessions.values(), person, _assumed(seen))
+        ),
         pairs=tuple(SeenTogether(*pair) for pair in observer_pairs(seen, as_of)),
         signed=tuple(_signed(ledger, seen, as_of)),
         revisions=tuple(_revisions(ledger, seen, as_of)),
         made_here=_entered_at(ledger, seen.course.id, first=True),
     )  # fmt: skip
+
+
+def _divers(seen: CourseView) -> tuple[str, ...]:
+    """Everybody who may have been in the water: students and staff, each once."""
+    return tuple(dict.fromkeys([*seen.students, *(member.person for member in seen.course.members)]))
+
+
+def _assumed(seen: CourseView) -> str | None:
+    return seen.profile.oxygen.assumed_set_point_bar if seen.profile.oxygen else None
 
 
 def _day(seen: CourseView, attempt: Attempt) -> date:

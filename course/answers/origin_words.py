@@ -11,7 +11,7 @@ from course.moments import Observed
 from course.record import events as kinds
 from course.record.chain import Event
 from course.storage.ledger import Ledger
-from course.words import CARE_WORDS, ROLE_WORDS, SETTING_WORDS, SPAN_ROLE_WORDS, DecisionKind, plural
+from course.words import CARE_WORDS, READING_WORDS, ROLE_WORDS, SETTING_WORDS, SPAN_ROLE_WORDS, DecisionKind, plural
 
 Private = Mapping[str, Any]
 
@@ -80,6 +80,12 @@ def _care(_: Private, __: CourseView, body: kinds.UnitCared) -> str:
     return f"{CARE_WORDS[body.what].capitalize()} done{until}"
 
 
+def _reading(_: Private, __: CourseView, body: kinds.ReadingTaken) -> str:
+    cell = f", cell {body.cell}" if body.cell else ""
+    told = ", ".join(f"{one.key.replace('_', ' ')} {one.value} {one.unit}".rstrip() for one in body.amounts)
+    return f"Read: {READING_WORDS[body.what]}{cell}: {told}"
+
+
 def _adopted(_: Private, __: CourseView, body: kinds.RubricAdopted) -> str:
     return f"Rubrics adopted: {plural(len(body.files), 'file')}"
 
@@ -104,6 +110,7 @@ _WORDS: dict[type[kinds.Body], Callable[[Private, CourseView, Any], str]] = {
     kinds.Enrolled: _enrolled,
     kinds.UnitAssigned: _unit,
     kinds.UnitCared: _care,
+    kinds.ReadingTaken: _reading,
     kinds.RubricAdopted: _adopted,
     kinds.CourseMade: _made,
 }

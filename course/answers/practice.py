@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from course.answers.consequence import Consequence, consequence_of
 from course.answers.course_view import CourseView
 from course.answers.decisions import HELD
 from course.assessment.attempts import AttemptJudgement
@@ -19,7 +20,7 @@ from course.assessment.marks import step_name
 from course.assessment.sentences import missing_line
 from course.assessment.standing import Standing
 from course.assessment.weak_skills import Tally, WeakSkill, rank, tally, weak_steps
-from course.standards.rubric import Setting, Skill
+from course.standards.rubric import Setting, Skill, StepError
 from course.standards.units import applies
 from course.words import StandingState, listed
 
@@ -53,6 +54,8 @@ class WeakStepLine:
     at_attempts: tuple[int, ...]
     why: str
     """The consequence of what went wrong most; the step's own reason where no listed error did."""
+    in_numbers: Consequence | None = None
+    """The same error in numbers, where its rubric names a figure."""
 
     @property
     def sentence(self) -> str:
@@ -199,6 +202,7 @@ def telling_steps(seen: CourseView, student: str, skill: Skill, as_of: date) -> 
 def step_lines(skill: Skill, told: Sequence[Told]) -> tuple[WeakStepLine, ...]:
     """Return the steps that went wrong in some attempts, worst first, with why they matter."""
     judged = [(one.number, one.judgement) for one in told]
+    judged_ones = [one.judgement for one in told]
     found = weak_steps(judged, [step.id for step in skill.steps])
     return tuple(
         WeakStepLine(
@@ -208,7 +212,8 @@ def step_lines(skill: Skill, told: Sequence[Told]) -> tuple[WeakStepLine, ...]:
             seen=weak.seen,
             critical=weak.critical,
             at_attempts=weak.at_attempts,
-            why=_why(skill, weak.step, [one.judgement for one in told]),
+            why=_why(skill, weak.step, judged_ones),
+            in_numbers=consequence_of(worst) if (worst := _worst(skill, weak.step, judged_ones)) else None,
         )
         for weak in found
     )
@@ -220,16 +225,21 @@ def _step_words(skill: Skill, step_id: str) -> str:
 
 
 def _why(skill: Skill, step_id: str, judged: Iterable[AttemptJudgement]) -> str:
-    """The consequence of the error that was seen, a critical one first, else the one seen most often."""
+    """The consequence of what went wrong, or the step's own reason where no listed error did."""
+    worst, step = _worst(skill, step_id, judged), skill.step(step_id)
+    return worst.consequence if worst else step.why if step else ""
+
+
+def _worst(skill: Skill, step_id: str, judged: Iterable[AttemptJudgement]) -> StepError | None:
+    """The error that was seen: a critical one first, else the one seen most often."""
     step = skill.step(step_id)
     if step is None:
-        return ""
+        return None
     seen = Counter(
         reason.error for one in judged for reason in one.reasons if reason.step == step_id and reason.error is not None
     )
     errors = [(error, count) for name, count in seen.items() if (error := step.error(name)) is not None]
-    worst = max(errors, key=lambda pair: (pair[0].critical, pair[1]), default=None)
-    return worst[0].consequence if worst else step.why
+    return max(errors, key=lambda pair: (pair[0].critical, pair[1]), default=(None, 0))[0]
 
 
 def _repeats(

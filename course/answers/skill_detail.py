@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from course.answers.amendments import amendments, moved_away
+from course.answers.consequence import Consequence, consequences
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, DecisionDetail, decision_detail, evidence
@@ -66,6 +67,8 @@ class AttemptDetail:
     amended: tuple[str, ...]
     """What was changed after closing: by whom, when, from what to what, and why."""
     sheets: tuple[SheetDetail, ...]
+    in_numbers: tuple[Consequence, ...] = ()
+    """What its errors lead to in numbers, where the rubric names a figure."""
 
 
 @dataclass(frozen=True)
@@ -98,6 +101,11 @@ class SkillDetail:
     can_sign: bool
     beside: Beside
 
+    @property
+    def in_numbers(self) -> tuple[Consequence, ...]:
+        """What the errors of all attempts lead to, each once, the newest first."""
+        return tuple(dict.fromkeys(one for attempt in reversed(self.attempts) for one in attempt.in_numbers))
+
     def text(self) -> str:
         """The answer in lines, for the command line."""
         lines = [
@@ -115,6 +123,7 @@ class SkillDetail:
                 for reason in (*attempt.reasons, attempt.ending, attempt.entered, *attempt.amended)
                 if reason
             ]
+            lines += [f"    in numbers, {one.error}: {one.told} {one.assumed}" for one in attempt.in_numbers]
             for sheet in attempt.sheets:
                 lines.append(f"    sheet of {sheet.observer} ({sheet.capacity}, {sheet.source})")
                 lines.append(f"      {sheet.order.sentence}")
@@ -190,6 +199,7 @@ def _attempt(
         entered=_entered(ledger, of),
         amended=(*amendments(ledger, seen, skill, attempt, notes), *_contested(attempt, judged.contested)),
         sheets=tuple(_sheet(seen, skill, of, sheet, notes, asked) for sheet in attempt.sheets),
+        in_numbers=consequences(skill, reasons),
     )
 
 

@@ -25,7 +25,7 @@ def calc(name: str | None, inputs: tuple[str, ...], *, listed: bool, as_json: bo
     the command ends with 3.
     """
     # Only this command needs numpy's and scipy's parts behind these, and pint.
-    from course.physics import listing, registry, typed  # noqa: PLC0415
+    from course.physics import listing, registry, telling, typed  # noqa: PLC0415
 
     if name is None:
         if not listed:
@@ -38,7 +38,11 @@ def calc(name: str | None, inputs: tuple[str, ...], *, listed: bool, as_json: bo
         click.echo(json.dumps(listing.entry(quantity), ensure_ascii=False) if as_json else listing.about(quantity))
         return
     answer = quantity.answer(**typed.read(quantity, _pairs(inputs)))
-    click.echo(json.dumps(answer.plain(), ensure_ascii=False) if as_json else answer.text())
+    words = " ".join(telling.sentences(quantity, answer)) if telling.has_sentences(quantity) else ""
+    if as_json:
+        click.echo(json.dumps({**answer.plain(), "in_words": words}, ensure_ascii=False))
+    else:
+        click.echo(answer.text() + (f"\nIn words: {words}" if words else ""))
     sys.exit(ExitCode.FINE if answer.has_number else ExitCode.REFUSED)
 
 

@@ -11,6 +11,7 @@ from course.assessment.shared import Shared
 from course.hours.gates import GatePassed
 from course.hours.groups import groups_of
 from course.hours.overlaps import Overlap
+from course.hours.oxygen import DayExposure
 from course.hours.ratio import Presence, RatioBreak
 from course.hours.requirements import Count, Hours
 from course.hours.unit_time import Booking, HeldTime
@@ -101,6 +102,8 @@ class Ground:
     slips: tuple[Slip, ...] = ()
     short: Mapping[str, tuple[Hours | Count, ...]] = field(default_factory=dict)
     """By student: minutes and counts that are short."""
+    exposures: tuple[DayExposure, ...] = ()
+    """Oxygen exposure of whoever was in the water, day by day."""
     depth_limits: Mapping[tuple[str, str], int] = field(default_factory=dict)
     """(session, person) to metres."""
     pairs: tuple[SeenTogether, ...] = ()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from course.findings import attempts, observers, papers, requirements, time, water
+from course.findings import attempts, observers, papers, readings, requirements, time, water
 from course.findings.finding import Finding, worst_first
 from course.findings.ground import Ground
 
@@ -20,6 +20,7 @@ RULES: tuple[Rule, ...] = (
     water.fault_left,
     water.filling_over,
     water.too_deep,
+    water.oxygen_over,
     papers.gate_passed,
     papers.consent_missing,
     observers.observer_not_current,
@@ -29,6 +30,7 @@ RULES: tuple[Rule, ...] = (
     attempts.more_than_time_allows,
     attempts.same_marks,
     attempts.value_against_tick,
+    readings.reading_against_tick,
     attempts.critical_open,
     attempts.not_closed,
     attempts.corrections_disagree,

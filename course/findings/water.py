@@ -10,6 +10,8 @@ from course.findings.finding import Evidence, Finding, Severity
 from course.findings.ground import Ground, Tried, moment_figure, short_day
 from course.hours.unit_time import HeldTime, in_force, lapsed_days, last_filling
 from course.moments import day_words, training_day
+from course.physics.gas import SLACK
+from course.physics.result import Side, rounded
 from course.record.facts import Unit
 from course.words import CARE_WORDS, Care, SlipKind, listed, plural
 
@@ -110,6 +112,35 @@ def filling_over(ground: Ground) -> Iterator[Finding]:
                 "it. Pre-breathe and surface time are not in it.",
                 figures=(str(used), str(filling.good_minutes)),
                 evidence=(Evidence("unit", unit_id),),
+            )
+
+
+def oxygen_over(ground: Ground) -> Iterator[Finding]:
+    """Somebody's oxygen exposure in 24 hours was more than the requirements' own limit."""
+    rule = ground.profile.oxygen
+    for one in ground.exposures:
+        parts = []
+        if rule and rule.cns_percent_24h and one.cns_24h is not None and one.cns_24h > rule.cns_percent_24h + SLACK:
+            parts.append((f"{rounded(one.cns_24h, Side.UP, 1):.1f} % of the 24 h limit", f"{rule.cns_percent_24h} %"))
+        if rule and rule.otu_24h and one.otu_24h is not None and one.otu_24h > rule.otu_24h + SLACK:
+            parts.append((f"{rounded(one.otu_24h, Side.UP, 1):.1f} OTU", f"{rule.otu_24h} OTU"))
+        if parts:
+            told = listed([f"{value}, {most} asked at most" for value, most in parts])
+            assumed = f"; {one.assumed_minutes} min at an assumed set point" if one.assumed_minutes else ""
+            yield Finding(
+                rule="oxygen_over",
+                severity=Severity.DANGER,
+                about=(one.person, one.day.isoformat()),
+                sentence=f"{ground.name(one.person)} had in the 24 hours to {short_day(one.day)} {told}{assumed}.",
+                figures=(*(text for pair in parts for text in pair), str(one.assumed_minutes)),
+                evidence=(
+                    Evidence("person", one.person),
+                    *(
+                        Evidence("session", session.id)
+                        for session in ground.sessions.values()
+                        if training_day(session.start) == one.day and any(w.person == one.person for w in session.water)
+                    ),
+                ),
             )
 
 

@@ -17,6 +17,7 @@ from reportlab.platypus import Spacer
 from course.answers.practice import Repeat, WeakSkillLine, WeakStepLine
 from course.answers.student_page import StudentPage
 from course.errors import PaperError
+from course.paper.curve_picture import CurvePicture
 from course.paper.fonts import MEDIUM, set_text
 from course.paper.frame import (
     BODY,
@@ -135,12 +136,16 @@ def _weak(weak: Sequence[WeakSkillLine], most: int) -> list[Any]:
     if not steps:
         return []
     rows = [_weak_row(skill, step) for skill, step in steps[:most]]
+    drawn = next((place for place, (_, step) in enumerate(steps[:most]) if step.in_numbers), None)
+    if drawn is not None and (numbers := steps[drawn][1].in_numbers) and numbers.picture:
+        rows.insert(drawn + 1, CurvePicture(numbers.picture))
     return _section("My weak steps, and why they matter", [*rows, *_more(len(steps), most)])
 
 
 def _weak_row(skill: WeakSkillLine, step: WeakStepLine) -> Any:
     since = " Held since." if skill.held else ""
-    text = f"{step.sentence} {step.why}{since}"
+    numbers = f" In numbers: {step.in_numbers.told} {step.in_numbers.assumed}" if step.in_numbers else ""
+    text = f"{step.sentence} {step.why}{since}{numbers}"
     return Row(f"{_strong(_shortened(skill.title))}: {set_text(text, 'The step')}", _POINT, bar=step.critical > 0)
 
 

@@ -9,7 +9,6 @@ integration in the tests.
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import brentq
 
 from course.physics.constants import ATMOSPHERE_BAR, LOOP_CELSIUS, ZERO_CELSIUS_K
 from course.physics.pressure import Real
@@ -100,6 +99,7 @@ def pressure_at_po2(
 
     PO2 only falls on the way up. Not a number where the limit is not below the PO2 at the start, or is never reached.
     """
+    from scipy.optimize import brentq  # noqa: PLC0415 - a third of a second that whoever reads rubrics need not wait
 
     def one(limit: float, po2: float, start: float, rate: float, vo2: float, volume: float, celsius: float) -> float:
         if not limit <= po2 <= start:

@@ -118,7 +118,7 @@ class Quantity:
         Raises:
             RefusedError: a key is unknown or missing, or a banded input is a single number.
         """
-        values = self._filled(given)
+        values = self.filled(given)
         if not self.banded:
             return self.point(**values)
         return self._band(values, [self.point(**{**values, **corner}) for corner in self.corners(values)])
@@ -142,7 +142,7 @@ class Quantity:
 
     def point(self, **given: Any) -> Result | NoResult:
         """Return the answer at one value of each input, also of the banded ones."""
-        values = self._filled(given)
+        values = self.filled(given)
         known = self._known(values)
         reason = self._why_not(values)
         if reason is None:
@@ -169,7 +169,7 @@ class Quantity:
         Raises:
             RefusedError: a key is unknown or missing.
         """
-        values = self._filled(given)
+        values = self.filled(given)
         known = {
             key: value if isinstance(value, str) else np.asarray(value, dtype=np.float64)
             for key, value in self._known(values).items()
@@ -193,8 +193,12 @@ class Quantity:
                 inside = inside & np.isfinite(found)
         return Points(found, np.broadcast_to(np.asarray(inside), found.shape), self.unit)
 
-    def _filled(self, given: Mapping[str, Any]) -> dict[str, Any]:
-        """What was given, with the defaults of the rest."""
+    def filled(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """Return what was given, with the defaults of the rest.
+
+        Raises:
+            RefusedError: a key is unknown or missing.
+        """
         keys = [one.key for one in self.inputs]
         if unknown := sorted(set(given) - set(keys)):
             raise RefusedError(f"{self.name} takes no {unknown[0]}. It takes: {', '.join(keys)}. Nothing was computed.")

@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from course.moments import Observed
-from course.record.body import Body, Day, Hash, Id, PrivateLine, PrivateNote
+from course.record.body import Body, Day, DecimalText, Hash, Id, PrivateLine, PrivateNote
 from course.standards.rubric import Slug
 
 Students = Annotated[tuple[Id, ...], Field(min_length=1, max_length=12)]
@@ -159,3 +159,16 @@ class CheckpointMade(Body):
     still_open: Annotated[int, Field(ge=0)] = 0
     """How many things were left open when the day was closed."""
     note: PrivateLine = None
+
+
+class SetPointNoted(Body):
+    """Which set point was held in a session: by one person, or by everybody without one of their own."""
+
+    kind: ClassVar[str] = "set_point_noted/1"
+    about: ClassVar[str] = "session"
+
+    session: Id
+    person: Id | None = None
+    set_point_bar: DecimalText
+    replaces: tuple[Id, ...] = ()
+    observed: Observed

@@ -72,3 +72,11 @@ class WaterTime(Frozen):
     bailout_minutes: int
     max_depth_m: str | None
     visibility_m: str | None = None
+
+
+class SetPoint(Frozen):
+    """A set point of a session; `person` None: of everybody without one of their own."""
+
+    event: str
+    person: str | None
+    bar: str

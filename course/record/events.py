@@ -57,6 +57,7 @@ from course.record.day_events import (
     SessionFrozen,
     SessionReopened,
     SessionResumed,
+    SetPointNoted,
     SitePlanned,
     SlateIssued,
     SlateSetAside,
@@ -75,7 +76,15 @@ from course.record.paper_events import (
 )
 from course.record.privacy_events import PersonErased, RetentionSet
 from course.record.text import Note
-from course.record.unit_events import FaultAnswered, FaultCleared, FaultSet, UnitCared, UnitHeld, UnitReleased
+from course.record.unit_events import (
+    FaultAnswered,
+    FaultCleared,
+    FaultSet,
+    ReadingTaken,
+    UnitCared,
+    UnitHeld,
+    UnitReleased,
+)
 from course.standards.rubric import Slug
 from course.words import DecisionKind
 
@@ -124,6 +133,7 @@ __all__ = [
     "Predecessor",
     "Private",
     "ProofSeen",
+    "ReadingTaken",
     "RetentionSet",
     "Returned",
     "RollCalled",
@@ -135,6 +145,7 @@ __all__ = [
     "SessionPlanned",
     "SessionReopened",
     "SessionResumed",
+    "SetPointNoted",
     "SheetStarted",
     "Signed",
     "SitePlanned",
@@ -227,7 +238,7 @@ KINDS: dict[str, type[Body]] = {
         CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
-        FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet,
+        FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
     )
 }  # fmt: skip
 

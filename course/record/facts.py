@@ -9,11 +9,11 @@ from __future__ import annotations
 from typing import Any, ClassVar, Literal, Self
 
 from course.moments import Observed
-from course.record.day_facts import Incident, RollCall, Slate, WaterTime
+from course.record.day_facts import Incident, RollCall, SetPoint, Slate, WaterTime
 from course.record.frozen import Frozen
 from course.record.paper_facts import CheckOut, Papers
 from course.record.privacy_facts import Erasure, Retention
-from course.record.unit_facts import CareDone, Hold, SlipReply
+from course.record.unit_facts import CareDone, Hold, Reading, SlipReply
 from course.standards.rubric import Setting
 from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SlipKind, SpanRole
 
@@ -92,6 +92,7 @@ class Unit(Fact):
     unit_type: str
     care: tuple[CareDone, ...] = ()
     holds: tuple[Hold, ...] = ()
+    readings: tuple[Reading, ...] = ()
 
     @property
     def held(self) -> tuple[Hold, ...]:
@@ -205,6 +206,7 @@ class Session(Fact):
     site_plans: tuple[str, ...] = ()
     """Events that tell what stands on the day sheet; two live ones are two laptops' and both are shown."""
     closed_at: Observed | None = None
+    set_points: tuple[SetPoint, ...] = ()
     called_low: bool = False
     """The visibility was called low; of two laptops' words the stricter holds."""
     visibility_calls: tuple[str, ...] = ()

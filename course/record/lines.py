@@ -84,7 +84,10 @@ def read_canonical(text: bytes) -> Any:
 def _why_not_canonical(text: bytes) -> str:
     try:
         plain = json.loads(
-            text.decode("utf-8"), object_pairs_hook=_no_key_twice, parse_float=_no_float, parse_constant=_no_constant,
+            text.decode("utf-8"),
+            object_pairs_hook=_no_key_twice,
+            parse_float=_no_float,
+            parse_constant=_no_constant,
             parse_int=_whole,
         )
         canonical(plain)

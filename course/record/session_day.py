@@ -7,7 +7,7 @@ from typing import Any
 
 from course.moments import Observed
 from course.record import events as kinds
-from course.record.day_facts import Incident, IncidentLine, RollCall, Slate
+from course.record.day_facts import Incident, IncidentLine, RollCall, SetPoint, Slate
 from course.record.sheets import holding
 from course.record.statements import Statement
 
@@ -20,6 +20,7 @@ def build_day(statements: Sequence[Statement]) -> dict[str, Any]:
         "incidents": _incidents(statements),
         "site_plans": _site_plans(statements),
         "closed_at": _closed_at(statements),
+        "set_points": _set_points(statements),
         **_visibility(statements),
     }
 
@@ -82,6 +83,17 @@ def _visibility(statements: Sequence[Statement]) -> dict[str, Any]:
     replaced = {earlier for _, body in called for earlier in body.replaces}
     live = [(s.event.id, body.low) for s, body in called if s.event.id not in replaced]
     return {"called_low": any(low for _, low in live), "visibility_calls": tuple(event for event, _ in live)}
+
+
+def _set_points(statements: Sequence[Statement]) -> tuple[SetPoint, ...]:
+    """Every one that no other takes the place of; two live ones of one person are two laptops'."""
+    noted = holding(statements, kinds.SetPointNoted)
+    replaced = {earlier for _, body in noted for earlier in body.replaces}
+    return tuple(
+        SetPoint(event=s.event.id, person=body.person, bar=body.set_point_bar)
+        for s, body in noted
+        if s.event.id not in replaced
+    )
 
 
 def _closed_at(statements: Sequence[Statement]) -> Observed | None:

@@ -42,7 +42,9 @@ def look_alike_note(text: str) -> str:
         mixed = [one for one in _LOOK_ALIKE if one in names]
         if len(mixed) > 1:
             told = " and ".join(one.capitalize() for one in mixed)
-            return f"“{word}” has {told} letters in one word. It is kept as typed, and is another name than it looks like."
+            return (
+                f"“{word}” has {told} letters in one word. It is kept as typed, and is another name than it looks like."
+            )
     return ""
 
 

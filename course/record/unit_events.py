@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar
 
-from pydantic import Field
+from pydantic import BaseModel, ConfigDict, Field
 
 from course.moments import Observed
-from course.record.body import Body, Day, Id, PrivateLine, PrivateNote
+from course.record.body import Body, Day, DecimalText, Id, PrivateLine, PrivateNote
 from course.standards.rubric import Slug
-from course.words import Care, SlipAnswer, SlipKind
+from course.words import Care, ReadingKind, SlipAnswer, SlipKind
 
 
 class UnitCared(Body):
@@ -54,6 +54,35 @@ class UnitReleased(Body):
     list_passed_by: Id | None = None
     """Who saw the unit's whole list passed again; needed after a planted fault."""
     why: PrivateNote = None
+
+
+class Amount(BaseModel):
+    """One number of a reading: what it is of, as a decimal string, in a unit."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    key: Slug
+    value: DecimalText
+    unit: Annotated[str, Field(max_length=12)] = ""
+
+
+class ReadingTaken(Body):
+    """Something was read of a unit: what it showed, and what has to be known to judge it."""
+
+    kind: ClassVar[str] = "reading_taken/1"
+    about: ClassVar[str] = "unit"
+
+    unit: Id
+    reading: Id
+    what: ReadingKind
+    cell: Annotated[int, Field(ge=1, le=9)] | None = None
+    """Which cell, where it is one of several."""
+    amounts: Annotated[tuple[Amount, ...], Field(min_length=1, max_length=16)]
+    observed: Observed
+    attempt: Id | None = None
+    """The attempt for whose step it was written down as a value too."""
+    step: Slug | None = None
+    note: PrivateNote = None
 
 
 class FaultSet(Body):

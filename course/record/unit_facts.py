@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from course.moments import Observed
 from course.record.frozen import Frozen
-from course.words import Care, SlipAnswer
+from course.record.unit_events import Amount
+from course.words import Care, ReadingKind, SlipAnswer
 
 
 class CareDone(Frozen):
@@ -17,6 +18,20 @@ class CareDone(Frozen):
     good_until: str | None
     good_minutes: int | None
     done_by: str
+
+
+class Reading(Frozen):
+    """What was read of a unit."""
+
+    id: str
+    event: str
+    what: ReadingKind
+    cell: int | None = None
+    amounts: tuple[Amount, ...]
+    observed: Observed
+    taken_by: str
+    attempt: str | None = None
+    step: str | None = None
 
 
 class Hold(Frozen):

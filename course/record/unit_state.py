@@ -8,11 +8,11 @@ from typing import Any
 from course.record import events as kinds
 from course.record.sheets import holding
 from course.record.statements import Statement
-from course.record.unit_facts import CareDone, Hold, SlipReply
+from course.record.unit_facts import CareDone, Hold, Reading, SlipReply
 
 
 def build_unit(statements: Sequence[Statement]) -> dict[str, Any]:
-    """Return the care and the holds of a unit."""
+    """Return the care, the holds and the readings of a unit."""
     care = tuple(
         CareDone(
             id=body.care, event=s.event.id, what=body.what, observed=body.observed, good_until=body.good_until,
@@ -20,7 +20,19 @@ def build_unit(statements: Sequence[Statement]) -> dict[str, Any]:
         )
         for s, body in holding(statements, kinds.UnitCared)
     )  # fmt: skip
-    return {"care": care, "holds": _holds(statements)}
+    return {"care": care, "holds": _holds(statements), "readings": _readings(statements)}
+
+
+def _readings(statements: Sequence[Statement]) -> tuple[Reading, ...]:
+    """Every reading that stands, the earliest first."""
+    found = (
+        Reading(
+            id=body.reading, event=s.event.id, what=body.what, cell=body.cell, amounts=body.amounts,
+            observed=body.observed, taken_by=s.event.actor, attempt=body.attempt, step=body.step,
+        )
+        for s, body in holding(statements, kinds.ReadingTaken)
+    )  # fmt: skip
+    return tuple(sorted(found, key=lambda one: (one.observed.utc, one.id)))
 
 
 def _holds(statements: Sequence[Statement]) -> tuple[Hold, ...]:

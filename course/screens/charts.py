@@ -101,6 +101,11 @@ def show(chart: LayeredChart, finding: str, data: str, name: str) -> None:
     offer(_titled(chart, finding).to_json(), data, name)
 
 
+def show_small(chart: LayeredChart, finding: str) -> None:
+    """Show a chart beside the sentence that tells it, with nothing to take away."""
+    st.altair_chart(_dressed(chart), width="content", theme=None, alt=finding)
+
+
 def offer(picture: str, data: str, name: str) -> None:
     """Offer a chart's specification as SVG and PNG, made when they are asked for, and its data as CSV."""
     files: tuple[tuple[str, Any, str, str], ...] = (

@@ -9,7 +9,7 @@ from course.answers.skill_detail import AttemptDetail, SkillDetail
 from course.answers.step_map import step_map
 from course.assessment.sentences import of_asked
 from course.places import PAGES
-from course.screens import charts
+from course.screens import charts, figure_parts
 from course.screens.amend_forms import amend
 from course.screens.components import history
 from course.screens.frame import Screen, plain
@@ -34,6 +34,7 @@ def show(screen: Screen, detail: SkillDetail) -> None:
         _attempt(attempt, detail.in_a_row)
     for line in detail.not_counted:
         st.text(line)
+    figure_parts.in_numbers(detail.in_numbers)
     _beside(detail)
     if st.button("Show every entry behind it", key="why"):
         st.switch_page(PAGES / "why.py", query_params={"student": detail.student_id, "skill": detail.skill})
@@ -64,6 +65,8 @@ def _attempt(attempt: AttemptDetail, in_a_row: int) -> None:
         for reason in (*attempt.reasons, attempt.ending, attempt.entered, *attempt.amended):
             if reason:
                 st.text(reason)
+        for number in attempt.in_numbers:
+            st.text(f"In numbers, {number.error}: {number.told}")
         for sheet in attempt.sheets:
             st.markdown(f"**{plain(sheet.observer)}** · {sheet.capacity} · {sheet.source}")
             _order(sheet.order)

@@ -82,7 +82,7 @@ def water_table(times: SessionTimes) -> None:
         )
         for line in written
     ]  # fmt: skip
-    _table(head, rows, right=(4, 5, 6, 7))
+    table(head, rows, right=(4, 5, 6, 7))
     st.download_button(
         "Data (CSV)", times.water_csv(), "water-times.csv", "text/csv", on_click="ignore", key="csv-water-times"
     )  # fmt: skip
@@ -93,18 +93,18 @@ def totals(answer: HoursAnswer) -> None:
     rows = [
         (f"{plain(t.name)}, {t.role}", str(t.session), str(t.loop), str(t.bailout)) for t in answer.totals
     ]  # fmt: skip
-    _table(("Who", "Session min", "Loop min", "Bailout min"), rows, right=(1, 2, 3))
+    table(("Who", "Session min", "Loop min", "Bailout min"), rows, right=(1, 2, 3))
     with st.expander("The same by kind"):
         kinds = [
             (f"{plain(t.name)}, {t.role}", word, str(session), str(loop), str(bailout))
             for t in answer.totals
             for word, session, loop, bailout in t.kinds
         ]
-        _table(("Who", "Kind", "Session min", "Loop min", "Bailout min"), kinds, right=(2, 3, 4))
+        table(("Who", "Kind", "Session min", "Loop min", "Bailout min"), kinds, right=(2, 3, 4))
     st.subheader("Units in the water", anchor=False)
     if answer.units:
         units = [(plain(u.label), str(u.times), str(u.loop), str(u.bailout)) for u in answer.units]
-        _table(("Unit", "Times", "Loop min", "Bailout min"), units, right=(1, 2, 3))
+        table(("Unit", "Times", "Loop min", "Bailout min"), units, right=(1, 2, 3))
         st.caption("Minutes since a scrubber was filled stand on Units, beside the filling.")
     else:
         st.markdown("No time in the water is written down yet.")
@@ -116,8 +116,8 @@ def notes(answer: HoursAnswer) -> None:
         st.markdown("\n".join(f"- {plain(note)}" for note in answer.notes))
 
 
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[int]) -> None:
-    """A table without vertical lines; numbers stand at the right."""
+def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[int]) -> None:
+    """Show a table without vertical lines; numbers stand at the right."""
     signs = ["---:" if place in right else ":---" for place in range(len(head))]
     lines = [head, signs, *rows]
     st.markdown("\n".join(f"| {' | '.join(line)} |" for line in lines))

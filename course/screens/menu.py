@@ -17,6 +17,7 @@ OTHERS = {
     "gates": "Gates",
     "hours": "Hours",
     "units": "Units",
+    "figures": "Figures",
     "day": "Day's end",
     "class": "Class",
     "student": "Student's own",

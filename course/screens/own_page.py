@@ -7,6 +7,7 @@ import streamlit as st
 from course.answers.course_view import CourseView
 from course.answers.practice import WeakSkillLine
 from course.answers.student_page import StudentPage, attempt_words, days_of
+from course.screens import figure_parts
 from course.screens.frame import plain
 from course.words import listed, plural
 
@@ -83,6 +84,7 @@ def _weak_skill(skill: WeakSkillLine) -> None:
     for step in skill.steps:
         bar = "▌ critical: " if step.critical else ""
         st.markdown(f"- {bar}{plain(step.sentence)} {plain(step.why)}")
+    figure_parts.in_numbers(tuple(dict.fromkeys(step.in_numbers for step in skill.steps if step.in_numbers)))
 
 
 def _held(page: StudentPage) -> None:

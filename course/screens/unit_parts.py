@@ -55,8 +55,8 @@ def acting(screen: Screen) -> str | None:
     return choices.one_of("Who is acting?", carers(screen.course), "carer")
 
 
-def show_unit(screen: Screen, card: UnitCard) -> None:
-    """One unit: what holds it and what would lift that, its dates, what it has, and the forms."""
+def show_unit(screen: Screen, card: UnitCard) -> str | None:
+    """One unit: what holds it and what would lift that, its dates, what it has, and the forms; returns who acts."""
     if st.button("All units", key="all-units"):
         go()
     st.title(literal(f"{card.label} · {card.unit_type}"))
@@ -83,6 +83,7 @@ def show_unit(screen: Screen, card: UnitCard) -> None:
         with st.expander("Holds that were lifted"):
             for past in card.past_holds:
                 st.text(past)
+    return actor
 
 
 def _first(card: UnitCard) -> str:

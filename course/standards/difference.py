@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from pydantic import BaseModel
 
+from course.standards.figure import Figure
 from course.standards.profile_difference import profile_sentences
 from course.standards.rubric import Skill, Step, StepError
 from course.standards.standards import Standards
@@ -22,6 +23,8 @@ _ORDER = {
     "after_critical": ("is critical when it comes before", "is no longer critical when it comes before"),
 }
 _FIELD_WORDS = {
+    "figure": "in numbers",
+    "reading": "what of the unit it reads",
     "in_a_row": "in a row",
     "distinct_days": "days",
     "settings": "settings asked for",
@@ -255,7 +258,7 @@ def _told(value: object, titles: Mapping[str, str] = _NO_TITLES) -> str:
         return "nothing"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, BaseModel):
+    if isinstance(value, BaseModel) and not isinstance(value, Figure):
         pairs = ((name.strip("_"), getattr(value, name)) for name in type(value).model_fields)
         return ", ".join(
             f"{name.replace('_', ' ')} {_told(one, titles)}" for name, one in pairs if one not in (None, ())

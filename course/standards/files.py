@@ -9,7 +9,8 @@ from pydantic import Field, TypeAdapter
 
 from course.standards.planted import PlantedFault
 from course.standards.profile import Profile
-from course.standards.rubric import Label, Skill, Slug, Strict, Text
+from course.standards.rubric import Label, Skill, Slug, Text
+from course.standards.strict import Strict
 from course.standards.units import Feature, UnitType
 
 SCHEMA = "rubric/1"

@@ -8,7 +8,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from course.standards.plain import At, Flaw, named_twice
-from course.standards.rubric import Label, Skill, Slug, Strict, Text
+from course.standards.rubric import Label, Skill, Slug, Text
+from course.standards.strict import Strict
 from course.standards.units import UnitType, applies
 
 

@@ -9,12 +9,16 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from course.standards.plain import At, Flaw, ids_twice, named_twice
-from course.standards.rubric import Label, Setting, Slug, Strict, Text
+from course.standards.rubric import Label, Setting, Slug, Text, is_decimal
+from course.standards.strict import Strict
 
 ADULT_YEARS = 18
 """Whoever is younger on a training day is a minor, as in article 1 of the UN's Convention on the Rights of the Child
 (from memory); where the law sets another age, a rule of this file says nothing of it."""
 Day = Annotated[str, Field(pattern=r"^\d{4}-\d{2}-\d{2}$")]
+
+LEAST_SET_POINT, MOST_SET_POINT = 0.16, 1.6
+"""In bar: below is hypoxia, above there is no limit to count by."""
 
 
 class HourRule(Strict):
@@ -101,6 +105,26 @@ class ExamRule(Strict):
             yield asked.flaw(f"{asked.number} right are asked of {of.number}.", f"Write {of.number} or fewer.")
 
 
+class OxygenRule(Strict):
+    """How oxygen exposure of a day is reckoned and up to where it may go; the numbers are the agency's or examples."""
+
+    assumed_set_point_bar: str | None = None
+    """Decimal number in quotes: what is taken where no set point was noted. None: nothing is counted then."""
+    cns_percent_24h: Annotated[int, Field(ge=1, le=100)] | None = None
+    """Most of the 24 hour limit in any 24 hours."""
+    otu_24h: Annotated[int, Field(ge=1, le=2000)] | None = None
+    """Most units of lung exposure in any 24 hours."""
+
+    @classmethod
+    def flaws(cls, at: At) -> Iterator[Flaw]:
+        """A set point is a number that a loop can hold."""
+        place = at["assumed_set_point_bar"]
+        if place.text and not (is_decimal(place.text) and LEAST_SET_POINT <= float(place.text) <= MOST_SET_POINT):
+            yield place.flaw(
+                f'"{place.text}" is no set point in bar.', f"Write {LEAST_SET_POINT} to {MOST_SET_POINT}, in quotes."
+            )
+
+
 class Profile(Strict):
     """One revision of what one kind of course requires."""
 
@@ -134,6 +158,8 @@ class Profile(Strict):
     """Below this age a guardian's consent is needed for each stage in the water; local law may ask another age."""
     exam: ExamRule | None = None
     """None: an exam is noted where there is one, and none is asked for."""
+    oxygen: OxygenRule | None = None
+    """None: exposure is told by the set points that were noted, and no limit is held against it."""
     counts_after_window: bool = False
     """Whether attempts count that were made after the days to finish in."""
 

@@ -9,12 +9,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from decimal import Decimal
-from typing import Annotated, Literal, Self, get_args
+from typing import Annotated, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field
 
+from course.standards.figure import Figure
 from course.standards.order import CUE, clock_flaws, order_flaws
 from course.standards.plain import SLUG, At, Flaw, are_ids, did_you_mean, ids_twice, named_twice
+from course.standards.strict import Strict
+from course.words import ReadingKind
 
 Setting = Literal["class", "dry", "pool", "open_water"]
 Quantity = Literal["time", "oxygen_pressure", "po2", "pressure", "voltage", "volume", "flow", "depth", "count"]
@@ -44,24 +47,6 @@ _DEFENDED = 30  # a sentence shorter than this does not say how one miss injures
 _CITED = 8  # a source shorter than this is no source
 
 
-class Strict(BaseModel):
-    """A frozen model that refuses unknown keys, and whatever its own rules (`flaws`) find."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, use_attribute_docstrings=True)
-
-    @classmethod
-    def flaws(cls, at: At) -> Iterator[Flaw]:
-        """Yield what does not fit together in this block of a file; the blocks inside it answer for themselves."""
-        yield from ()
-
-    @model_validator(mode="after")
-    def _has_no_flaws(self) -> Self:
-        found = [f"{flaw.wrong} {flaw.remedy}" for flaw in self.flaws(At(self.model_dump(by_alias=True)))]
-        if found:
-            raise ValueError(" ".join(found))
-        return self
-
-
 class Source(Strict):
     """Where a trade fact comes from."""
 
@@ -83,6 +68,8 @@ class StepError(Strict):
     consequence: Text
     critical: bool = False
     """One miss can injure someone on this dive."""
+    figure: Figure | None = None
+    """What comes of it in numbers: a registered quantity and what goes into it."""
 
     @classmethod
     def flaws(cls, at: At) -> Iterator[Flaw]:
@@ -210,6 +197,8 @@ class Step(Strict):
     """Those of `after` whose order must never be wrong."""
     errors: tuple[StepError, ...] = ()
     limit: Limit | None = None
+    reading: ReadingKind | None = None
+    """What of the unit this step reads: a reading that says otherwise stands against a tick."""
     prompt_error: Slug | None = None
     """The error of this step that a prompt stands for."""
     only_if: Needs | None = None

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 
 from course.standards.files import KINDS, SCHEMA, RubricFile
 from course.standards.plain import At, Flaw, did_you_mean
-from course.standards.rubric import Strict
+from course.standards.strict import Strict
 
 Sentences = tuple[str, str]  # what is wrong, what to do
 _TRUTHS = {

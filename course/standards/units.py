@@ -8,7 +8,8 @@ from typing import Annotated
 from pydantic import Field
 
 from course.standards.plain import At, Flaw, named_twice
-from course.standards.rubric import Label, Skill, Slug, Strict
+from course.standards.rubric import Label, Skill, Slug
+from course.standards.strict import Strict
 
 
 class Feature(Strict):

@@ -1,0 +1,150 @@
+"""What was read of a unit: each reading with what it says, the pictures over its history, and how its cells move."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from course.answers.course_view import CourseView
+from course.answers.units import at_words
+from course.assessment.unit_readings import Judged, drift, judged, title
+from course.physics.result import DEFERS
+from course.record.facts import Attempt, Sheet, Unit
+from course.record.unit_facts import Reading
+from course.standards.rubric import Step
+from course.storage.ledger import Ledger
+from course.words import READING_WORDS, ReadingKind, listed, plural
+
+READINGS_CAUTION = (
+    f"{DEFERS} Bounds of common practice are examples. A reading inside its bounds does not say that a unit is fit, "
+    "and none of them permits a dive."
+)
+
+
+@dataclass(frozen=True)
+class ReadingLine:
+    """One reading in words."""
+
+    reading: str
+    event: str
+    sentence: str
+    """ "Thu 22 Oct 13:40, Bruno Ashkenar. Cell 2 in air: ..." """
+    outside: bool | None
+
+
+@dataclass(frozen=True)
+class Point:
+    """One reading in a picture."""
+
+    when: str
+    """UTC."""
+    value: float
+    cell: str
+    outside: bool
+    least: float | None
+    most: float | None
+
+
+@dataclass(frozen=True)
+class ReadingPicture:
+    """One kind of reading over a unit's history."""
+
+    what: ReadingKind
+    finding: str
+    unit: str
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True)
+class UnitReadings:
+    """Everything that was read of a unit, the newest first."""
+
+    sentence: str
+    lines: tuple[ReadingLine, ...]
+    pictures: tuple[ReadingPicture, ...]
+    drift: tuple[str, ...]
+    caution: str = READINGS_CAUTION
+
+
+@dataclass(frozen=True)
+class StepChoice:
+    """A step of an open attempt on this unit for which a reading can be the value."""
+
+    attempt: str
+    sheet: str
+    step: str
+    words: str
+
+
+def unit_readings(ledger: Ledger, seen: CourseView, unit_id: str) -> UnitReadings:
+    """Return what was read of a unit of this centre, in whatever course."""
+    unit = seen.units[unit_id]
+    notes = {event: fields.get("note") for event, fields in ledger.private(unit).get("by_event", {}).items()}
+    told = [judged(one) for one in unit.readings]
+    cells = dict.fromkeys(one.cell for one in unit.readings if one.what == ReadingKind.CELL_AIR)
+    return UnitReadings(
+        sentence=_sentence(unit, told),
+        lines=tuple(_line(seen, one, notes.get(one.reading.event)) for one in reversed(told)),
+        pictures=tuple(_pictures(told)),
+        drift=tuple(drift(unit.readings, cell, seen.course.zone) for cell in sorted(cells, key=lambda cell: cell or 0)),
+    )
+
+
+def steps_for_reading(seen: CourseView, unit_id: str, observer: str, what: ReadingKind) -> tuple[StepChoice, ...]:
+    """Return the steps of open attempts on a unit, on an observer's own sheets, that a kind of reading belongs to."""
+    return tuple(
+        StepChoice(attempt.id, sheet.id, step.id, f"{seen.name(attempt.student)}: {step.do}")
+        for attempt in seen.attempts
+        if attempt.unit == unit_id and attempt.ending is None and not attempt.withdrawn
+        for sheet in _own(attempt, observer)
+        for step in _steps(seen, attempt)
+        if step.reading == what and step.limit is not None
+    )
+
+
+def _own(attempt: Attempt, observer: str) -> tuple[Sheet, ...]:
+    return tuple(sheet for sheet in attempt.sheets if sheet.observer == observer)
+
+
+def _steps(seen: CourseView, attempt: Attempt) -> tuple[Step, ...]:
+    skill = seen.adopted.standards.skills.get(attempt.skill)
+    return skill.steps if skill and seen.adopted.hashes.get(attempt.skill) == attempt.rubric else ()
+
+
+def _sentence(unit: Unit, told: list[Judged]) -> str:
+    last: dict[tuple[ReadingKind, int | None], Judged] = {}
+    for one in told:
+        last[one.reading.what, one.reading.cell] = one
+    outside = [title(one.reading) for one in last.values() if one.outside]
+    if not told:
+        return f"Nothing was read of {unit.label} yet."
+    if not outside:
+        return f"{plural(len(told), 'reading')} of {unit.label}; no last one is outside its bounds."
+    verb = "is" if len(outside) == 1 else "are"
+    return f"{unit.label}: {listed(outside)} {verb} outside the bounds at the last reading. Think of a hold."
+
+
+def _line(seen: CourseView, one: Judged, note: str | None) -> ReadingLine:
+    reading = one.reading
+    head = f"{at_words(reading.observed.local)}, {seen.name(reading.taken_by)}."
+    given = ", ".join(f"{a.key.replace('_', ' ')} {a.value} {a.unit}".rstrip() for a in reading.amounts)
+    sentence = f"{head} {one.told} ({given})" + (f" {note}" if note else "")
+    return ReadingLine(reading.id, reading.event, sentence, one.outside)
+
+
+def _pictures(told: list[Judged]) -> list[ReadingPicture]:
+    found = []
+    for what in ReadingKind:
+        own = [one for one in told if one.reading.what == what and one.drawn is not None]
+        if own:
+            wrong = sum(bool(one.outside) for one in own)
+            finding = (
+                f"{READING_WORDS[what].capitalize()}: {wrong} of {plural(len(own), 'reading')} outside the bounds."
+            )
+            points = tuple(_point(one.reading, one, one.drawn) for one in own if one.drawn is not None)
+            found.append(ReadingPicture(what, finding, own[0].unit or "share", points))
+    return found
+
+
+def _point(reading: Reading, one: Judged, value: float) -> Point:
+    cell = f"cell {reading.cell}" if reading.cell else "unit"
+    return Point(reading.observed.utc, value, cell, bool(one.outside), one.least, one.most)

@@ -1,0 +1,106 @@
+"""Parts of the Figures page: the table of what to read, and one quantity with band, picture, source and cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import streamlit as st
+
+from course.answers.csv_text import csv_text
+from course.answers.figures import FigureAsked, FigureTable, asked, usual
+from course.physics.quantity import Choice, Input, Text
+from course.physics.registry import REGISTRY
+from course.physics.result import DEFERS, Band
+from course.screens import charts, choices
+from course.screens.figure_parts import curves_chart
+from course.screens.frame import Screen, plain, telling
+from course.screens.hours_parts import table
+
+_FIRST = "oxygen-off-minutes"
+_EXAMPLES = {"po2": "0.7", "depth": "10", "depth_to": "20", "minutes": "30", "inflow": "8", "set_point": "1.3"}
+"""What stands in a field that has no usual value, so that a picture can be looked at before anything is typed."""
+
+
+def choose_unit(screen: Screen) -> str | None:
+    """The unit that is read; None: any."""
+    names = {"": "any unit", **{unit.id: unit.label for unit in screen.course.units.values()}}
+    return choices.one_of_many("Unit", names, "figures-unit") or None
+
+
+def reading_table(found: FigureTable) -> None:
+    """What to read, what it should say, why, and what it said last."""
+    skills = dict.fromkeys(one.skill for one in found.rows)
+    for skill in skills:
+        own = [one for one in found.rows if one.skill == skill]
+        with st.expander(plain(f"{skill}: {len(own)}")):
+            head = ("Step", "What to read", "What it should say", "Why", "Last time")
+            rows = [
+                tuple(plain(("▌ " if one.outside else "") + text) for text in (one.step,))
+                + tuple(plain(text) for text in (one.read, one.should, one.why, one.last or "nothing read"))
+                for one in own
+            ]
+            table(head, rows, right=())
+    st.download_button("What to read (CSV)", found.csv(), "figures.csv", "text/csv", on_click="ignore")
+
+
+def ask() -> None:
+    """One quantity: its inputs as they are typed, and all that its answer says."""
+    names = {name: f"{one.what} ({one.unit})" if one.unit else one.what for name, one in REGISTRY.items()}
+    wanted = st.query_params.get("figure", _FIRST)
+    first = wanted if wanted in names else _FIRST
+    ordered = {first: names[first], **names}
+    name = choices.one_of_many("Figure", ordered, f"figure-{first}")
+    one = REGISTRY[name]
+    with st.expander("What goes in", expanded=True):
+        given = {each.key: _field(name, each) for each in one.inputs}
+    found = telling(asked)(name, given)
+    if found is None:
+        _, sentence = st.session_state.pop("told", ("", ""))
+        st.warning(plain(str(sentence)))
+        st.caption(plain(f"{one.validity}. Source: {one.source}. {DEFERS}"))
+        return
+    _show(found, given)
+
+
+def _field(name: str, each: Input | Choice | Text) -> str:
+    key = f"figure-{name}-{each.key}"
+    label = f"{each.key.replace('_', ' ').capitalize()}: {each.what}"
+    if isinstance(each, Choice):
+        options = [str(option) for option in each.options]
+        return str(st.selectbox(label, options, options.index(usual(each)), key=key))
+    if isinstance(each, Text):
+        return st.text_input(label, "", key=key, max_chars=2000)
+    unit = f", {each.unit}" if each.unit else ""
+    band = ", from-to" if each.banded else ""
+    standing = usual(each) or ("" if each.optional else _EXAMPLES.get(each.key, ""))
+    return st.text_input(f"{label}{unit}{band}", standing, key=key, max_chars=24)
+
+
+def _show(found: FigureAsked, given: Mapping[str, str]) -> None:
+    answer, one = found.answer, found.quantity
+    st.markdown(f"**{plain(found.head)}**  \n{plain(found.words)}")
+    if isinstance(answer, Band):
+        for reason in answer.reasons:
+            st.markdown(plain(reason))
+    if found.picture:
+        said = found.words or found.head
+        charts.show(curves_chart(found.picture, 460, 240), said, _csv(found), f"figure-{one.name}")
+    mode = f"Mode: {answer.mode}. " if answer.mode else ""
+    st.markdown(plain(f"{mode}{found.assumed} Valid: {one.validity}. Source: {one.source}."))
+    st.markdown("\n".join(f"- {plain(line)}" for line in (*one.cautions, DEFERS)))
+    with st.expander("How it is reckoned"):
+        st.markdown(plain(f"{one.words}. Rounded {one.side}, once, last."))
+        typed = " ".join(f"{key}={text}" for key, text in given.items() if text)
+        st.code(f"course calc {one.name} {typed}", language=None)
+
+
+def _csv(found: FigureAsked) -> str:
+    if found.picture is None:
+        return ""
+    series = found.picture.series
+    rows = [
+        (", ".join(str(one) for one in curve.over), place, value)
+        for curve in series.curves
+        for place, value in zip(curve.places, curve.values, strict=True)
+    ]
+    return csv_text(("with", f"{series.along} {series.along_unit}".strip(), f"value {series.unit}".strip()), rows)

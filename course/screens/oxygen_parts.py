@@ -1,0 +1,55 @@
+"""Oxygen exposure on the Hours page: each day of whoever was in the water, and the set points of a session."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from course.actions.set_points import note_set_point
+from course.answers.oxygen import OxygenAnswer
+from course.answers.session_times import SessionTimes
+from course.screens.frame import Screen, plain
+from course.screens.hours_parts import table
+from course.screens.unit_parts import at_now, done, said
+
+
+def exposure(answer: OxygenAnswer) -> None:
+    """One line a person and day; a bar stands before what is over the requirements' own limit."""
+    st.markdown(f"**{plain(answer.sentence)}**")
+    if answer.lines:
+        head = ("Who", "Day", "Min", "Set point", "Single limit", "24 h limit", "24 h OTU")
+        rows = [
+            (
+                ("▌ " if one.over else "") + plain(one.name), one.day, str(one.minutes), plain(one.set_points),
+                one.cns_single, one.cns_24h, one.otu_24h,
+            )
+            for one in answer.lines
+        ]  # fmt: skip
+        table(head, rows, right=(2, 4, 5, 6))
+        for told in dict.fromkeys(one.reason for one in answer.lines if one.reason):
+            st.markdown(plain(told))
+        st.download_button(
+            "Data (CSV)", answer.csv(), "oxygen.csv", "text/csv", on_click="ignore", key="csv-oxygen"
+        )  # fmt: skip
+    for line in answer.unwritten:
+        st.markdown(plain(line))
+    st.caption(plain(" ".join((*answer.cautions, f"Source: {answer.source}."))))
+
+
+def set_point_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:
+    """Note the set point of a session, of one person or of everybody else."""
+    session = screen.course.sessions[times.session]
+    for one in session.set_points:
+        whose = screen.course.name(one.person) if one.person else "everybody without one of their own"
+        st.markdown(plain(f"{one.bar} bar: {whose}."))
+    people = dict.fromkeys(water.person for water in session.water)
+    names = {"": "everybody without one of their own", **{person: screen.course.name(person) for person in people}}
+    with st.form(f"set-point-{times.session}"):
+        bar = st.text_input("Set point that was held, in bar", max_chars=5)
+        whose = st.selectbox("Whose", list(names), format_func=names.__getitem__)
+        if st.form_submit_button("Note it", type="primary") and said(actor):
+            done(
+                lambda: note_set_point(
+                    screen.ledger, str(actor), times.session, bar, at_now(screen), person=whose or None
+                ),
+                "The set point is noted; exposure follows it.",
+            )

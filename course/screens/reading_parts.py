@@ -1,0 +1,118 @@
+"""Readings on the Units page: what the unit showed over time, and the form that judges a new one before it is kept."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+
+import altair as alt
+import streamlit as st
+
+from course.actions.readings import ForStep, reading_now, take_reading
+from course.answers.csv_text import csv_text
+from course.answers.unit_readings import ReadingPicture, steps_for_reading, unit_readings
+from course.answers.units import UnitCard
+from course.assessment.unit_readings import fields, quantity_of
+from course.physics.quantity import Input
+from course.screens import charts, choices, theme
+from course.screens.frame import Screen, plain, telling
+from course.screens.unit_parts import at_now, done, said
+from course.words import READING_WORDS, ReadingKind
+
+_OF_CELLS = frozenset({ReadingKind.CELL_AIR, ReadingKind.CELL_GAS, ReadingKind.CELL_HIGH, ReadingKind.FLUSH})
+_SHOWN = 6
+
+
+def show_readings(screen: Screen, card: UnitCard, actor: str | None) -> None:
+    """The history with its pictures, and a new reading."""
+    found = unit_readings(screen.ledger, screen.course, card.unit)
+    st.subheader("Readings", anchor=False)
+    st.markdown(f"**{plain(found.sentence)}**")
+    for picture in found.pictures:
+        charts.show(_history(picture), picture.finding, _data(picture), f"readings-{picture.what}")
+    for line in found.drift:
+        st.text(line)
+    for one in found.lines[:_SHOWN]:
+        st.text(("▌ " if one.outside else "") + one.sentence)
+    if found.lines[_SHOWN:]:
+        with st.expander("Earlier readings"):
+            for one in found.lines[_SHOWN:]:
+                st.text(("▌ " if one.outside else "") + one.sentence)
+    with st.expander("Write down a reading"):
+        _form(screen, card, actor)
+    st.caption(plain(found.caution))
+
+
+def _form(screen: Screen, card: UnitCard, actor: str | None) -> None:
+    chosen = choices.one_of("What was read?", {kind.value: READING_WORDS[kind] for kind in ReadingKind}, "reading-what")
+    if chosen is None:
+        return
+    what = ReadingKind(chosen)
+    quantity = quantity_of(what)
+    st.markdown(plain(f"{quantity.what[0].upper()}{quantity.what[1:]}. {' '.join(quantity.cautions)}"))
+    steps = {one.attempt + one.step: one for one in steps_for_reading(screen.course, card.unit, actor or "", what)}
+    with st.form(f"reading-{what}"):
+        cell = st.number_input("Which cell", 1, 9, 1) if what in _OF_CELLS else None
+        typed = {one.key: _field(one, what) for one in fields(what)}
+        options = {"": "of none", **{key: one.words for key, one in steps.items()}}
+        step = st.selectbox("It is also the value of a step", list(options), format_func=options.__getitem__)
+        note = st.text_input("Note (if any)", max_chars=300)
+        first, second = st.columns(2)
+        looked = first.form_submit_button("What does it say?", width="stretch")
+        kept = second.form_submit_button("Keep it", type="primary", width="stretch")
+    if looked:
+        _look(screen, card, what, typed, cell)
+    if kept and said(actor):
+        to = steps.get(step)
+        done(
+            lambda: take_reading(
+                screen.ledger, str(actor), card.unit, what, typed, at_now(screen), cell=int(cell) if cell else None,
+                for_step=ForStep(to.attempt, to.sheet, to.step) if to else None, note=note or None,
+            ),
+            f"The reading of {card.label} is kept.",
+        )  # fmt: skip
+
+
+def _field(one: Input, what: ReadingKind) -> str:
+    unit = f", {one.unit}" if one.unit else ", 0 to 1" if one.highest == 1 else ""
+    usual = "" if one.default is None or isinstance(one.default, tuple) else f"{one.default:g}"
+    left = " (may be left out)" if one.optional else ""
+    label = f"{one.key.replace('_', ' ').capitalize()}: {one.what}{unit}{left}"
+    return st.text_input(label, usual, max_chars=12, key=f"reading-{what}-{one.key}")
+
+
+def _look(screen: Screen, card: UnitCard, what: ReadingKind, typed: Mapping[str, str], cell: int | None) -> None:
+    told = telling(reading_now)(screen.course.units[card.unit], what, typed, at_now(screen), cell)
+    if told:
+        st.markdown(f"**{plain(told)}** Nothing is kept yet.")
+    else:
+        _, sentence = st.session_state.pop("told", ("", ""))
+        st.warning(plain(str(sentence)))
+
+
+def _history(picture: ReadingPicture) -> charts.LayeredChart:
+    """Points over time, a cell to a shape; filled ones are outside, ticks are the bounds of each reading."""
+    rows = [asdict(point) for point in picture.points]
+    base = alt.Chart(alt.InlineData(values=rows)).encode(
+        x=alt.X("when:T", title=None, axis=alt.Axis(format="%d %b %H:%M"))
+    )
+    value = alt.Y("value:Q", title=picture.unit, scale=alt.Scale(zero=False))
+    lines = base.mark_line(aria=False, color=theme.RULE).encode(y=value, detail="cell:N")
+    points = base.mark_point(aria=False, size=110, strokeWidth=2, color=theme.INK, opacity=1).encode(
+        y=value,
+        shape=alt.Shape("cell:N", legend=alt.Legend(orient="bottom", title=None)),
+        fill=alt.condition("datum.outside", alt.value(theme.INK), alt.value(theme.PAPER)),
+        tooltip=[alt.Tooltip("cell:N"), alt.Tooltip("value:Q", format=".3g"), alt.Tooltip("outside:N")],
+    )
+    bounds = [
+        base.transform_filter(f"isValid(datum.{side})")
+        .mark_tick(aria=False, thickness=2, size=26, color=theme.INK)
+        .encode(y=alt.Y(f"{side}:Q", title=picture.unit))
+        for side in ("least", "most")
+    ]
+    return alt.layer(lines, *bounds, points).properties(width=420, height=180)
+
+
+def _data(picture: ReadingPicture) -> str:
+    names = ("when", "value", "cell", "outside", "least", "most")
+    return csv_text(names, [tuple(asdict(point)[name] for name in names) for point in picture.points])

@@ -1,0 +1,22 @@
+"""Figures: what to read on a unit, what it should say and why; and one quantity with its band and picture."""
+
+import streamlit as st
+
+from course.answers.figures import figure_table
+from course.screens import figure_page, frame
+
+screen = frame.begin()
+frame.show_told()
+if screen.seen is None:
+    frame.teach("Figures are read by the rubrics of a course. Make one first.", "Make a course", "people")
+seen = screen.course
+
+st.title("Figures")
+frame.choose_course(screen)
+found = figure_table(seen, figure_page.choose_unit(screen))
+st.markdown(f"## {frame.plain(found.sentence)}")
+figure_page.reading_table(found)
+
+st.subheader("What follows from a number", anchor=False)
+figure_page.ask()
+st.caption(frame.plain(f"{found.caution} This is no dive plan and no permission to dive or to breathe anything."))

@@ -1,0 +1,196 @@
+"""What an error leads to in numbers: written in a rubric, held to the registry, told beside the error."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+import pytest
+from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark
+from click.testing import CliRunner
+from pypdf import PdfReader
+from strategies_rubrics import BENCH
+from streamlit.testing.v1 import AppTest
+
+from course.actions.pad import take
+from course.answers.consequence import Consequence, consequence_of
+from course.answers.skill_detail import skill_detail
+from course.answers.student_page import student_page
+from course.commands import main
+from course.paper.take_home import print_take_home
+from course.physics import telling, written
+from course.physics.registry import REGISTRY
+from course.physics.result import DEFERS
+from course.places import RUBRICS, SCREENS
+from course.screens import serve
+from course.standards.figure import Figure
+from course.standards.plain import At
+from course.standards.rubric import StepError
+from course.standards.standards import problem_of
+from course.storage.rubric_files import read_folder
+
+STANDARDS = read_folder(RUBRICS)
+SHIPPED = [
+    error for skill in STANDARDS.skills.values() for step in skill.steps for error in step.errors if error.figure
+]
+
+
+def told_of(error: StepError) -> Consequence:
+    found = consequence_of(error)
+    assert found is not None
+    return found
+
+
+def error_of(quantity: str, inputs: dict[str, str]) -> StepError:
+    return StepError.model_validate(
+        {
+            "id": "left-shut",
+            "label": "Left shut",
+            "consequence": "PO2 falls unseen, and blackout comes without warning.",
+            "figure": {"quantity": quantity, "inputs": inputs},
+        }
+    )
+
+
+# --- in the file -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("quantity", "inputs", "field", "said"),
+    [
+        ("oxygen-of-minutes", {}, "quantity", 'Did you mean "oxygen-off-minutes"?'),
+        ("oxygen-off-minutes", {"po": "1.3 bar"}, "po", 'takes no "po". Did you mean "po2"?'),
+        ("oxygen-off-minutes", {}, "figure", "needs po2: in the loop at the start. Add po2: a number in bar"),
+        ("oxygen-off-minutes", {"po2": "1.3 psi"}, "po2", '"psi" is another unit.'),
+        ("oxygen-off-minutes", {"po2": "1.3"}, "po2", "The unit is missing."),
+        ("oxygen-off-minutes", {"po2": "13 bar"}, "po2", "13 is outside of what this holds for: 0.01 to 3 bar"),
+        ("oxygen-off-minutes", {"po2": "1 bar", "vo2": "1 L/min"}, "vo2", "it is given from-to"),
+        ("oxygen-off-minutes", {"po2": "1..2 bar"}, "po2", "one number, not from-to"),
+        ("oxygen-off-minutes", {"po2": "much"}, "po2", '"much" is no number with its unit.'),
+        ("oxygen-off-minutes", {"po2": "0.1 bar"}, "inputs", "There is no number for this"),
+        ("mouthpiece-oxygen", {"po2": "0.7 bar", "times": "2 L"}, "times", "This has no unit. Write the number alone."),
+        ("days-otu", {"exposures": "today"}, "exposures", "of somebody's days, not of an error"),
+        ("mouthpiece-oxygen", {"po2": "0.7 bar", "place": "bar"}, "place", "surface, underwater"),
+    ],
+)
+def test_a_figure_that_gives_no_number_is_told_with_its_field(
+    quantity: str, inputs: dict[str, str], field: str, said: str
+) -> None:
+    figure = {"quantity": quantity, "inputs": inputs}
+    at = At({"id": "x1", "label": "Some error", "consequence": "Something comes of it.", "figure": figure})
+    flaws = [problem_of(flaw, {"": at.value}) for flaw in Figure.flaws(at["figure"])]
+    assert [flaw.field.rpartition(".")[2] for flaw in flaws][:1] == [field]
+    assert said in f"{flaws[0].wrong} {flaws[0].remedy}"
+
+
+def test_a_wrong_unit_in_a_file_is_told_with_file_line_and_field(tmp_path: Any) -> None:
+    figure = 'figure: {quantity: oxygen-off-minutes, inputs: {po2: "1.3 psi"}}'
+    old = "consequence: CO2 passes beside the scrubber and nothing shows it.\n"
+    (tmp_path / "10_bench.yaml").write_text(BENCH.replace(old, f"{old}            {figure}\n"), encoding="utf-8")
+    told = CliRunner().invoke(main, ["standards", str(tmp_path)])
+    assert told.exit_code == 1
+    wanted = "10_bench.yaml:29:66: skills[seat-head].steps[push-down].errors[tilted].figure.inputs.po2: "
+    assert wanted + '"psi" is another unit. Write the number in bar, with bar behind it.' in told.output + told.stderr
+
+
+def test_a_block_with_a_figure_can_be_a_key() -> None:
+    one, other = (error_of("oxygen-off-minutes", {"po2": "1.3 bar"}).figure for _ in range(2))
+    assert len({one, other}) == 1
+
+
+# --- told ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("error", SHIPPED, ids=[error.id for error in SHIPPED])
+def test_every_shipped_figure_is_two_sentences_with_assumptions_source_cautions_and_a_picture(error: StepError) -> None:
+    told = told_of(error)
+    assert all(sentence.endswith(".") and "{" not in sentence for sentence in told.sentences)
+    assert "There is no number" not in told.sentences[0]
+    assert told.assumed.startswith("Assumed: ")
+    assert told.source
+    assert told.cautions[-1] == DEFERS
+    assert told.picture is not None
+    assert all(len(curve.places) > 1 for curve in told.picture.series.curves)
+
+
+def test_metabolism_and_volume_are_always_a_band_and_the_picture_has_both_ends() -> None:
+    """0.7 to 0.16 bar: 0.54 x V / (VO2 x 1.01325 x 310.15/273.15 x 0.79), own arithmetic: 0.99 and 9.51 min."""
+    told = told_of(error_of("oxygen-off-minutes", {"po2": "0.7 bar"}))
+    assert "falls from 0.7 bar to 0.16 bar in 0.9 to 9.5 min" in told.sentences[0]
+    assert "metabolism 0.5 to 3 L/min, loop with lungs 5 to 8 L" in told.assumed
+    assert told.picture is not None
+    assert told.picture.limit == 0.16
+    assert len(told.picture.series.curves) == 4
+    assert told.picture.series.along == "minutes"
+
+
+def test_where_oxygen_is_gone_before_the_surface_the_second_sentence_says_so() -> None:
+    told = told_of(error_of("ascent-po2", {"po2": "0.7 bar", "depth": "20 m"}))
+    assert "oxygen is gone before: at 12 m" in told.sentences[1]
+
+
+def test_a_picture_begins_where_every_end_has_a_number() -> None:
+    told = told_of(error_of("flush-po2", {"po2": "1.2 bar", "depth": "15 m"}))
+    assert told.picture is not None
+    first = {curve.places[0] for curve in told.picture.series.curves}
+    assert len(first) == 1
+    assert first.pop() > 1.8  # 1.2 bar is more than the whole pressure above
+
+
+def test_every_sentence_and_picture_belongs_to_a_registered_quantity() -> None:
+    assert set(telling._SENTENCES) | set(telling._DRAWN) <= set(REGISTRY)
+    assert {how.quantity for how in telling._DRAWN.values()} <= set(REGISTRY)
+
+
+def test_calc_says_the_same_sentences() -> None:
+    told = CliRunner().invoke(main, ["calc", "oxygen-off-minutes", "po2=0.7bar"])
+    mine = told_of(error_of("oxygen-off-minutes", {"po2": "0.7 bar"}))
+    assert f"In words: {mine.told}" in told.stdout
+
+
+def test_what_a_file_writes_is_read_as_calc_reads_it() -> None:
+    quantity = REGISTRY["oxygen-off-minutes"]
+    inputs = {"po2": "1.3 bar", "vo2": "0.5..3 L/min", "diluent_oxygen": "0.21"}
+    assert written.values_of(quantity, inputs) == {"po2": 1.3, "vo2": (0.5, 3.0), "diluent_oxygen": 0.21}
+
+
+# --- beside the error ------------------------------------------------------------------------------------------------
+
+
+def test_the_attempt_tells_it_and_only_where_the_error_was_seen(small_centre: Centre) -> None:
+    clean, missed = small_centre.enter("pool-22"), small_centre.enter("pool-23", critical_mark())
+    detail = skill_detail(small_centre.ledger, small_centre.view(), small_centre.amaru, POOL_SKILL, LAST_DAY)
+    by_attempt = {one.attempt: one.in_numbers for one in detail.attempts}
+    assert by_attempt[clean] == ()
+    (told,) = by_attempt[missed]
+    assert told.error == "Open as it leaves the mouth"
+    assert "as narcotic as air at 29.1 to 31.9 m" in told.sentences[0]  # trade notes: 29.9 at half, 31.9 m at all air
+    assert told.told in detail.text()
+    assert detail.in_numbers == (told,)
+
+
+def test_the_student_and_the_sheet_to_take_home_read_it_too(small_centre: Centre) -> None:
+    small_centre.enter("pool-22", critical_mark())
+    page = student_page(small_centre.view(), small_centre.amaru, LAST_DAY)
+    (step,) = (step for skill in page.weak for step in skill.steps)
+    assert step.in_numbers is not None
+    out = io.BytesIO()
+    assert print_take_home(page, out) == 1
+    text = " ".join(PdfReader(out).pages[0].extract_text().split())
+    assert step.in_numbers.told in text
+    assert step.in_numbers.assumed in text
+
+
+def test_course_and_the_students_own_page_show_it_with_a_picture(small_centre: Centre) -> None:
+    small_centre.enter("pool-22", critical_mark())
+    serve.start(small_centre.ledger, take)
+    for page, query in (("course", {"skill": POOL_SKILL}), ("student", {})):
+        app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
+        app.run()
+        app.switch_page(f"../../pages/{page}.py")
+        for key, value in {"student": small_centre.amaru, **query}.items():
+            app.query_params[key] = value
+        app.run()
+        assert not app.exception
+        assert any("In numbers: Open as it leaves the mouth" in str(one.value) for one in app.markdown)
+        assert len(app.get("vega_lite_chart")) + len(app.get("arrow_vega_lite_chart"))

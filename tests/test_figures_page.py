@@ -1,0 +1,135 @@
+"""The Figures page: what to read on a unit with what it should say, and one quantity from inputs to a picture."""
+
+from __future__ import annotations
+
+import pytest
+from centre_builder import Centre, seen_at
+from streamlit.testing.v1 import AppTest
+
+from course.actions.pad import take
+from course.actions.readings import take_reading
+from course.answers.figures import FigureRow, asked, figure_table, usual
+from course.errors import NotFoundError, RefusedError
+from course.physics.quantity import Choice, Input, Text
+from course.physics.registry import REGISTRY
+from course.physics.result import DEFERS
+from course.places import SCREENS
+from course.screens import serve
+from course.screens.figure_page import _EXAMPLES
+from course.words import ReadingKind
+
+
+def row(c: Centre, step: str, unit: str | None = None) -> FigureRow:
+    return next(one for one in figure_table(c.view(), unit or c.unit_a).rows if one.step.startswith(step))
+
+
+def page(c: Centre, **query: str) -> AppTest:
+    serve.start(c.ledger, take)
+    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
+    app.run()
+    app.switch_page("../../pages/figures.py")
+    for key, value in query.items():
+        app.query_params[key] = value
+    app.run()
+    assert not app.exception
+    return app
+
+
+def words(app: AppTest) -> str:
+    return "\n".join(str(one.value) for one in (*app.markdown, *app.caption, *app.warning, *app.code)).replace("\\", "")
+
+
+def _asked(one: Input | Choice | Text) -> bool:
+    return not (isinstance(one, Input) and one.optional)
+
+
+# --- the table -------------------------------------------------------------------------------------------------------
+
+
+def test_each_row_says_what_to_read_what_it_should_say_and_why(small_centre: Centre) -> None:
+    found = row(small_centre, "Read every cell's millivolts in air")
+    assert found.read == "cell in air, cell voltage"
+    assert "at least 8 mV, at most 13 mV (unit manual)" in found.should
+    assert found.why.startswith("A cell that drops from day to day is ending.")
+    assert found.last == ""
+
+
+def test_a_row_tells_what_an_error_there_leads_to_in_numbers(small_centre: Centre) -> None:
+    found = row(small_centre, "Flush with diluent and compare")
+    assert "After a diluent flush at 15 m every cell ought to show" in found.why
+
+
+def test_the_last_reading_of_the_unit_stands_in_its_row_and_leads_when_it_is_outside(small_centre: Centre) -> None:
+    c = small_centre
+    amounts = {"mv_air": "7", "humidity": "0", "temperature": "20", "least": "8", "most": "13"}
+    take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, amounts, seen_at(22), cell=1)
+    found = row(c, "Read every cell's millivolts in air")
+    assert found.last.startswith("Thu 22 Oct 14:00: Cell 1 in air: 7 mV")
+    assert found.outside
+    assert figure_table(c.view(), c.unit_a).sentence.endswith("1 last reading outside its bounds.")
+    assert row(c, "Read every cell's millivolts in air", c.unit_b).last == ""
+
+
+# --- one quantity ----------------------------------------------------------------------------------------------------
+
+
+_UNFILLED = sorted(
+    name
+    for name, one in REGISTRY.items()
+    if any(usual(i) == "" and i.key not in _EXAMPLES and _asked(i) for i in one.inputs)
+)
+
+
+@pytest.mark.parametrize("name", sorted(set(REGISTRY) - set(_UNFILLED)))
+def test_a_quantity_is_told_from_its_fields_as_they_stand(name: str) -> None:
+    found = asked(name, {one.key: usual(one) or _EXAMPLES.get(one.key, "") for one in REGISTRY[name].inputs})
+    assert found.head
+    assert found.assumed.startswith("Assumed: ")
+
+
+@pytest.mark.parametrize("name", _UNFILLED)
+def test_a_quantity_with_an_empty_field_says_which(name: str) -> None:
+    with pytest.raises(RefusedError, match="Nothing was computed"):
+        asked(name, {one.key: usual(one) or _EXAMPLES.get(one.key, "") for one in REGISTRY[name].inputs})
+
+
+def test_a_quantity_that_nobody_knows_is_refused() -> None:
+    with pytest.raises(NotFoundError):
+        asked("safe-time", {})
+
+
+def test_outside_its_validity_there_is_a_reason_and_no_number() -> None:
+    found = asked("oxygen-pressure", {"oxygen": "0.21", "depth": "400"})
+    assert found.head.startswith("No number. ")
+    assert "this holds from 0 to 150" in found.head
+    assert found.words == ""
+
+
+def test_the_page_shows_a_band_a_picture_source_cautions_and_the_same_as_a_command(small_centre: Centre) -> None:
+    app = page(small_centre)
+    told = words(app)
+    assert "0.9 to 9.5 min" in told  # 0.54 bar at 0.5 to 3 L/min in 5 to 8 L, as in tests of the loop
+    assert "never a time that is safe" in told
+    assert "Source: " in told
+    assert DEFERS in told
+    assert "This is no dive plan and no permission" in told
+    assert "course calc oxygen-off-minutes po2=0.7 limit=0.16" in told
+    assert len(app.get("vega_lite_chart")) + len(app.get("arrow_vega_lite_chart"))
+
+
+def test_a_change_of_an_input_changes_number_and_picture(small_centre: Centre) -> None:
+    app = page(small_centre)
+    app.text_input(key="figure-oxygen-off-minutes-po2").set_value("1.3").run()
+    assert "2.0 to 20.0 min" in words(app)
+
+
+def test_what_cannot_be_read_is_asked_back_on_the_page(small_centre: Centre) -> None:
+    app = page(small_centre)
+    app.text_input(key="figure-oxygen-off-minutes-po2").set_value("13").run()
+    assert not app.exception
+    assert "Is 1.3 meant" in words(app)
+
+
+def test_an_address_can_name_a_figure(small_centre: Centre) -> None:
+    app = page(small_centre, figure="flush-po2")
+    assert "After a diluent flush at 10 m every cell ought to show" in words(app)

@@ -1,0 +1,284 @@
+"""Readings of a unit: kept with all that judges them, drawn with their bounds, the value of a step, against a tick."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from centre_builder import LAST_DAY, Centre, seen_at, tap
+from finding_examples import set_clock
+from streamlit.testing.v1 import AppTest
+from test_actions import refused
+
+from course.actions import amending
+from course.actions.pad import take
+from course.actions.readings import ForStep, reading_now, take_reading
+from course.answers.skill_detail import skill_detail
+from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
+from course.assessment.unit_readings import HOW, fields
+from course.physics.registry import REGISTRY
+from course.places import SCREENS
+from course.record.facts import Unit
+from course.screens import serve
+from course.words import Closing, ReadingKind
+
+CELLS = "chk-cells"
+AIR = {"mv_air": "10.4", "humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
+GAS = {"mv_air": "10", "mv_gas": "40", "gas_oxygen": "1", "pressure": "1.01325", "humidity": "0", "temperature": "20"}
+HIGH = {"mv_calibration": "48", "po2_calibration": "1.0", "mv_check": "60", "po2_check": "1.6", "set_point": "1.3"}
+LEAK = {
+    "start": "30", "end": "10", "temperature": "20", "temperature_end": "20", "allowed": "5", "watched": "120",
+    "watch": "60",
+}  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def _after_the_course(monkeypatch: pytest.MonkeyPatch) -> None:
+    set_clock(monkeypatch)
+
+
+def read(c: Centre, what: ReadingKind, amounts: dict[str, str], day: int = 22, **more: Any) -> str:
+    actor = more.pop("by", c.lead)
+    return take_reading(
+        c.ledger, actor, more.pop("unit", c.unit_a), what, amounts, more.pop("at", seen_at(day)), **more
+    )
+
+
+def history(c: Centre) -> UnitReadings:
+    return unit_readings(c.ledger, c.view(), c.unit_a)
+
+
+def unit_of(c: Centre) -> Unit:
+    fact = c.ledger.fact("unit", c.unit_a)
+    assert isinstance(fact, Unit)
+    return fact
+
+
+# --- what a reading says ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("what", "amounts", "said", "outside"),
+    [
+        # 10.4 mV x 1.01325 / (1.01325 - 0.5 x 0.02339) = 10.52, vapour at 20 degC: 2.339 kPa (tables)
+        (ReadingKind.CELL_AIR, AIR, "10.52 mV as in dry air at 1.01325 bar, within the manual's 8 to 13", False),
+        # at 2000 m 10 mV at sea level read 7.85: the manual's band is one for sea level (own arithmetic)
+        (
+            ReadingKind.CELL_AIR,
+            {**AIR, "mv_air": "7.85", "humidity": "0", "altitude": "2000"},
+            "within the manual's 8 to 13 mV",
+            False,
+        ),
+        (ReadingKind.CELL_AIR, {**AIR, "mv_air": "7.4"}, "outside the manual's 8 to 13 mV", True),
+        # dry: 4.773 x 10 = 47.7 mV in pure oxygen; 40 are 0.838 of it
+        (
+            ReadingKind.CELL_GAS,
+            GAS,
+            "0.838 of what a straight cell shows. Outside 0.95 to 1.05",
+            True,
+        ),
+        (
+            ReadingKind.CELL_HIGH,
+            HIGH,  # 60 / 76.8
+            "0.781 of what a straight cell shows. Below 0.95",
+            True,
+        ),
+        # 0.21 x (2.5 + 0.01325 - 0.0628) = 0.515 bar of diluent; a fifth of the loop's 1.2 left over: 0.652
+        (
+            ReadingKind.FLUSH,
+            {"po2": "1.2", "diluent_oxygen": "0.21", "depth": "15", "shown": "0.90"},
+            "0.90 bar shown, 0.51 to 0.65 bar expected. Cell, gas or flush is not what it was taken for.",
+            True,
+        ),
+        (
+            ReadingKind.FLUSH,
+            {"po2": "1.2", "diluent_oxygen": "0.21", "depth": "15", "shown": "0.55"},
+            "As it should.",
+            False,
+        ),
+        (ReadingKind.POSITIVE, LEAK, "A leak: more than the manual allows.", True),
+        (ReadingKind.POSITIVE, {**LEAK, "end": "29", "allowed": "10"}, "No more than the manual allows.", False),
+        # 10 K warmer are 34 mbar (ideal gas law): a rise of 14 hides a loss of 20
+        (ReadingKind.POSITIVE, {**LEAK, "end": "44", "temperature_end": "30"}, "A leak: more than the manual", True),
+        (ReadingKind.POSITIVE, {**LEAK, "end": "25"}, "Cannot tell", None),
+        (ReadingKind.NEGATIVE, {**LEAK, "start": "-40", "end": "-20"}, "A leak: more than the manual allows.", True),
+    ],
+)  # fmt: skip
+def test_a_reading_says_what_it_is_worth(
+    small_centre: Centre, what: ReadingKind, amounts: dict[str, str], said: str, *, outside: bool | None
+) -> None:
+    read(small_centre, what, amounts)
+    (line,) = history(small_centre).lines
+    assert said in line.sentence
+    assert line.outside is outside
+
+
+@pytest.mark.parametrize("what", ReadingKind)
+def test_every_kind_has_a_quantity_and_fields_with_units_and_no_band(what: ReadingKind) -> None:
+    assert HOW[what].quantity in REGISTRY
+    assert HOW[what].shown in {one.key for one in fields(what)}
+    assert not any(one.banded for one in fields(what))
+
+
+def test_without_the_manuals_bounds_nobody_says_that_a_cell_is_inside(small_centre: Centre) -> None:
+    read(small_centre, ReadingKind.CELL_AIR, {"mv_air": "10", "humidity": "0", "temperature": "20"})
+    (line,) = history(small_centre).lines
+    assert "The manual's bounds were not written down." in line.sentence
+    assert line.outside is None
+
+
+def test_a_reading_can_be_looked_at_before_it_is_kept(small_centre: Centre) -> None:
+    before = small_centre.count()
+    told_now = reading_now(unit_of(small_centre), ReadingKind.POSITIVE, LEAK, seen_at(22), None)
+    assert "A leak" in told_now
+    assert small_centre.count() == before
+
+
+# --- kept ------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("what", "amounts", "said"),
+    [
+        (ReadingKind.CELL_AIR, {"mv_air": "10"}, "Humidity (relative, of the air at the cell, 0 to 1) is missing."),
+        (ReadingKind.CELL_AIR, {**AIR, "mv_air": "ten"}, "'ten' is no plain decimal number such as 10.4."),
+        (ReadingKind.CELL_AIR, {**AIR, "humidity": "50"}, "50 is outside of 0 to 1."),
+        (ReadingKind.CELL_AIR, {**AIR, "depth": "5"}, "A cell in air has no depth."),
+    ],
+)
+def test_what_cannot_be_a_reading_is_refused(
+    small_centre: Centre, what: ReadingKind, amounts: dict[str, str], said: str
+) -> None:
+    assert said in refused(small_centre, lambda c: read(c, what, amounts))
+
+
+@pytest.mark.parametrize("by", ["assistant", "candidate"])
+def test_whoever_may_hold_a_sheet_may_read_a_unit(small_centre: Centre, by: str) -> None:
+    read(small_centre, ReadingKind.CELL_AIR, AIR, by=getattr(small_centre, by))
+    assert len(history(small_centre).lines) == 1
+
+
+def test_a_student_writes_no_reading(small_centre: Centre) -> None:
+    assert "look after units" in refused(small_centre, lambda c: read(c, ReadingKind.CELL_AIR, AIR, by=c.amaru))
+
+
+def test_the_history_is_newest_first_with_who_and_the_numbers_and_a_picture_with_bounds(small_centre: Centre) -> None:
+    read(small_centre, ReadingKind.CELL_AIR, AIR, cell=2, note="After the wash.")
+    read(small_centre, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7"}, day=23, cell=2)
+    found_here = history(small_centre)
+    assert found_here.lines[0].sentence.startswith("Fri 23 Oct 14:00, Tamsin Okoro-Vale. Cell 2 in air: 7 mV")
+    assert found_here.lines[1].sentence.endswith("After the wash.")
+    assert "mv air 10.4 mV" in found_here.lines[1].sentence
+    assert "cell 2 in air is outside the bounds at the last reading. Think of a hold." in found_here.sentence
+    (picture,) = found_here.pictures
+    assert [(p.cell, p.outside, p.least, p.most) for p in picture.points] == [
+        ("cell 2", False, 8, 13), ("cell 2", True, 8, 13)
+    ]  # fmt: skip
+    assert "Too few readings to say" in found_here.drift[0]
+
+
+def test_drift_is_told_over_the_units_history(small_centre: Centre) -> None:
+    """10.0, 9.5, 9.0 mV at 15 days from each other: -10 % in 30 days of the 10.0 at the start (own arithmetic)."""
+    dry = {"humidity": "0", "temperature": "20"}
+    for day, mv in ((1, "10.0"), (16, "9.5"), (31, "9.0")):
+        read(small_centre, ReadingKind.CELL_AIR, {"mv_air": mv, **dry}, day=day, cell=1)
+    assert history(small_centre).drift[0].startswith("Cell 1 moves by -10.0 % in 30 days, over 3 readings in air.")
+
+
+def test_a_withdrawn_reading_is_out_of_the_history_and_stays_in_the_ledger(small_centre: Centre) -> None:
+    read(small_centre, ReadingKind.POSITIVE, LEAK)
+    (line,) = history(small_centre).lines
+    amending.withdraw(small_centre.ledger, small_centre.lead, line.event, "Read of another unit.")
+    assert history(small_centre).lines == ()
+    assert small_centre.ledger.event(line.event) is not None
+
+
+# --- the value of a step ---------------------------------------------------------------------------------------------
+
+
+def opened(c: Centre) -> Any:
+    return c.open("dry-21", skill=CELLS)
+
+
+def test_a_reading_is_the_value_of_a_step_and_beats_its_tick(small_centre: Centre) -> None:
+    c = small_centre
+    at = opened(c)
+    (step,) = steps_for_reading(c.view(), c.unit_a, c.lead, ReadingKind.CELL_AIR)
+    assert (step.attempt, step.sheet, step.step) == (at.attempt, at.sheet, "cell-air")
+    marks = [{"step": s.id, "mark": "done"} for s in c.skill(CELLS).steps]
+
+    taken = take(c.ledger, [tap(c, at, "marks_given/1", {"marks": marks})])
+    assert not taken.refused
+    read(
+        c, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7.4"}, at=seen_at(21),
+        for_step=ForStep(at.attempt, at.sheet, "cell-air"),
+    )  # fmt: skip
+    (value,) = c.attempt(at.attempt).sheets[0].values
+    assert (value.step, value.value, value.unit) == ("cell-air", "7.4", "mV")
+    assert not take(c.ledger, [tap(c, at, "attempt_closed/1", {"how": Closing.COMPLETED.value})]).refused
+    detail = skill_detail(c.ledger, c.view(), c.amaru, CELLS, LAST_DAY)
+    (attempt,) = detail.attempts
+    assert attempt.outcome == "minor"
+    assert any("7.4 mV of 8 mV, at least 8 mV asked" in reason for reason in attempt.reasons)
+
+
+def test_a_time_is_written_in_the_unit_that_the_step_asks_for(small_centre: Centre) -> None:
+    at = small_centre.open("dry-21", skill="chk-negative")
+    amounts = {**LEAK, "start": "-40", "end": "-39", "watched": "45"}
+    where = ForStep(at.attempt, at.sheet, "neg-mark")
+    read(small_centre, ReadingKind.NEGATIVE, amounts, at=seen_at(21), for_step=where)
+    (value,) = small_centre.attempt(at.attempt).sheets[0].values
+    assert (value.value, value.unit) == ("45", "s")
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"by": "second"}, "Only its observer writes a value on a sheet."),
+        ({"unit": "unit_b"}, "This attempt is not on"),
+        ({"step": "cell-cal"}, "This step does not ask for a cell in air."),
+    ],
+)
+def test_a_value_goes_only_where_it_belongs_and_else_nothing_is_kept(
+    small_centre: Centre, change: dict[str, str], said: str
+) -> None:
+    c, at = small_centre, opened(small_centre)
+    more = {key: getattr(c, name) for key, name in change.items() if key != "step"}
+    step = ForStep(at.attempt, at.sheet, change.get("step", "cell-air"))
+    assert said in refused(c, lambda _: read(c, ReadingKind.CELL_AIR, AIR, at=seen_at(21), for_step=step, **more))
+
+
+# --- on the page -----------------------------------------------------------------------------------------------------
+
+
+def page(c: Centre) -> AppTest:
+    serve.start(c.ledger, take)
+    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
+    app.run()
+    app.switch_page("../../pages/units.py")
+    app.query_params["unit"] = c.unit_a
+    app.run()
+    assert not app.exception
+    return app
+
+
+def button(app: AppTest, label: str) -> Any:
+    return next(one for one in app.button if one.label == label)
+
+
+def test_the_units_page_judges_a_reading_before_it_is_kept_and_then_keeps_it(small_centre: Centre) -> None:
+    app = page(small_centre)
+    next(group for group in app.button_group if group.key == "reading-what").set_value(ReadingKind.POSITIVE.value)
+    app.run()
+    for key, text in LEAK.items():
+        app.text_input(key=f"reading-positive_test-{key}").set_value(text)
+    button(app, "What does it say?").click().run()
+    assert any("A leak: more than the manual allows." in one.value.replace("\\", "") for one in app.markdown)
+    assert history(small_centre).lines == ()
+    next(group for group in app.button_group if group.key == "carer").set_value(small_centre.lead)
+    for key, text in LEAK.items():
+        app.text_input(key=f"reading-positive_test-{key}").set_value(text)
+    button(app, "Keep it").click().run()
+    assert not app.exception
+    assert len(history(small_centre).lines) == 1
+    assert any("A leak: more than the manual allows." in one.value for one in app.text)
