@@ -248,7 +248,8 @@ def code(made: tuple[Centre, Any], text: str) -> Said:
     swapped = good[:2] + good[3] + good[2] + good[4:]
     parts = sheet.square_code.split("|")
     for name, own in (
-        ("$wrong", wrong), ("$swapped", swapped), ("$code", good), ("$square", sheet.square_code), ("$centre", parts[1]), ("$form", parts[3]),
+        ("$wrong", wrong), ("$swapped", swapped), ("$code", good), ("$square", sheet.square_code),
+        ("$centre", parts[1]), ("$form", parts[3]),
     ):  # fmt: skip
         text = text.replace(name, own)
     try:

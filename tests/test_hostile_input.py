@@ -199,7 +199,7 @@ def test_the_table_has_every_place_and_no_row_twice() -> None:
 
 
 def test_every_text_that_people_fill_is_in_the_table() -> None:
-    """Every private text of every kind of event has an act here, and the table tries it with markup and unseen marks."""
+    """Every private text of every kind of event has an act here; the table tries it with markup and unseen marks."""
     texts = {
         f"{model.__name__}.{name}"
         for model in KINDS.values()

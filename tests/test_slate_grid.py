@@ -29,11 +29,11 @@ TWO_STUDENTS = {
 }  # fmt: skip
 COUNTING = "window.keys = 0; addEventListener('keydown', () => { window.keys += 1; }, true);"
 DEAF_MS = 400  # what just opened is deaf for 350 ms, so that a double tap is one tap
-# The request reaches the server and its answer is thrown away. In the page itself: the browser's own interception let one
-# request in some hundreds through unseen.
+# The request reaches the server and its answer is thrown away: in the page itself, since the browser's own interception
+# let a request through unseen now and then.
 LOSE_ANSWERS = """() => {
   window.fetchAsItWas = window.fetch;
-  window.fetch = async (...asked) => { await window.fetchAsItWas(...asked); throw new TypeError("the answer is lost"); };
+  window.fetch = async (...asked) => { await window.fetchAsItWas(...asked); throw new TypeError("lost"); };
 }"""
 LEAST_TARGET = 48
 
