@@ -100,14 +100,11 @@ class Ledger:
             StorageError: NOT saved; the sentence says why.
             DamageError: the ledger is damaged.
         """
-        if self._writer is None:
-            raise RefusedError("The ledger is open for reading only. Nothing was saved.")
-        if self.damage:
-            raise DamageError(f"NOT saved: {self.damage}")
+        writer = self._sound_writer()
         if not drafts:
             return []
         refuse_plain_private(drafts, self.event)
-        return self._writer.save([sealed_entry(draft, self.vault, self.centre_id) for draft in drafts])
+        return writer.save([sealed_entry(draft, self.vault, self.centre_id) for draft in drafts])
 
     def facts(
         self,
@@ -173,16 +170,16 @@ class Ledger:
         """Return one event, None when it is not here."""
         if not _may_be_id(id):
             return None
-        own = (event.c.centre == self.centre_id) & (event.c.id == id)
-        with self._reading() as connection:
-            row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
-        return tables.event_of(row) if row else None
+        return self._first_event(event.c.id == id)
 
     def event_at(self, chain: str, seq: int) -> Event | None:
         """Return the event at a place of a chain, the first that came where it forks; None when there is none."""
-        own = (event.c.centre == self.centre_id) & (event.c.chain == chain) & (event.c.seq == seq)
+        return self._first_event((event.c.chain == chain) & (event.c.seq == seq))
+
+    def _first_event(self, narrowed: sa.ColumnElement[bool]) -> Event | None:
+        asked = sa.select(*HASHED).where((event.c.centre == self.centre_id) & narrowed).order_by(event.c.pos)
         with self._reading() as connection:
-            row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
+            row = connection.execute(asked).first()
         return tables.event_of(row) if row else None
 
     def head(self) -> Head:
@@ -233,19 +230,24 @@ class Ledger:
 
     def alone(self, act: Callable[[sa.Connection, Stamp], _T]) -> _T:
         """Do something in one transaction of its own, while whoever saves waits; see `Writer.do`."""
-        if self._writer is None:
-            raise RefusedError("The ledger is open for reading only. Nothing was saved.")
-        if self.damage:
-            raise DamageError(f"NOT saved: {self.damage}")
-        return self._writer.do(lambda connection: act(connection, self._opened.stamp))
+        return self._sound_writer().do(lambda connection: act(connection, self._opened.stamp))
 
     @contextmanager
     def changing(self) -> Iterator[sa.Connection]:
         """One transaction that changes what is no event; for this module's own acts."""
+        with self._any_writer().engine.begin() as connection:
+            yield connection
+
+    def _sound_writer(self) -> Writer:
+        writer = self._any_writer()
+        if self.damage:
+            raise DamageError(f"NOT saved: {self.damage}")
+        return writer
+
+    def _any_writer(self) -> Writer:
         if self._writer is None:
             raise RefusedError("The ledger is open for reading only. Nothing was saved.")
-        with self._writer.engine.begin() as connection:
-            yield connection
+        return self._writer
 
     @contextmanager
     def _reading(self) -> Iterator[sa.Connection]:
