@@ -35,8 +35,9 @@ from course.record.facts import Person
 from course.standards.standards import Standards
 from course.storage.backup import backup, restore
 from course.storage.inspection import verify
-from course.storage.ledger import open_ledger, rebuild
+from course.storage.ledger import open_ledger
 from course.storage.lookup import all_of
+from course.storage.mending import rebuild
 from course.words import Closing, Outcome
 
 NEGATIVE = "chk-negative"

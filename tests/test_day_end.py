@@ -24,7 +24,8 @@ from course.moments import observed_at, read_stored
 from course.record.day_facts import RollCall
 from course.record.facts import Checkpoint, Session
 from course.storage.inspection import verify
-from course.storage.ledger import mark_put_back, open_ledger
+from course.storage.ledger import open_ledger
+from course.storage.mending import mark_put_back
 from course.words import Closing, SpanRole
 
 

@@ -138,7 +138,7 @@ def test_nothing_that_was_counted_changes_and_the_chain_is_whole(with_canary: tu
 
 @pytest.mark.usefixtures("after")
 def test_tables_made_again_from_the_events_are_the_same(with_canary: tuple[Centre, str]) -> None:
-    from course.storage.ledger import rebuild
+    from course.storage.mending import rebuild
 
     centre, person = with_canary
     erase(centre, person)

@@ -40,7 +40,8 @@ from course.storage.appending import add_entries
 from course.storage.database import SQLITE, connect, wal_is_safe
 from course.storage.entries import Entry
 from course.storage.inspection import verify
-from course.storage.ledger import Ledger, continue_after_loss, create, open_ledger, rebuild
+from course.storage.ledger import Ledger, create, open_ledger
+from course.storage.mending import continue_after_loss, rebuild
 from course.storage.site import site_of
 from course.storage.tables import event, metadata
 from course.storage.witness import Witness, read_witness

@@ -22,7 +22,8 @@ from course.storage import tables
 from course.storage.appending import write_all_facts
 from course.storage.database import SQLITE, engine_for
 from course.storage.inspection import verify
-from course.storage.ledger import open_ledger, rebuild
+from course.storage.ledger import open_ledger
+from course.storage.mending import rebuild
 from course.storage.tables import HASHED
 from course.words import Mark
 

@@ -42,7 +42,8 @@ from course.record.events import CentreMade, Draft
 from course.storage import appending, writer
 from course.storage.backup import backup, restore
 from course.storage.inspection import verify
-from course.storage.ledger import create, open_ledger, rebuild
+from course.storage.ledger import create, open_ledger
+from course.storage.mending import rebuild
 from course.storage.postgresql import _number, read_url
 from course.storage.site import site_of
 from course.storage.tables import HASHED

@@ -24,7 +24,7 @@ from course.standards.concerns import concerns
 from course.storage import backup as backups
 from course.storage.inspection import verify as verify_folder
 from course.storage.ledger import open_ledger
-from course.storage.ledger import rebuild as rebuild_folder
+from course.storage.mending import rebuild as rebuild_folder
 from course.storage.remembered import remember_check
 from course.storage.rubric_files import read_folder
 

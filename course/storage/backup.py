@@ -26,7 +26,8 @@ from course.storage.database import copy_database, reading_way, sync_folder
 from course.storage.erasing import drop_erased_keys
 from course.storage.faults import FAULTS, not_saved
 from course.storage.inspection import Report, verify
-from course.storage.ledger import mark_put_back, open_ledger
+from course.storage.ledger import open_ledger
+from course.storage.mending import mark_put_back
 from course.storage.postgresql import Server, engine_for, read_url
 from course.storage.remembered import remember_backup
 from course.storage.site import FILE, Site, site_of

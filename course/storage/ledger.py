@@ -23,7 +23,7 @@ from course.record.events import CentreMade, Draft
 from course.record.facts import Fact
 from course.record.projection import read_fact
 from course.storage import tables
-from course.storage.appending import Head, Progress, Stamp, read_head, write_all_facts
+from course.storage.appending import Head, Stamp, read_head, write_all_facts
 from course.storage.database import Way
 from course.storage.device import Home, forgotten_here, read_state, remember_chain, remember_forgotten
 from course.storage.entries import refuse_plain_private, sealed_entry
@@ -313,49 +313,11 @@ def open_ledger(folder: Path, *, write: bool = False) -> Ledger:
         raise
 
 
-def rebuild(folder: Path, progress: Progress | None = None) -> int:
-    """Write all facts anew from the events; return how many there are.
-
-    Raises:
-        BusyError: another program has the ledger open for writing.
-        StorageError: NOT saved; the old facts are kept.
-    """
-    with open_ledger(folder, write=True) as ledger:
-        try:
-            with ledger.changing() as connection:
-                return write_all_facts(connection, ledger.centre_id, progress)
-        except FAULTS as error:
-            raise not_saved(error) from error
-
-
-def continue_after_loss(folder: Path) -> Ledger:
-    """Go on with what is left of a damaged ledger, on a new chain that names its last event. A person's decision.
-
-    What is lost or changed stays a finding of every later check.
-
-    Raises:
-        RefusedError: nothing is damaged.
-    """
-    with open_ledger(folder, write=True) as ledger:
-        if not ledger.damage:
-            raise RefusedError("Nothing is missing from this ledger. Open it as usual; nothing was changed.")
-        with ledger.changing() as connection:
-            tables.set_setting(connection, ledger.centre_id, "put_back", "yes")
-    return open_ledger(folder, write=True)
-
-
-def mark_put_back(folder: Path) -> None:
-    """Note in a ledger that was put back that its next life begins a new chain."""
-    site = site_of(folder)
-    with ExitStack() as held, _engine(held, site, "write").begin() as connection:
-        tables.set_setting(connection, identify(connection, site).centre, "put_back", "yes")
-
-
 def _open_to_write(site: Site, held: ExitStack) -> Ledger:
     folder = site.folder
     held.enter_context(locked(folder))
     state = read_state()
-    write = _engine(held, site, "write")
+    write = open_engine(held, site, "write")
     lines = read_witness(folder)
     with write.begin() as connection:
         opened = settle(connection, site, state, lines)
@@ -369,7 +331,7 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
             witness.write(seen)
         witness.shorten()
     writer = Writer(write, opened.stamp, witness)
-    ledger = Ledger(site, opened, vault, _engine(held, site, "live"), writer, held)
+    ledger = Ledger(site, opened, vault, open_engine(held, site, "live"), writer, held)
     held.callback(_remember_end, ledger)
     held.callback(writer.close)
     return ledger
@@ -383,7 +345,7 @@ def _remember_end(ledger: Ledger) -> None:
 
 def _open_to_read(site: Site, held: ExitStack) -> Ledger:
     lines = read_witness(site.folder)  # before the database: a save in between must not look like a loss
-    engine = _engine(held, site, site.reading_way)
+    engine = open_engine(held, site, site.reading_way)
     with engine.connect() as connection:
         identity = identify(connection, site)
         damage = None if identity.put_back else damage_in(connection, identity, lines)
@@ -392,9 +354,9 @@ def _open_to_read(site: Site, held: ExitStack) -> Ledger:
     if not identity.tables_fit:
         copy = Site(Path(held.enter_context(tempfile.TemporaryDirectory(prefix="loopledger-"))))
         site.copy_to(copy.folder / FILE)
-        with ExitStack() as writing, _engine(writing, copy, "write").begin() as connection:
+        with ExitStack() as writing, open_engine(writing, copy, "write").begin() as connection:
             write_all_facts(connection, identity.centre)
-        engine = _engine(held, copy, "live")
+        engine = open_engine(held, copy, "live")
         notices = (
             "The tables are of another version: what is shown was derived anew from the events, as of this opening.",
         )
@@ -404,7 +366,8 @@ def _open_to_read(site: Site, held: ExitStack) -> Ledger:
     return Ledger(site, opened, Vault(site.folder, write=False, erased=erased), engine, None, held)
 
 
-def _engine(held: ExitStack, site: Site, way: Way) -> Engine:
+def open_engine(held: ExitStack, site: Site, way: Way) -> Engine:
+    """An engine that is let go of together with what else is held."""
     engine = site.engine(way)
     held.callback(engine.dispose)
     return engine

@@ -27,7 +27,8 @@ from course.record.chain import breaks
 from course.record.events import Draft
 from course.storage.database import connect
 from course.storage.inspection import verify
-from course.storage.ledger import Ledger, rebuild
+from course.storage.ledger import Ledger
+from course.storage.mending import rebuild
 from course.words import Mark
 
 _LISTS, _GROUP = 300, 100
