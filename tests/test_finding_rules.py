@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
+import orjson
 import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at
 from finding_examples import (
@@ -32,11 +33,13 @@ from course.actions import centre as founding
 from course.actions import courses as planning
 from course.actions import gate_papers as noting
 from course.actions.attempts import SheetContent
+from course.actions.drafting import body, draft
 from course.assessment.attempts import judge
 from course.findings.finding import Finding, Severity
 from course.findings.ground import Ground
 from course.findings.rules import RULES, findings, is_for_lead, rule_words
-from course.record.events import MarkGiven
+from course.moments import new_id
+from course.record.events import AttemptClosed, MarkGiven, Signed
 from course.standards.profile import OxygenRule
 from course.words import Care, Closing, Mark, ReadingKind, SlipKind, SpanRole
 
@@ -761,6 +764,55 @@ def test_corrections_disagree_is_told_of_two_that_did_not_know_of_each_other(sma
     )
     amending.correct(c.ledger, c.lead, opening, "The third, by the slate.", change={"number": 3})
     assert found(c, "corrections_disagree") == []
+
+
+def test_closed_differently_names_both_and_says_which_counts(small_centre: Centre) -> None:
+    """Two laptops closed one attempt by themselves, and the two came together."""
+    c = small_centre
+    opened = c.open()
+    ways = [(c.lead, Closing.COMPLETED, None), (c.second, Closing.STOPPED, "student")]
+    apart = [
+        draft(actor, body(AttemptClosed, attempt=opened.attempt, how=how, stopped_by=by, observed=seen_at(22)))
+        for actor, how, by in ways
+    ]
+    c.ledger.append(apart[:1])
+    assert found(c, "closed_differently") == []
+    c.ledger.append(apart[1:])
+    one = only(found(c, "closed_differently"), Severity.RULE, opened.attempt)
+    assert one.sentence.endswith(
+        "two devices closed it, as completed by Tamsin Okoro-Vale and as stopped by Bruno Ashkenar. "
+        "It counts as completed; take back the one that is wrong."
+    )
+    again = draft(c.lead, body(AttemptClosed, attempt=opened.attempt, how=Closing.COMPLETED, observed=seen_at(22)))
+    amending.withdraw(c.ledger, c.lead, apart[1].id, "The other tablet was wrong.")
+    c.ledger.append([again])
+    assert found(c, "closed_differently") == []
+
+
+def test_signed_apart_is_told_until_somebody_decides_anew(small_centre: Centre) -> None:
+    """Two laptops signed on records that differ, and the two came together."""
+    c = small_centre
+    c.hold()
+    decisions = {sign_as_met(c)}
+    (first,) = [one for one in c.ledger.events() if one.kind == Signed.kind]
+    plain = {name: value for name, value in orjson.loads(first.body).items() if name != "sealed"}
+    other = {
+        "decision": new_id(),
+        "rests_on": "ab" * 32,
+        "decided": "stricter",
+        "sentence": "Not yet.",
+        "reason": "Why.",
+    }
+    assert found(c, "signed_apart") == []
+    c.ledger.append([draft(c.second, body(Signed, **plain | other))])
+    one = only(found(c, "signed_apart"), Severity.RULE, *sorted([*decisions, str(other["decision"])]))
+    assert one.sentence == (
+        "Amaru Tendelle · Close before it leaves the mouth: signed by Tamsin Okoro-Vale on 2 Nov 2026 and held back by "
+        "Bruno Ashkenar on 2 Nov 2026, on devices that did not know of each other and on different records. What holds "
+        "back holds; look at the record as it is now and decide anew."
+    )
+    sign_as_met(c)
+    assert found(c, "signed_apart") == []
 
 
 def _void(c: Centre, *marks: MarkGiven, second: str | None = None) -> str:

@@ -17,6 +17,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from ledger_examples import LEAD, a_person, a_unit, an_attempt, copy_of, look, new_centre, tables_in
 
+from course.actions.privacy import erase_person
 from course.commands import main
 from course.errors import NotFoundError, RefusedError, StorageError
 from course.exchange.bundle import write_bundle
@@ -26,7 +27,7 @@ from course.storage.backup import backup, restore
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
 from course.storage.merging import Source, parts_of, take_in
-from course.words import Mark
+from course.words import Authority, Mark
 
 _FORM = "SELECT chain, seq, hash FROM event ORDER BY chain, seq, hash"
 
@@ -156,6 +157,28 @@ def test_who_was_erased_on_one_laptop_is_erased_on_the_other(two: tuple[Path, Pa
     assert "Jonas Thibetsky" not in _names(first)
     _merge(first, "state-1", tmp_path / "b.zip", keys=tmp_path / "k")
     assert "Jonas Thibetsky" not in _names(first)
+
+
+def test_an_erased_persons_key_goes_with_the_merge_that_brings_the_word_and_comes_back_with_none(
+    two: tuple[Path, Path], tmp_path: Path
+) -> None:
+    """The word travels in the bundle alone; a file of keys that is older changes nothing."""
+    first, second = two
+    _merge(first, "state-1", _bundle(second, tmp_path / "b.zip", tmp_path / "k"), keys=tmp_path / "k",
+           accept=[_device_of(second)])  # fmt: skip
+    with open_ledger(second) as ledger:
+        person = next(one.id for one in ledger.facts("person") if ledger.private(one).get("name") == "Jonas Thibetsky")
+    with laptop(tmp_path / "state-2"), open_ledger(second, write=True) as ledger:
+        erase_person(ledger, LEAD, person, authority=Authority.PERSON, reason="asked in writing", despite="a test")
+    bundle = _bundle(second, tmp_path / "b2.zip")
+    _merge(first, "state-1", bundle, rehearse=True)
+    assert "Jonas Thibetsky" in _names(first)
+    _merge(first, "state-1", bundle)
+    assert "Jonas Thibetsky" not in _names(first)
+    _merge(first, "state-1", bundle, keys=tmp_path / "k")
+    assert "Jonas Thibetsky" not in _names(first)
+    with open_ledger(first) as ledger:
+        assert ledger.vault.is_forgotten(person)
 
 
 def test_a_device_that_nobody_accepted_waits_and_is_taken_in_once_somebody_does(

@@ -24,7 +24,7 @@ from course.hours.ratio import presences, ratio_breaks
 from course.hours.requirements import Count, Hours, counts_of
 from course.hours.unit_time import filling_minutes, held_times
 from course.moments import now, read_stored, training_day
-from course.record.facts import Attempt, Slip
+from course.record.facts import Attempt, Decision, Slip
 from course.standards.profile import Profile
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, all_of, in_force
@@ -76,6 +76,7 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         ),
         pairs=tuple(SeenTogether(*pair) for pair in observer_pairs(seen, as_of)),
         signed=tuple(_signed(ledger, seen, as_of)),
+        apart=tuple(_apart(seen, as_of)),
         revisions=tuple(_revisions(ledger, seen, as_of)),
         made_here=_entered_at(ledger, seen.course.id, first=True),
     )  # fmt: skip
@@ -118,6 +119,14 @@ def _signed(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[SignedSta
                 stale = is_stale(seen, decision, skill, as_of)
                 found = found_after_signing(ledger, seen, decision, skill, as_of) if stale else ()
                 yield SignedStanding(decision, stale, found)
+
+
+def _apart(seen: CourseView, as_of: date) -> Iterator[tuple[Decision, ...]]:
+    for student in seen.students:
+        for skill in seen.skills():
+            live = seen.decisions_live(student, skill, as_of)
+            if len({(one.decided, one.rests_on) for one in live}) > 1:
+                yield tuple(sorted(live, key=lambda one: one.id))
 
 
 def _revisions(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[OtherRevision]:

@@ -59,7 +59,7 @@ def merge(
             ledger, centre(ledger).lead, bundles, keys=keys, accept=accept, rehearse=rehearse,
             progress=lambda done, of: step(done, of, ""),
         )  # fmt: skip
-        words = merged_words(merged.brought, rehearsed=merged.rehearsed, keys=merged.keys_taken)
+        words = (*merged_words(merged.brought, rehearsed=merged.rehearsed, keys=merged.keys_taken), *merged.notes)
     click.echo(json.dumps(merged_plain(merged.brought), ensure_ascii=False) if as_json else "\n".join(words))
     quiet = not merged.brought.waiting and not merged.brought.forks and not merged.brought.doubled
     sys.exit(ExitCode.FINE if quiet else ExitCode.FOUND)

@@ -25,11 +25,14 @@ from course.errors import NotFoundError, RefusedError, StorageError
 from course.exchange.bundle import Bundle, open_bundle, write_bundle
 from course.moments import new_id
 from course.record.chain import canonical
-from course.record.events import DeviceAccepted, KnownHead, LedgerMerged
+from course.record.events import DeviceAccepted, KnownHead, LedgerMerged, PersonErased
+from course.record.facts import Person
 from course.record.lines import read_canonical
 from course.storage.appending import Progress
+from course.storage.erasing import erase
 from course.storage.faults import FAULTS, not_saved
 from course.storage.ledger import Ledger
+from course.storage.lookup import all_of
 from course.storage.merging import Brought, Source, parts_of, take_in
 
 WAITING = "waiting"
@@ -64,6 +67,8 @@ class Merged:
     rehearsed: bool
     keys_taken: int
     waiting_files: int
+    notes: tuple[str, ...] = ()
+    """What could not be tidied after somebody was erased, as sentences."""
 
     @property
     def added(self) -> int:
@@ -158,8 +163,15 @@ def merge(
         brought = take_in(ledger, sources, accepted=accept, rehearse=rehearse, progress=progress)
     if rehearse:
         return Merged(brought, rehearse, taken, 0)
+    notes = _erase_who_was_erased(ledger) if PersonErased.kind in brought.by_kind else ()
     _note(ledger, actor, brought)
-    return Merged(brought, rehearse, taken, _keep_what_waits(ledger, bundles, brought))
+    return Merged(brought, rehearse, taken, _keep_what_waits(ledger, bundles, brought), notes)
+
+
+def _erase_who_was_erased(ledger: Ledger) -> tuple[str, ...]:
+    """Erased on one laptop is erased on all: the key goes as soon as its tombstone is here."""
+    owners = [one.id for one in all_of(ledger, Person) if one.erased and not ledger.vault.is_forgotten(one.id)]
+    return tuple(note for owner in owners for note in erase(ledger, owner))
 
 
 @contextmanager

@@ -108,6 +108,8 @@ class Ground:
     """(session, person) to metres."""
     pairs: tuple[SeenTogether, ...] = ()
     signed: tuple[SignedStanding, ...] = ()
+    apart: tuple[tuple[Decision, ...], ...] = ()
+    """Decisions on one standing that hold beside each other and say different things, or rest on different records."""
     revisions: tuple[OtherRevision, ...] = ()
     made_here: datetime | None = None
     """When the course was written into the ledger."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from course.findings import attempts, observers, papers, readings, requirements, time, water
+from course.findings import attempts, laptops, observers, papers, readings, requirements, time, water
 from course.findings.finding import Finding, worst_first
 from course.findings.ground import Ground
 
@@ -34,6 +34,8 @@ RULES: tuple[Rule, ...] = (
     attempts.critical_open,
     attempts.not_closed,
     attempts.corrections_disagree,
+    laptops.closed_differently,
+    laptops.signed_apart,
     attempts.void_over_critical,
     attempts.no_second_person,
     attempts.foreign_setting,

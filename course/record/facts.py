@@ -331,6 +331,8 @@ class Attempt(Fact):
     sheets: tuple[Sheet, ...] = ()
     joint: tuple[JointLine, ...] = ()
     ending: Ending | None = None
+    other_endings: tuple[Ending, ...] = ()
+    """What other devices closed it as; `ending` holds."""
     first_student: str = ""
     """Whom it was first entered for; another than `student` once a correction moved it."""
     claimants: tuple[str, ...] = ()

@@ -201,6 +201,7 @@ def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[
     answered = holding(statements, kinds.ElsewhereAnswered)
     replaced = {earlier for _, body in answered for earlier in body.replaces}
     answers = [body.accepted for s, body in answered if s.event.id not in replaced]
+    endings = _endings(statements)
     return facts.Attempt(
         id=founding.event.subject,
         accepted=all(answers) if answers else None,
@@ -208,7 +209,8 @@ def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[
         claimants=tuple(str(student) for student in founding.claims.get("student", ())),
         sheets=build_sheets(statements),
         joint=build_joint_lines(statements),
-        ending=_ending(statements),
+        ending=next(iter(endings), None),
+        other_endings=endings[1:],
         **_public(_body(founding), "attempt"),
         **shared,
     )
@@ -218,13 +220,14 @@ _ENDING_RANK = {Closing.COMPLETED: 0, Closing.STOPPED: 1, Closing.VOID: 2}
 """Of two closings by two devices the one that lets the attempt count for or against holds."""
 
 
-def _ending(statements: Sequence[Statement]) -> facts.Ending | None:
-    """How the attempt was closed."""
-    closings = holding(statements, kinds.AttemptClosed)
-    if not closings:
-        return None
-    statement, body = min(closings, key=lambda pair: (_ENDING_RANK[pair[1].how], pair[0].event.order))
-    return facts.Ending(event=statement.event.id, closed_by=statement.event.actor, **_public(body, "attempt"))
+def _endings(statements: Sequence[Statement]) -> tuple[facts.Ending, ...]:
+    """How the attempt was closed: what holds first, then what other devices closed it as."""
+    closings = sorted(
+        holding(statements, kinds.AttemptClosed), key=lambda pair: (_ENDING_RANK[pair[1].how], pair[0].event.order)
+    )
+    return tuple(
+        facts.Ending(event=s.event.id, closed_by=s.event.actor, **_public(body, "attempt")) for s, body in closings
+    )
 
 
 def _join(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:

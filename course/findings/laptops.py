@@ -1,0 +1,56 @@
+"""Rules about what two devices said of one thing without knowing of each other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from course.findings.finding import Evidence, Finding, Severity
+from course.findings.ground import Ground
+from course.moments import day_words
+from course.record.facts import Decision, Ending
+from course.words import DecisionKind, listed
+
+
+def closed_differently(ground: Ground) -> Iterator[Finding]:
+    """Two devices closed one attempt in different ways; the one that lets it count holds until somebody looks."""
+    for tried in ground.tried:
+        held = tried.attempt.ending
+        others = [one for one in tried.attempt.other_endings if held and _how(one) != _how(held)]
+        if held and others:
+            told = listed([f"as {one.how} by {ground.name(one.closed_by)}" for one in (held, *others)])
+            yield Finding(
+                rule="closed_differently",
+                severity=Severity.RULE,
+                about=(tried.attempt.id,),
+                sentence=f"{ground.attempt_words(tried)}: two devices closed it, {told}. It counts as {held.how}; "
+                "take back the one that is wrong.",
+                figures=tuple(sorted(one.event for one in (held, *others))),
+                evidence=(Evidence("attempt", tried.attempt.id),),
+            )
+
+
+def signed_apart(ground: Ground) -> Iterator[Finding]:
+    """One standing was decided on two devices, otherwise or on another record; the next decision settles both."""
+    for decisions in ground.apart:
+        first = decisions[0]
+        told = listed([_decided(ground, one) for one in decisions])
+        records = len({one.rests_on for one in decisions})
+        yield Finding(
+            rule="signed_apart",
+            severity=Severity.RULE,
+            about=tuple(sorted(one.id for one in decisions)),
+            sentence=f"{ground.name(first.student)} · {ground.title(first.skill)}: {told}, on devices that did "
+            f"not know of each other{' and on different records' if records > 1 else ''}. What holds "
+            "back holds; look at the record as it is now and decide anew.",
+            figures=tuple(sorted(one.rests_on for one in decisions)),
+            evidence=tuple(Evidence("decision", one.id) for one in decisions),
+        )
+
+
+def _how(ending: Ending) -> tuple[str, str | None]:
+    return ending.how, ending.stopped_by
+
+
+def _decided(ground: Ground, one: Decision) -> str:
+    verb = "signed" if one.decided == DecisionKind.AGREED else "held back"
+    return f"{verb} by {ground.name(one.decided_by)} on {day_words(one.observed.local.date())}"
