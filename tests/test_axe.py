@@ -104,6 +104,7 @@ def fill(c: Centre) -> dict[str, str]:
         "people": "/people", "class": "/class", "student": f"/student?student={c.amaru}", "observers": "/observers",
         "standards": "/standards", "hours": f"/hours?session={live}", "gates": "/gates", "ready": "/ready",
         "findings": "/findings", "privacy": "/privacy", "health": "/health", "figures": "/figures",
+        "laptops": "/laptops",
         "why": f"/why?student={c.amaru}&skill={POOL_SKILL}",
     }  # fmt: skip
 

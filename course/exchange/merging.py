@@ -21,6 +21,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 
 from course.access import Act
 from course.actions.drafting import allow, body, draft
+from course.answers.course_view import forget_views
 from course.errors import NotFoundError, RefusedError, StorageError
 from course.exchange.bundle import Bundle, open_bundle, write_bundle
 from course.moments import new_id
@@ -165,6 +166,7 @@ def merge(
         return Merged(brought, rehearse, taken, 0)
     notes = _erase_who_was_erased(ledger) if PersonErased.kind in brought.by_kind else ()
     _note(ledger, actor, brought)
+    forget_views()
     return Merged(brought, rehearse, taken, _keep_what_waits(ledger, bundles, brought), notes)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from course.moments import Observed
-from course.record import day_facts, facts, finding_facts
+from course.record import day_facts, facts, finding_facts, merge_facts
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.course_standards import build_standards
@@ -52,6 +52,8 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "checkpoint": facts.Checkpoint,
     "decision": facts.Decision,
     "findinganswer": finding_facts.FindingAnswer,
+    "device": merge_facts.Device,
+    "merge": merge_facts.Merge,
 }
 
 
@@ -263,6 +265,17 @@ def _finding_answer(founding: Statement, _: Sequence[Statement], shared: dict[st
     return finding_facts.FindingAnswer(id=founding.event.subject, answered_by=founding.event.actor, **public, **shared)
 
 
+def _device(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    return merge_facts.Device(id=founding.event.subject, accepted_by=founding.event.actor, **shared)
+
+
+def _merge(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    body, event = _body(founding), founding.event
+    heads = tuple((h.chain, h.seq, h.hash) for h in body.heads) if isinstance(body, kinds.LedgerMerged) else ()
+    public = _public(body, "merge", "heads")
+    return merge_facts.Merge(id=event.subject, chain=event.chain, seq=event.seq, heads=heads, **public, **shared)
+
+
 def _body(statement: Statement) -> kinds.Body:
     if statement.body is None:  # a founding statement is one that could be read
         raise TypeError(f"{statement.event.kind} cannot found a fact")
@@ -284,6 +297,8 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.CheckpointMade: _checkpoint,
     kinds.Signed: _decision,
     kinds.FindingAnswered: _finding_answer,
+    kinds.DeviceAccepted: _device,
+    kinds.LedgerMerged: _merge,
 }
 
 

@@ -27,6 +27,7 @@ OTHERS = {
     "why": "Show why",
     "people": "People",
     "privacy": "Privacy",
+    "laptops": "Laptops",
     "health": "Health",
 }
 _ADDRESSES = {"course": "standings"}

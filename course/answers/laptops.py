@@ -1,0 +1,142 @@
+"""The centre's laptops as this ledger knows them: how far each is here, and what is still to bring or to hand over."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from course.answers.people import People
+from course.moments import day_words, read_stored, zone_named
+from course.record.facts import Centre, Checkpoint
+from course.record.merge_facts import Device, Merge
+from course.storage.ledger import Ledger
+from course.storage.lookup import all_of, needed
+from course.words import plural
+
+
+@dataclass(frozen=True)
+class Laptop:
+    """One device that wrote into the centre's ledgers."""
+
+    device: str
+    shown: str
+    """The note that it was accepted with, or the end of its number."""
+    is_this: bool
+    events: int
+    last: datetime
+    last_by: str
+    to_bring: int
+    """Events of it that another laptop knew and that are not here."""
+    to_get: int | None
+    """Events here that it did not know when it last said what it knew; None: it never said."""
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Laptops:
+    """All of them, this one first."""
+
+    sentence: str
+    laptops: tuple[Laptop, ...]
+    unknown: tuple[str, ...]
+    """Chains that are known of and that nothing is here of, as sentences."""
+
+
+def laptops(ledger: Ledger) -> Laptops:
+    """Return the centre's laptops as the ledger knows them."""
+    here = {head.chain: head.seq for head in ledger.heads() if head.seq}
+    known = _known(ledger)
+    by_device: dict[str, list[str]] = defaultdict(list)
+    for chain, seq in here.items():
+        last = ledger.event_at(chain, seq)
+        if last:
+            by_device[last.device].append(chain)
+    this = ledger.event_at(ledger.head().chain, ledger.head().seq)
+    found = [
+        _laptop(ledger, device, chains, here, known, is_this=this is not None and device == this.device)
+        for device, chains in by_device.items()
+    ]
+    found.sort(key=lambda one: (not one.is_this, one.last))
+    unknown = tuple(
+        f"Chain {chain[-8:]} is known up to event {seq}, and nothing of it is here: bring a bundle of the laptop that "
+        "wrote it."
+        for chain, seq in sorted(known.items())
+        if chain not in here
+    )
+    return Laptops(_sentence(found, unknown), tuple(found), unknown)
+
+
+def _known(ledger: Ledger) -> dict[str, int]:
+    """How far each chain was known by anybody."""
+    ends: dict[str, int] = {}
+    told: Iterable[Checkpoint | Merge] = [*all_of(ledger, Checkpoint), *all_of(ledger, Merge)]
+    for one in told:
+        for chain, seq, _ in one.heads:
+            ends[chain] = max(seq, ends.get(chain, 0))
+    return ends
+
+
+def _laptop(
+    ledger: Ledger, device: str, chains: list[str], here: Mapping[str, int], known: Mapping[str, int], *, is_this: bool
+) -> Laptop:
+    ends = [one for one in (ledger.event_at(chain, here[chain]) for chain in chains) if one]
+    last = max(ends, key=lambda one: one.lamport)
+    note = next((one.note for one in all_of(ledger, Device) if one.id == device), None)
+    writer = People(ledger, [last.actor]).get(last.actor)
+    one = Laptop(
+        device=device,
+        shown="This laptop" if is_this else (note or f"Laptop {device[-4:]}"),
+        is_this=is_this,
+        events=sum(here[chain] for chain in chains),
+        last=read_stored(last.recorded_at),
+        last_by=writer.shown if writer else "somebody who is not in this centre",
+        to_bring=sum(max(0, known.get(chain, 0) - here[chain]) for chain in chains),
+        to_get=None if is_this else _to_get(ledger, chains, here),
+    )
+    return replace(one, words=" ".join(_words(one, needed(ledger, Centre, ledger.centre_id, "centre").zone)))
+
+
+def _words(one: Laptop, zone: str) -> Iterator[str]:
+    local = one.last.astimezone(zone_named(zone))
+    yield (
+        f"{one.shown}: {plural(one.events, 'event')} here, the last by {one.last_by} on {day_words(local.date())}, "
+        f"{local:%H:%M}."
+    )
+    if one.to_bring:
+        yield f"{plural(one.to_bring, 'event')} of it still to bring: another laptop knew them."
+    if one.is_this:
+        return
+    if one.to_get is None:
+        yield "It has not said yet what it knows: hand over to it."
+    elif one.to_get:
+        yield f"{plural(one.to_get, 'event')} here that it did not know when it last said what it knows."
+    else:
+        yield "It knows all that is here."
+
+
+def _to_get(ledger: Ledger, chains: list[str], here: Mapping[str, int]) -> int | None:
+    own = [one for one in all_of(ledger, Merge) if one.chain in chains]
+    if not own:
+        return None
+    latest: dict[str, int] = {}
+    for one in own:
+        for chain, seq, _ in one.heads:
+            latest[chain] = max(seq, latest.get(chain, 0))
+    notes: dict[str, int] = defaultdict(int)  # a note of a merge alone gives nobody anything to fetch
+    for one in all_of(ledger, Merge):
+        if one.seq > latest.get(one.chain, 0):
+            notes[one.chain] += 1
+    missing = (max(0, seq - latest.get(chain, 0) - notes[chain]) for chain, seq in here.items() if chain not in chains)
+    return sum(missing)
+
+
+def _sentence(found: Sequence[Laptop], unknown: Sequence[str]) -> str:
+    if unknown or any(one.to_bring for one in found):
+        return "Something is still to bring from another laptop."
+    if len(found) == 1:
+        return "Everything here was written on this laptop."
+    if waits := [one.shown for one in found if not one.is_this and one.to_get != 0]:
+        return f"All that is known of is here. To hand over to: {', '.join(waits)}."
+    return f"All {len(found)} laptops know everything, as far as each has said."

@@ -1,0 +1,25 @@
+"""Laptops: who has what, handing everything over, and taking in what another laptop brings."""
+
+import streamlit as st
+
+from course.answers.laptops import laptops
+from course.screens import choices, frame, laptop_parts
+
+screen = frame.begin()
+st.title("Laptops")
+frame.show_told()
+answer = laptops(screen.ledger)
+st.markdown(f"## {frame.plain(answer.sentence)}")
+for one in answer.laptops:
+    st.text(f"{laptop_parts.mark(one)} {one.words}")
+for sentence in answer.unknown:
+    st.warning(sentence)
+
+actor = choices.one_of("Who acts?", laptop_parts.who_may(screen), "laptops-actor")
+if actor is None:
+    st.markdown("Choose who acts; handing over and taking in come next.")
+    st.stop()
+with st.expander("Take in what another laptop brings", expanded=True):
+    laptop_parts.take_in_form(screen, actor)
+with st.expander("Hand everything over to another laptop"):
+    laptop_parts.hand_over_buttons(screen)
