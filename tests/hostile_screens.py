@@ -190,7 +190,7 @@ def url(name: str, *params: str) -> Drive:
         app = app_of(c, name, dict.fromkeys(params, text))
         refuse_traceback(app)
         leads = [unescaped(str(one.value)) for one in app.title]
-        told = told_on(app)
+        told = [one.replace(c.ledger.head().chain[:8], "$chain") for one in told_on(app)]
         return Said(refused=told[0]) if told else Said(kept=leads[0])
 
     return Drive("addresses", filled, act)

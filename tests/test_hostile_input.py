@@ -155,6 +155,13 @@ def desk(built_centre: tuple[Path, Centre], tmp_path_factory: pytest.TempPathFac
     made.close()
 
 
+@pytest.fixture
+def own_centre(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Centre:
+    """The small centre as it was built, for a test that is no row."""
+    centre, _ = desk.at(Drive("alone", lambda c: c, lambda made, text: Said()), monkeypatch)
+    return centre
+
+
 @pytest.fixture(autouse=True)
 def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing of what is typed sends anything anywhere."""
@@ -228,9 +235,9 @@ def test_letters_of_two_alphabets_in_one_word_are_told_and_kept(typed: str, told
     assert look_alike_note(typed).startswith(told) if told else look_alike_note(typed) == ""
 
 
-def test_a_name_that_only_looks_like_another_is_asked_about_and_never_taken_for_it(small_centre: Centre) -> None:
+def test_a_name_that_only_looks_like_another_is_asked_about_and_never_taken_for_it(own_centre: Centre) -> None:
     """Two people, one with a Cyrillic letter: the second is told of, and is entered as somebody else."""
-    c = small_centre
+    c = own_centre
     before, odd = c.count(), "Am\u0430ru Tendelle"
     plain = {"name": odd, "roles": [Role.STUDENT], "birth_date": "1998-02-03"}
     with pytest.raises(RefusedError, match="Amaru Tendelle, born on the same day, is in the centre already"):
@@ -240,8 +247,8 @@ def test_a_name_that_only_looks_like_another_is_asked_about_and_never_taken_for_
     assert (other != c.amaru, c.count()) == (True, before + 1)
 
 
-def test_the_page_tells_of_look_alike_letters_as_a_person_is_entered(small_centre: Centre) -> None:
-    app = app_of(small_centre, "people", {})
+def test_the_page_tells_of_look_alike_letters_as_a_person_is_entered(own_centre: Centre) -> None:
+    app = app_of(own_centre, "people", {})
     app.text_input[1].set_value("P\u0430ul Ashkenar")
     next(button for button in app.button if button.label == "Enter the person").click().run()
     refuse_traceback(app)
