@@ -15,6 +15,7 @@ import socket
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,9 +24,11 @@ from centre_builder import Centre
 from hostile_desk import Desk, Drive, Said, driven
 from hostile_fields import NOBODY_FILLS, READY
 from hostile_files import BUNDLES, CODES, COMMANDS, YAML
+from hostile_merges import MERGES
 from hostile_papers import CSV, PDF
 from hostile_routes import ROUTES
-from hostile_screens import LEAKED, PAGES, UPLOADS, URLS, app_of, refuse_traceback
+from hostile_screens import DOWNLOADS, LEAKED, PAGES, UPLOADS, URLS, app_of, refuse_traceback
+from streamlit.components.v2 import manifest_scanner
 
 from course.actions import centre as founding
 from course.errors import CourseError, RefusedError
@@ -130,11 +133,12 @@ PLACES: dict[str, dict[str, Drive]] = {
     "page": PAGES,
     "url": URLS,
     "upload": UPLOADS,
+    "download": DOWNLOADS,
     "pdf": PDF,
     "csv": CSV,
     "route": {name: driven(f"route {name}", ready) for name, ready in ROUTES.items()},
     "yaml": YAML,
-    "bundle": BUNDLES,
+    "bundle": BUNDLES | MERGES,
     "qr": CODES,
     "command": COMMANDS,
 }
@@ -153,6 +157,14 @@ def desk(built_centre: tuple[Path, Centre], tmp_path_factory: pytest.TempPathFac
     made = Desk(base, centre, tmp_path_factory.mktemp("hostile") / "state")
     yield made
     made.close()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _parts_looked_for_once() -> Iterator[None]:
+    """Each page under test looks through every installed library for parts of a page; here once for all."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests))
+        yield
 
 
 @pytest.fixture
