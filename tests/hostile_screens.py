@@ -171,7 +171,7 @@ def _literal(app: AppTest, text: str) -> str:
     assert text in plain, "the page does not show it"
     for part in drawn(app):
         if text in unescaped(part) and (raw := _raw(part, text)):
-            return raw
+            return f"Markdown draws {raw!r} in {part!r}"
     return text
 
 
