@@ -13,7 +13,20 @@ from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at,
 from day_builder import FAULT, POOL_DAY, Day
 from test_standards_editing import save, with_rule
 
-from course.actions import amending, attempts, courses, day, faults, incident, settling, signing, slates, times
+from course.actions import (
+    amending,
+    attempts,
+    courses,
+    day,
+    faults,
+    incident,
+    privacy,
+    readings,
+    settling,
+    signing,
+    slates,
+    times,
+)  # fmt: skip
 from course.actions import centre as founding
 from course.actions import gate_papers as noting
 from course.actions import standards as adopting
@@ -27,7 +40,18 @@ from course.answers.findings import course_findings
 from course.errors import RefusedError
 from course.record.events import MarkGiven
 from course.record.facts import Session
-from course.words import Care, Closing, DecisionKind, Mark, Role, SlipAnswer, SlipKind, SpanRole
+from course.words import (
+    Authority,
+    Care,
+    Closing,
+    DecisionKind,
+    Mark,
+    ReadingKind,
+    Role,
+    SlipAnswer,
+    SlipKind,
+    SpanRole,
+)  # fmt: skip
 
 Act = Callable[[str], object]
 Ready = Callable[[Centre], Act]
@@ -409,6 +433,31 @@ def interest_note(c: Centre) -> Act:
     return lambda text: noting.note_interest(c.ledger, c.lead, c.course, c.second, c.amaru, day="2026-10-20", note=text)
 
 
+# --- personal data and readings -----------------------------------------------------------------------------------
+
+
+def erased(field: str) -> Ready:
+    plain = {"reason": "They asked for it.", "despite": "They insist on it."}
+    return lambda c: (
+        lambda text: privacy.erase_person(
+            c.ledger, c.lead, c.zoe, authority=Authority.PERSON, **(plain | {field: text})
+        )
+    )
+
+
+def retention_note(c: Centre) -> Act:
+    return lambda text: privacy.set_retention(
+        c.ledger, c.lead, student_days=400, staff_days=None, incident_days=None, note=text
+    )
+
+
+def reading_note(c: Centre) -> Act:
+    plain = {"mv_air": "10.4", "humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
+    return lambda text: readings.take_reading(
+        c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, plain, seen_at(21), cell=1, note=text
+    )
+
+
 READY: dict[str, Ready] = {
     "CentreMade.name": centre_name,
     "PersonAdded.name": person("name"),
@@ -468,6 +517,10 @@ READY: dict[str, Ready] = {
     "LeftCourse.why": left_why,
     "Returned.note": returned_note,
     "InterestNoted.note": interest_note,
+    "PersonErased.reason": erased("reason"),
+    "PersonErased.despite": erased("despite"),
+    "RetentionSet.note": retention_note,
+    "ReadingTaken.note": reading_note,
 }
-NOBODY_FILLS = {"CheckOutRecorded.note", "AttemptOpened.note"}
+NOBODY_FILLS = {"CheckOutRecorded.note", "AttemptOpened.note", "DeviceAccepted.note"}
 """Fields that no act of this program fills."""

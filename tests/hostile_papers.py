@@ -26,6 +26,7 @@ from course.answers.hours import hours
 from course.answers.incident_paper import incident_paper
 from course.answers.observers import observers
 from course.answers.origin_of import standing_origin
+from course.answers.oxygen import oxygen
 from course.answers.session_times import session_times
 from course.answers.slate_sheet import slate_sheet
 from course.answers.student_page import student_page
@@ -240,5 +241,6 @@ CSV: dict[str, Drive] = {
         lambda c: observers_export.practice_csv(observers(c.view(), c.lead, LAST_DAY)), lambda c: c.candidate
     ),
     "findings": table(_findings, lambda c: c.amaru),
+    "oxygen": table(lambda c: oxygen(c.view(), LAST_DAY).csv(), lambda c: c.amaru),
     "audit tables": table(_tables, lambda c: c.amaru),
 }

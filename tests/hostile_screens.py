@@ -5,14 +5,16 @@ from __future__ import annotations
 import json
 import re
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from io import BytesIO
 from typing import Any
 
+import pytest
 from centre_builder import POOL_SKILL, Centre, tap
 from hostile_desk import Drive, Said
 from hostile_fields import READY, first_event
 from hostile_papers import filled, renamed
+from streamlit.elements.widgets.button import ButtonMixin
 from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
@@ -80,6 +82,7 @@ BAITED = (
     "JointLineAgreed.why", "Withdrawn.why", "FindingAnswered.reason", "UnitCared.note", "SitePlanned.plan",
     "ProofSeen.paper", "ExamTaken.items", "AdjustmentApproved.how", "InterestNoted.note", "FaultAnswered.note",
 )  # fmt: skip
+GENERATED = re.compile(r"[a-z0-9-]+\.(?:pdf|csv|svg|png|zip)")
 SIGNS = re.compile(r"(?<!\\)(?:[*`_\[$]|<(?=[a-z/]))")
 """A sign of Markdown that nothing in front of it makes plain."""
 
@@ -102,18 +105,55 @@ def baited(c: Centre) -> Centre:
     return c
 
 
-def page(name: str, **query: str) -> Drive:
-    """A page of a centre in which everything is called by the text; literal where Markdown draws nothing of it."""
+def _opened(name: str, query: dict[str, str]) -> Callable[[Centre, str], AppTest]:
+    """A page with somebody chosen on it."""
 
-    def act(c: Centre, text: str) -> Said:
+    def opened(c: Centre, text: str) -> AppTest:
         assert text == BAIT, "the centre is called by another text"
         app = app_of(c, name, {key: _id_of(c, value) for key, value in query.items()})
         for label, person in (("Who", c.lead), ("Student", c.amaru)):
             for group in [one for one in app.button_group if one.label.startswith(label)]:
                 group.set_value(person)
         app.run()
+        for box in [one for one in app.selectbox if one.label == "Whose data?"]:
+            box.set_value(c.amaru).run()
+        return app
+
+    return opened
+
+
+def page(name: str, **query: str) -> Drive:
+    """A page of a centre in which everything is called by the text; literal where Markdown draws nothing of it."""
+    opened = _opened(name, query)
+
+    def act(c: Centre, text: str) -> Said:
+        app = opened(c, text)
         refuse_traceback(app)
         return Said(kept=_literal(app, text))
+
+    return Drive("pages", baited, act)
+
+
+def downloads(name: str, pressed: str = "", **query: str) -> Drive:
+    """The names of the files that a page offers, of a centre in which everything is called by the text."""
+    opened = _opened(name, query)
+
+    def act(c: Centre, text: str) -> Said:
+        names: list[str] = []
+        offered = ButtonMixin._download_button
+
+        def noted(*given: Any, **more: Any) -> Any:
+            names.append(str(more["file_name"]))
+            return offered(*given, **more)
+
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(ButtonMixin, "_download_button", noted)
+            app = opened(c, text)
+            for button in [one for one in app.button if one.label == pressed]:
+                button.click().run()
+        refuse_traceback(app)
+        assert not [one for one in names if not GENERATED.fullmatch(one)], names
+        return Said(kept=" ".join(sorted(set(names))))
 
     return Drive("pages", baited, act)
 
@@ -131,7 +171,7 @@ def _literal(app: AppTest, text: str) -> str:
     assert text in plain, "the page does not show it"
     for part in drawn(app):
         if text in unescaped(part) and (raw := _raw(part, text)):
-            return raw
+            return f"Markdown draws {raw!r} in {part!r}"
     return text
 
 
@@ -156,8 +196,10 @@ PAGES: dict[str, Drive] = {
             "hours",
             "mark",
             "observers",
+            "figures",
             "papers",
             "people",
+            "privacy",
             "ready",
             "slate",
             "standards",
@@ -177,6 +219,13 @@ PAGES: dict[str, Drive] = {
     "standards, history": page("standards", view="history"),
     "standards, move": page("standards", view="move"),
 }
+DOWNLOADS: dict[str, Drive] = {
+    **{name: downloads(name) for name in ("class", "day", "figures", "findings", "hours", "observers", "slate")},
+    "papers": downloads("papers", "Put the audit file together"),
+    "privacy": downloads("privacy", "Put it together"),
+    "student's own": downloads("student", student="amaru"),
+    "why, a standing": downloads("why", student="amaru", skill="skill"),
+}
 
 
 # --- hostile addresses --------------------------------------------------------------------------------------------
@@ -190,7 +239,7 @@ def url(name: str, *params: str) -> Drive:
         app = app_of(c, name, dict.fromkeys(params, text))
         refuse_traceback(app)
         leads = [unescaped(str(one.value)) for one in app.title]
-        told = told_on(app)
+        told = [one.replace(c.ledger.head().chain[:8], "$chain") for one in told_on(app)]
         return Said(refused=told[0]) if told else Said(kept=leads[0])
 
     return Drive("addresses", filled, act)
@@ -220,6 +269,11 @@ URLS: dict[str, Drive] = {
     "why?student=": url("why", "student", "skill"),
     "units?slip=": url("units", "slip"),
     "units?unit=": url("units", "unit"),
+    "figures?figure=": url("figures", "figure"),
+    "gates?course=": url("gates", "course"),
+    "day?course=": url("day", "course"),
+    "privacy?person=": url("privacy", "person"),
+    "health?x=": url("health", "x"),
     "slate?session=&slate=": url("slate", "session", "slate"),
     "student?student=": url("student", "student"),
     "standards?view=": url("standards", "view"),

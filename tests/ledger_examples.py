@@ -18,6 +18,7 @@ from course.record.events import (
     MarkGiven,
     MarksGiven,
     PersonAdded,
+    PersonErased,
     SheetStarted,
     UnitAdded,
 )
@@ -25,7 +26,7 @@ from course.storage.database import SQLITE
 from course.storage.ledger import Ledger, create
 from course.storage.site import site_of
 from course.storage.tables import SQLITE_GUARDS
-from course.words import Capacity, Mark, Role, SheetSource
+from course.words import Authority, Capacity, Mark, Role, SheetSource
 
 LEAD = "0192d000-0000-7000-8000-00000000000a"
 SEEN = observed_at(read_stored("2026-10-22T09:30:00.000000Z"), "Atlantic/Azores")
@@ -52,6 +53,11 @@ def a_person(name: str, **private: Any) -> Draft:
     """A student whose private data have a key of their own."""
     person = new_id()
     return drafted(PersonAdded(person=person, roles=(Role.STUDENT,), name=name, **private), private_of=person)
+
+
+def an_erasing(person: str) -> Draft:
+    """Somebody's data were erased at their own word."""
+    return drafted(PersonErased(person=person, authority=Authority.PERSON, reason="They asked.", observed=SEEN))
 
 
 def an_attempt(*marks: Mark) -> list[Draft]:

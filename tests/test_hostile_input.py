@@ -15,6 +15,7 @@ import socket
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,9 +24,11 @@ from centre_builder import Centre
 from hostile_desk import Desk, Drive, Said, driven
 from hostile_fields import NOBODY_FILLS, READY
 from hostile_files import BUNDLES, CODES, COMMANDS, YAML
+from hostile_merges import MERGES
 from hostile_papers import CSV, PDF
 from hostile_routes import ROUTES
-from hostile_screens import LEAKED, PAGES, UPLOADS, URLS, app_of, refuse_traceback
+from hostile_screens import DOWNLOADS, LEAKED, PAGES, UPLOADS, URLS, app_of, refuse_traceback
+from streamlit.components.v2 import manifest_scanner
 
 from course.actions import centre as founding
 from course.errors import CourseError, RefusedError
@@ -130,11 +133,12 @@ PLACES: dict[str, dict[str, Drive]] = {
     "page": PAGES,
     "url": URLS,
     "upload": UPLOADS,
+    "download": DOWNLOADS,
     "pdf": PDF,
     "csv": CSV,
     "route": {name: driven(f"route {name}", ready) for name, ready in ROUTES.items()},
     "yaml": YAML,
-    "bundle": BUNDLES,
+    "bundle": BUNDLES | MERGES,
     "qr": CODES,
     "command": COMMANDS,
 }
@@ -153,6 +157,21 @@ def desk(built_centre: tuple[Path, Centre], tmp_path_factory: pytest.TempPathFac
     made = Desk(base, centre, tmp_path_factory.mktemp("hostile") / "state")
     yield made
     made.close()
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _parts_looked_for_once() -> Iterator[None]:
+    """Each page under test looks through every installed library for parts of a page; here once for all."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests))
+        yield
+
+
+@pytest.fixture
+def own_centre(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Centre:
+    """The small centre as it was built, for a test that is no row."""
+    centre, _ = desk.at(Drive("alone", lambda c: c, lambda made, text: Said()), monkeypatch)
+    return centre
 
 
 @pytest.fixture(autouse=True)
@@ -228,9 +247,9 @@ def test_letters_of_two_alphabets_in_one_word_are_told_and_kept(typed: str, told
     assert look_alike_note(typed).startswith(told) if told else look_alike_note(typed) == ""
 
 
-def test_a_name_that_only_looks_like_another_is_asked_about_and_never_taken_for_it(small_centre: Centre) -> None:
+def test_a_name_that_only_looks_like_another_is_asked_about_and_never_taken_for_it(own_centre: Centre) -> None:
     """Two people, one with a Cyrillic letter: the second is told of, and is entered as somebody else."""
-    c = small_centre
+    c = own_centre
     before, odd = c.count(), "Am\u0430ru Tendelle"
     plain = {"name": odd, "roles": [Role.STUDENT], "birth_date": "1998-02-03"}
     with pytest.raises(RefusedError, match="Amaru Tendelle, born on the same day, is in the centre already"):
@@ -240,8 +259,8 @@ def test_a_name_that_only_looks_like_another_is_asked_about_and_never_taken_for_
     assert (other != c.amaru, c.count()) == (True, before + 1)
 
 
-def test_the_page_tells_of_look_alike_letters_as_a_person_is_entered(small_centre: Centre) -> None:
-    app = app_of(small_centre, "people", {})
+def test_the_page_tells_of_look_alike_letters_as_a_person_is_entered(own_centre: Centre) -> None:
+    app = app_of(own_centre, "people", {})
     app.text_input[1].set_value("P\u0430ul Ashkenar")
     next(button for button in app.button if button.label == "Enter the person").click().run()
     refuse_traceback(app)

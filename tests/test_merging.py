@@ -11,11 +11,12 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
+import orjson
 import pytest
 from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from ledger_examples import LEAD, a_person, a_unit, an_attempt, copy_of, look, new_centre, tables_in
+from ledger_examples import LEAD, a_person, a_unit, an_attempt, an_erasing, copy_of, look, new_centre, tables_in
 
 from course.actions.privacy import erase_person
 from course.commands import main
@@ -152,6 +153,7 @@ def test_who_was_erased_on_one_laptop_is_erased_on_the_other(two: tuple[Path, Pa
     with open_ledger(second) as ledger:
         person = next(one.id for one in ledger.facts("person") if ledger.private(one).get("name") == "Jonas Thibetsky")
     with laptop(tmp_path / "state-2"), open_ledger(second, write=True) as ledger:
+        ledger.append([an_erasing(person)])
         ledger.forget(person)
     _merge(first, "state-1", _bundle(second, tmp_path / "b2.zip", tmp_path / "k2"), keys=tmp_path / "k2")
     assert "Jonas Thibetsky" not in _names(first)
@@ -179,6 +181,19 @@ def test_an_erased_persons_key_goes_with_the_merge_that_brings_the_word_and_come
     assert "Jonas Thibetsky" not in _names(first)
     with open_ledger(first) as ledger:
         assert ledger.vault.is_forgotten(person)
+
+
+def test_a_file_of_keys_alone_erases_nobody(two: tuple[Path, Path], tmp_path: Path) -> None:
+    """What it says of erased people holds only where the ledger says so too."""
+    first, second = two
+    bundle = _bundle(second, tmp_path / "b.zip", tmp_path / "k")
+    with open_ledger(first) as ledger:
+        person = next(one.id for one in ledger.facts("person") if ledger.private(one).get("name") == "Amaru Tendelle")
+        forged = orjson.loads((tmp_path / "k").read_bytes()) | {"forgotten": [person, ledger.centre_id]}
+    (tmp_path / "forged").write_bytes(orjson.dumps(forged, option=orjson.OPT_SORT_KEYS))
+    before = _names(first)
+    _merge(first, "state-1", bundle, keys=tmp_path / "forged", accept=[_device_of(second)])
+    assert {*before, "Jonas Thibetsky"} == set(_names(first))
 
 
 def test_a_device_that_nobody_accepted_waits_and_is_taken_in_once_somebody_does(

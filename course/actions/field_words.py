@@ -49,6 +49,7 @@ _OF_ONE = {
         "staff_days": "Days for the staff",
         "incident_days": "Days for whoever was in an incident",
     },
+    "PersonErased": {"despite": "Why in spite of that"},
     "UnitAdded": {"label": "Label on the unit", "serial": "Serial number"},
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
 
 from course.access import Act
@@ -97,7 +98,12 @@ def set_retention(
 
 
 def _unnamed(text: str, name: str) -> str:
-    """Refuse a reason with the person's name in it: it would outlast them."""
-    if name and name.partition(" (")[0].casefold() in text.casefold():
+    """Refuse a reason with the person's name in it, however its letters are written: it would outlast them."""
+    if (letters := _letters(name.partition(" (")[0])) and letters in _letters(text):
         raise RefusedError("The reason holds the name, which would stay. Write it without. Nothing was changed.")
     return text
+
+
+def _letters(text: str) -> str:
+    """Letters and digits alone, in one form and one case."""
+    return "".join(letter for letter in unicodedata.normalize("NFKC", text).casefold() if letter.isalnum())

@@ -160,11 +160,11 @@ def merge(
         _refuse_strangers(sources, accept)
         if not rehearse:
             _accept(ledger, actor, accept)
-        taken = _take_keys(ledger, handed) if handed and not rehearse else 0
         brought = take_in(ledger, sources, accepted=accept, rehearse=rehearse, progress=progress)
     if rehearse:
-        return Merged(brought, rehearse, taken, 0)
+        return Merged(brought, rehearse, 0, 0)
     notes = _erase_who_was_erased(ledger) if PersonErased.kind in brought.by_kind else ()
+    taken = _take_keys(ledger, handed) if handed else 0
     _note(ledger, actor, brought)
     forget_views()
     return Merged(brought, rehearse, taken, _keep_what_waits(ledger, bundles, brought), notes)
@@ -204,10 +204,13 @@ def _accept(ledger: Ledger, actor: str, accept: Collection[str]) -> None:
 
 
 def _take_keys(ledger: Ledger, handed: _Keys) -> int:
-    for owner in handed.forgotten:
+    """Take over keys, and let go of those of whoever an event here says was erased: a file alone erases nobody."""
+    owners = {*handed.forgotten, *(owner for owner, _ in handed.keys)}
+    erased = {owner for owner in owners if any(one.kind == PersonErased.kind for one in ledger.events(owner))}
+    for owner in sorted(erased):
         if not ledger.vault.is_forgotten(owner):
             ledger.forget(owner)
-    return ledger.vault.take_keys((owner, base64.b64decode(key)) for owner, key in handed.keys)
+    return ledger.vault.take_keys((owner, base64.b64decode(key)) for owner, key in handed.keys if owner not in erased)
 
 
 def _keep_what_waits(ledger: Ledger, bundles: Sequence[Path], brought: Brought) -> int:

@@ -281,7 +281,7 @@ def safe_headers(host: str) -> list[tuple[bytes, bytes]]:
             f"connect-src 'self' ws://{host} wss://{host} data: blob:",
             "worker-src 'self' blob:",
             "object-src 'none'",
-            "base-uri 'self'",
+            "base-uri 'none'",
             "form-action 'self'",
             "frame-ancestors 'none'",
         )

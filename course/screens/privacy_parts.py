@@ -60,7 +60,7 @@ def erase_form(screen: Screen, actor: str, person: str) -> None:
         authority = st.selectbox("On whose word", list(AUTHORITY_WORDS), format_func=AUTHORITY_WORDS.__getitem__)
         reason = st.text_area("Reason, without the person's name: it stays", max_chars=2000)
         despite = st.text_area("Why in spite of that", max_chars=2000) if before.against else ""
-        typed = st.text_input(f"To be sure, type the name as it stands here: {before.name}", max_chars=200)
+        typed = st.text_input(f"To be sure, type the name as it stands here: {plain(before.name)}", max_chars=200)
         if not st.form_submit_button("Erase for good"):
             return
         if typed.strip() != before.name:

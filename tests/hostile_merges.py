@@ -1,0 +1,144 @@
+"""What comes from elsewhere to be taken in: bundles of an unknown laptop, files of keys, back-ups."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import tarfile
+from collections.abc import Callable
+from pathlib import Path
+
+import orjson
+import pytest
+from bundle_examples import members_of, packed
+from centre_builder import Centre
+from hostile_desk import Drive, Said
+from hostile_files import FORGED, ODD, ids_out
+from test_bundle import DAMAGES
+
+from course.actions import centre as founding
+from course.errors import CourseError
+from course.exchange.merging import hand_over, merge
+from course.storage.backup import backup, restore
+from course.storage.ledger import open_ledger
+from course.words import Role
+
+
+def from_elsewhere(c: Centre) -> tuple[Centre, Path]:
+    """A bundle and the keys of another laptop of the centre, on which somebody was added."""
+    folder = Path(c.ledger.folder)
+    there = folder.parent / "another"
+    shutil.rmtree(there, ignore_errors=True)
+    there.mkdir()
+    backup(folder, there / "begin.tar")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(there / "state"))
+        restore(there / "begin.tar", there / "centre")
+        with open_ledger(there / "centre", write=True) as other:
+            founding.add_person(other, c.lead, name="Odo Penhallick", roles=[Role.STUDENT])
+            hand_over(other, there / "good.zip", keys=there / "good.keys")
+    return c, there
+
+
+def _taken(c: Centre, file: Path, keys: Path | None = None, accept: tuple[str, ...] = ()) -> Said:
+    """What a merge says; what of the bundle waits is no event here."""
+    before = _readable(c)
+    assert all(before)
+    try:
+        merged = merge(c.ledger, c.lead, [file], keys=keys, accept=accept)
+    except CourseError as error:
+        return Said(refused=ids_out(error.sentence))
+    finally:
+        assert _readable(c) == before, "what could be read before can be read no more"
+    return Said(kept=f"{merged.added} events, {'some' if merged.waiting_files else 'none'} waiting")
+
+
+def _readable(c: Centre) -> list[str]:
+    return [
+        c.ledger.private_of(event).get("name", "")
+        for event in c.ledger.events()
+        if event.kind.startswith("person_added")
+    ]
+
+
+def bundle(made: tuple[Centre, Path], text: str) -> Said:
+    """A bundle of a device that nobody accepted, spoilt; or a device that is to be accepted."""
+    c, there = made
+    other = there / "other.zip"
+    if text.startswith("accept "):
+        return _taken(c, there / "good.zip", accept=(text.removeprefix("accept "),))
+    if text in ODD:
+        shutil.copy(there / "good.zip", other)
+        ODD[text](other)
+    else:
+        damage = (FORGED | {name: one[0] for name, one in DAMAGES.items()}).get(text, lambda members: members)
+        packed(damage(members_of(there / "good.zip")), other)
+    return _taken(c, other)
+
+
+def keys(made: tuple[Centre, Path], text: str) -> Said:
+    """A file of keys beside a good bundle: changes in JSON to a good one, or bytes as they stand."""
+    c, there = made
+    file = there / "other.keys"
+    good = orjson.loads((there / "good.keys").read_bytes())
+    for name, own in (("$centre", c.ledger.centre_id), ("$amaru", c.amaru), ("$lead", c.lead)):
+        text = text.replace(name, own)
+    if text.startswith("{"):
+        file.write_bytes(orjson.dumps(good | orjson.loads(text), option=orjson.OPT_SORT_KEYS))
+    else:
+        file.write_bytes(text.encode("utf-8", "surrogatepass"))
+    return _taken(c, there / "good.zip", keys=file)
+
+
+# --- back-ups -----------------------------------------------------------------------------------------------------
+
+KINDS = {"file": tarfile.REGTYPE, "link": tarfile.SYMTYPE, "hard link": tarfile.LNKTYPE, "device": tarfile.CHRTYPE}
+
+
+def a_backup(c: Centre) -> Path:
+    """A good back-up."""
+    there = Path(c.ledger.folder).parent / "another"
+    shutil.rmtree(there, ignore_errors=True)
+    there.mkdir()
+    backup(Path(c.ledger.folder), there / "good.tar")
+    return there
+
+
+def put_back(there: Path, text: str) -> Said:
+    """A back-up with one more member, `kind name` and how large; or other bytes; nothing may be written."""
+    file, again = there / "other.tar", there / "again"
+    kind, _, name = text.partition(": ")
+    if kind in KINDS:
+        shutil.copy(there / "good.tar", file)
+        with tarfile.open(file, "a") as tar:
+            _add(tar, kind, name)
+    else:
+        file.write_bytes(BYTES[text]((there / "good.tar").read_bytes()))
+    names = sorted(there.parent.rglob("*"))
+    try:
+        restore(file, again)
+    except CourseError as error:
+        assert sorted(there.parent.rglob("*")) == names
+        return Said(refused=error.sentence.replace(str(there), "FOLDER"))
+    return Said(kept="restored")
+
+
+def _add(tar: tarfile.TarFile, kind: str, name: str) -> None:
+    info = tarfile.TarInfo(name.partition(" x ")[0])
+    size = int(name.partition(" x ")[2] or 4) if kind == "file" else 0
+    info.type, info.size, info.linkname = KINDS[kind], size, "" if kind == "file" else "/etc/passwd"
+    tar.addfile(info, io.BytesIO(b"x" * size) if size else None)
+
+
+BYTES: dict[str, Callable[[bytes], bytes]] = {
+    "empty": lambda good: b"",
+    "no tar": lambda good: b"%PDF-1.7 <script>" * 100,
+    "cut off": lambda good: good[: len(good) // 2],
+}
+
+
+MERGES: dict[str, Drive] = {
+    "a bundle of another laptop": Drive("merges", from_elsewhere, bundle),
+    "a file of keys": Drive("merges", from_elsewhere, keys),
+    "a back-up": Drive("back-ups", a_backup, put_back),
+}
