@@ -100,14 +100,11 @@ class Ledger:
             StorageError: NOT saved; the sentence says why.
             DamageError: the ledger is damaged.
         """
-        if self._writer is None:
-            raise RefusedError("The ledger is open for reading only. Nothing was saved.")
-        if self.damage:
-            raise DamageError(f"NOT saved: {self.damage}")
+        writer = self._whoever_saves()
         if not drafts:
             return []
         refuse_plain_private(drafts, self.event)
-        return self._writer.save([sealed_entry(draft, self.vault, self.centre_id) for draft in drafts])
+        return writer.save([sealed_entry(draft, self.vault, self.centre_id) for draft in drafts])
 
     def facts(
         self,
@@ -140,7 +137,7 @@ class Ledger:
 
     def fact(self, kind: str, id: str) -> Fact | None:  # noqa: A002 - the field's name
         """Return what is true now of one thing, None when there is no such thing."""
-        if not _may_be_id(id):
+        if not tables.may_be_id(id):
             return None
         own = (fact.c.centre == self.centre_id) & (fact.c.kind == kind) & (fact.c.id == id)
         with self._reading() as connection:
@@ -171,18 +168,16 @@ class Ledger:
 
     def event(self, id: str) -> Event | None:  # noqa: A002 - the field's name
         """Return one event, None when it is not here."""
-        if not _may_be_id(id):
-            return None
-        own = (event.c.centre == self.centre_id) & (event.c.id == id)
-        with self._reading() as connection:
-            row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
-        return tables.event_of(row) if row else None
+        return self._first_event(event.c.id == id) if tables.may_be_id(id) else None
 
     def event_at(self, chain: str, seq: int) -> Event | None:
         """Return the event at a place of a chain, the first that came where it forks; None when there is none."""
-        own = (event.c.centre == self.centre_id) & (event.c.chain == chain) & (event.c.seq == seq)
+        return self._first_event((event.c.chain == chain) & (event.c.seq == seq))
+
+    def _first_event(self, where: sa.ColumnElement[bool]) -> Event | None:
+        asked = sa.select(*HASHED).where(event.c.centre == self.centre_id, where).order_by(event.c.pos)
         with self._reading() as connection:
-            row = connection.execute(sa.select(*HASHED).where(own).order_by(event.c.pos)).first()
+            row = connection.execute(asked).first()
         return tables.event_of(row) if row else None
 
     def head(self) -> Head:
@@ -192,12 +187,11 @@ class Ledger:
 
     def heads(self) -> list[Head]:
         """Return how far each chain in this database has come."""
-        own = tables.head.c.centre == self.centre_id
+        chain = tables.head.c.chain
+        asked = sa.select(chain).where(tables.head.c.centre == self.centre_id).order_by(chain)
         with self._reading() as connection:
-            chains = connection.execute(
-                sa.select(tables.head.c.chain).where(own).order_by(tables.head.c.chain)
-            ).scalars()
-            return [read_head(connection, self.centre_id, chain) for chain in chains.all()]
+            chains = connection.execute(asked).scalars().all()
+            return [read_head(connection, self.centre_id, chain) for chain in chains]
 
     def private(self, of: Fact) -> dict[str, Any]:
         """Return a fact's private fields, with `by_event`; what was erased is left out. See `Vault.open_pieces`."""
@@ -233,11 +227,14 @@ class Ledger:
 
     def alone(self, act: Callable[[sa.Connection, Stamp], _T]) -> _T:
         """Do something in one transaction of its own, while whoever saves waits; see `Writer.do`."""
+        return self._whoever_saves().do(lambda connection: act(connection, self._opened.stamp))
+
+    def _whoever_saves(self) -> Writer:
         if self._writer is None:
             raise RefusedError("The ledger is open for reading only. Nothing was saved.")
         if self.damage:
             raise DamageError(f"NOT saved: {self.damage}")
-        return self._writer.do(lambda connection: act(connection, self._opened.stamp))
+        return self._writer
 
     @contextmanager
     def changing(self) -> Iterator[sa.Connection]:
@@ -254,11 +251,6 @@ class Ledger:
                 yield connection
         except FAULTS as error:
             raise unreadable(error, "The ledger cannot be read") from error
-
-
-def _may_be_id(text: str) -> bool:
-    """Whether a database can be asked for it: half a letter or a null byte from an address is nobody's id."""
-    return text.isascii() and text.isprintable()
 
 
 def create(folder: Path, drafts: Sequence[Draft], *, database: str | None = None) -> Ledger:
