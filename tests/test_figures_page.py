@@ -10,12 +10,14 @@ from course.actions.pad import take
 from course.actions.readings import take_reading
 from course.answers.figures import FigureRow, asked, figure_table, usual
 from course.errors import NotFoundError, RefusedError
+from course.physics.field_names import field_label
 from course.physics.quantity import Choice, Input, Text
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS
 from course.places import SCREENS
 from course.screens import serve
 from course.screens.figure_page import _EXAMPLES
+from course.screens.figure_parts import curves_chart
 from course.words import ReadingKind
 
 
@@ -133,3 +135,49 @@ def test_what_cannot_be_read_is_asked_back_on_the_page(small_centre: Centre) -> 
 def test_an_address_can_name_a_figure(small_centre: Centre) -> None:
     app = page(small_centre, figure="flush-po2")
     assert "After a diluent flush at 10 m every cell ought to show" in words(app)
+
+
+# --- how it is shown -------------------------------------------------------------------------------------------------
+
+
+def tables(app: AppTest) -> str:
+    return "".join(str(one.proto.body) for one in app.get("html"))
+
+
+def test_the_table_goes_skill_by_skill_and_one_skill_can_be_looked_at_alone(small_centre: Centre) -> None:
+    app = page(small_centre)
+    assert tables(app).count('scope="rowgroup"') > 5
+    app.selectbox(key="figures-skill").set_value("Check and calibrate the oxygen cells").run()
+    assert tables(app).count('scope="rowgroup"') == 1
+    assert 'data-head="What it should say">within the manual&#x27;s millivolts' in tables(app)
+    assert "Last time" not in tables(app)  # of any unit nothing was read
+
+
+def test_a_reading_outside_its_bounds_is_told_by_a_word_in_the_units_own_table(small_centre: Centre) -> None:
+    c = small_centre
+    amounts = {"mv_air": "7", "humidity": "0", "temperature": "20", "least": "8", "most": "13"}
+    take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, amounts, seen_at(22), cell=1)
+    app = page(c)
+    app.selectbox(key="figures-unit").set_value(c.unit_a).run()
+    assert 'data-head="Last time">▌ outside. Thu 22 Oct 14:00: Cell 1 in air: 7 mV' in tables(app)
+
+
+@pytest.mark.parametrize("quantity", ["oxygen-off-minutes", "mouthpiece-narcotic-depth", "valve-open-minutes"])
+def test_each_line_of_a_picture_has_strokes_and_words_of_its_own(quantity: str) -> None:
+    one = REGISTRY[quantity]
+    found = asked(quantity, {each.key: usual(each) or _EXAMPLES.get(each.key, "") for each in one.inputs}).picture
+    assert found is not None
+    ends = [found.line_words(curve) for curve in found.series.curves]
+    assert len(set(ends)) == len(ends) == 2 ** len(one.banded)
+    lines = curves_chart(found).to_dict()["layer"][0]["encoding"]["strokeDash"]
+    strokes = lines["scale"]["range"]
+    assert len(strokes) == len({tuple(stroke) for stroke in strokes}) == len(ends)
+    assert lines["scale"]["domain"] == ends
+
+
+def test_a_field_is_labelled_in_words_with_its_unit() -> None:
+    labels = {field_label(one) for quantity in REGISTRY.values() for one in quantity.inputs}
+    assert "PO2: in the loop at the start (bar)" in labels
+    assert "Millivolts in air: what the cell shows in air (mV)" in labels
+    assert "Metabolism: oxygen used, litres at 0 °C, 1 atm, dry (L/min, from..to)" in labels
+    assert not [label for label in labels if "_" in label or "degC" in label or label.startswith(("Po2", "Vo2", "Mv "))]

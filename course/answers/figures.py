@@ -109,13 +109,13 @@ def _rows(skill: Skill, features: frozenset[str] | None, unit: Unit | None) -> I
 def _read(step: Step) -> str:
     parts = [READING_WORDS[step.reading]] if step.reading else []
     parts += [QUANTITY_WORDS[step.limit.quantity]] if step.limit else []
-    return ", ".join(parts) or "the display"
+    return ", ".join(parts) or "nothing to write down"
 
 
 def _should(step: Step) -> str:
     parts = [_SHOULD[step.reading]] if step.reading else []
     parts += [_bounds(step.limit)] if step.limit else []
-    return "; ".join(parts) or "what the step asks for"
+    return "; ".join(parts) or "done as the step says"
 
 
 def _bounds(limit: Limit) -> str:

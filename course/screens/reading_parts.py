@@ -13,6 +13,7 @@ from course.answers.csv_text import csv_text
 from course.answers.unit_readings import ReadingPicture, steps_for_reading, unit_readings
 from course.answers.units import UnitCard
 from course.assessment.unit_readings import fields, quantity_of
+from course.physics.field_names import field_label
 from course.physics.quantity import Input
 from course.screens import charts, choices, theme
 from course.screens.frame import Screen, plain, telling
@@ -74,11 +75,8 @@ def _form(screen: Screen, card: UnitCard, actor: str | None) -> None:
 
 
 def _field(one: Input, what: ReadingKind) -> str:
-    unit = f", {one.unit}" if one.unit else ", 0 to 1" if one.highest == 1 else ""
     usual = "" if one.default is None or isinstance(one.default, tuple) else f"{one.default:g}"
-    left = " (may be left out)" if one.optional else ""
-    label = f"{one.key.replace('_', ' ').capitalize()}: {one.what}{unit}{left}"
-    return st.text_input(label, usual, max_chars=12, key=f"reading-{what}-{one.key}")
+    return st.text_input(field_label(one), usual, max_chars=12, key=f"reading-{what}-{one.key}")
 
 
 def _look(screen: Screen, card: UnitCard, what: ReadingKind, typed: Mapping[str, str], cell: int | None) -> None:
