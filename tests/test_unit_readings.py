@@ -15,6 +15,7 @@ from course.actions.pad import take
 from course.actions.readings import ForStep, reading_now, take_reading
 from course.answers.skill_detail import skill_detail
 from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
+from course.answers.units import units_answer
 from course.assessment.unit_readings import HOW, fields
 from course.physics.registry import REGISTRY
 from course.places import SCREENS
@@ -168,8 +169,11 @@ def test_the_history_is_newest_first_with_who_and_the_numbers_and_a_picture_with
     found_here = history(small_centre)
     assert found_here.lines[0].sentence.startswith("Fri 23 Oct 14:00, Tamsin Okoro-Vale. Cell 2 in air: 7 mV")
     assert found_here.lines[1].sentence.endswith("After the wash.")
-    assert "mv air 10.4 mV" in found_here.lines[1].sentence
+    assert "With humidity 0.5, temperature 20 °C." in found_here.lines[1].sentence
     assert "cell 2 in air is outside the bounds at the last reading. Think of a hold." in found_here.sentence
+    assert units_answer(small_centre.ledger, small_centre.view()).findings == (
+        "A-05: cell 2 in air was outside its bounds at the last reading, Fri 23 Oct 14:00. Think of a hold.",
+    )
     (picture,) = found_here.pictures
     assert [(p.cell, p.outside, p.least, p.most) for p in picture.points] == [
         ("cell 2", False, 8, 13), ("cell 2", True, 8, 13)

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from course.answers.course_view import CourseView
 from course.answers.units import at_words
-from course.assessment.unit_readings import Judged, drift, judged, title
+from course.assessment.unit_readings import HOW, Judged, drift, judged, last_outside, title
+from course.physics.field_names import inside, named
 from course.physics.result import DEFERS
 from course.record.facts import Attempt, Sheet, Unit
 from course.record.unit_facts import Reading
@@ -16,7 +17,7 @@ from course.words import READING_WORDS, ReadingKind, listed, plural
 
 READINGS_CAUTION = (
     f"{DEFERS} Bounds of common practice are examples. A reading inside its bounds does not say that a unit is fit, "
-    "and none of them permits a dive."
+    "and none of them permits a dive. The manual says which readings are good and when a cell is replaced."
 )
 
 
@@ -111,10 +112,7 @@ def _steps(seen: CourseView, attempt: Attempt) -> tuple[Step, ...]:
 
 
 def _sentence(unit: Unit, told: list[Judged]) -> str:
-    last: dict[tuple[ReadingKind, int | None], Judged] = {}
-    for one in told:
-        last[one.reading.what, one.reading.cell] = one
-    outside = [title(one.reading) for one in last.values() if one.outside]
+    outside = [title(one.reading) for one in last_outside(unit.readings)]
     if not told:
         return f"Nothing was read of {unit.label} yet."
     if not outside:
@@ -126,8 +124,12 @@ def _sentence(unit: Unit, told: list[Judged]) -> str:
 def _line(seen: CourseView, one: Judged, note: str | None) -> ReadingLine:
     reading = one.reading
     head = f"{at_words(reading.observed.local)}, {seen.name(reading.taken_by)}."
-    given = ", ".join(f"{a.key.replace('_', ' ')} {a.value} {a.unit}".rstrip() for a in reading.amounts)
-    sentence = f"{head} {one.told} ({given})" + (f" {note}" if note else "")
+    told = {HOW[reading.what].shown, "least", "most"}  # the sentence has them already
+    beside = [one for one in reading.amounts if one.key not in told]
+    given = ", ".join(
+        f"{inside(named(one.key))} {one.value} {one.unit.replace('degC', '°C')}".rstrip() for one in beside
+    )
+    sentence = " ".join((head, one.told, *([f"With {given}."] if given else []), *([note] if note else [])))
     return ReadingLine(reading.id, reading.event, sentence, one.outside)
 
 

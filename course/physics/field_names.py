@@ -47,6 +47,11 @@ def named(key: str) -> str:
     return _NAMES.get(key, key.replace("_", " ").capitalize())
 
 
+def inside(name: str) -> str:
+    """Return a word as it stands inside a sentence: PO2 stays as it is."""
+    return name if name[1:2].isupper() else name[0].lower() + name[1:]
+
+
 def field_label(one: Input | Choice | Text) -> str:
     """Return an input's label: word, what it is, then unit and how it is written in brackets."""
     name = named(one.key)

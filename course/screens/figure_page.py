@@ -12,13 +12,14 @@ from streamlit.delta_generator import DeltaGenerator
 
 from course.answers.csv_text import csv_text
 from course.answers.figures import FigureAsked, FigureRow, FigureTable, asked, usual
-from course.physics.field_names import field_label
+from course.physics.field_names import field_label, named
 from course.physics.quantity import Choice, Input, Text
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS, Band
 from course.screens import charts, choices
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
+from course.words import listed
 
 _FIRST = "oxygen-off-minutes"
 _EXAMPLES = {"po2": "0.7", "depth": "10", "depth_to": "20", "minutes": "30", "inflow": "8", "set_point": "1.3"}
@@ -79,13 +80,21 @@ def ask() -> None:
     one = REGISTRY[name]
     with st.expander("What goes in", expanded=True):
         given = {each.key: _field(name, each) for each in one.inputs}
+    if lacking := [named(each.key) for each in one.inputs if not given[each.key] and not _may_be_empty(each)]:
+        st.markdown(plain(f"Fill in: {listed(lacking)}."))
+        st.caption(plain(f"Valid: {one.validity}. Source: {one.source}."))
+        return
     found = telling(asked)(name, given)
     if found is None:
         _, sentence = st.session_state.pop("told", ("", ""))
         st.warning(plain(str(sentence)))
-        st.caption(plain(f"{one.validity}. Source: {one.source}. {DEFERS}"))
+        st.caption(plain(f"Valid: {one.validity}. Source: {one.source}."))
         return
     _show(found, given)
+
+
+def _may_be_empty(each: Input | Choice | Text) -> bool:
+    return isinstance(each, Input) and (each.optional or each.default is not None)
 
 
 def _field(name: str, each: Input | Choice | Text) -> str:

@@ -16,11 +16,11 @@ def exposure(answer: OxygenAnswer) -> None:
     """One line a person and day; a bar stands before what is over the requirements' limit or more than the table's."""
     st.markdown(f"**{plain(answer.sentence)}**")
     if answer.lines:
-        head = ("Who", "Day", "Min", "Set point", "CNS, one exposure", "CNS, 24 h", "OTU, 24 h")
+        head = ("Who", "Day", "Min", "Set point", "CNS, one exposure", "CNS, 24\u00a0h", "OTU, 24\u00a0h")
         rows = [
             (
                 _marked(one), one.day.replace(" ", "\u00a0"), str(one.minutes), plain(one.set_points), one.cns_single,
-                one.cns_24h, one.otu_24h,
+                one.cns_24h, one.otu_24h.removesuffix(" OTU"),
             )
             for one in answer.lines
         ]  # fmt: skip

@@ -30,7 +30,10 @@ def show_readings(screen: Screen, card: UnitCard, actor: str | None) -> None:
     st.subheader("Readings", anchor=False)
     st.markdown(f"**{plain(found.sentence)}**")
     for picture in found.pictures:
+        st.markdown(plain(picture.finding))
         charts.show(_history(picture), picture.finding, _data(picture), f"readings-{picture.what}")
+    if found.pictures:
+        st.caption("A filled sign is outside its bounds; short bars are the bounds that were written down with it.")
     for line in found.drift:
         st.text(line)
     for one in found.lines[:_SHOWN]:
@@ -92,7 +95,7 @@ def _history(picture: ReadingPicture) -> charts.LayeredChart:
     """Points over time, a cell to a shape; filled ones are outside, ticks are the bounds of each reading."""
     rows = [asdict(point) for point in picture.points]
     base = alt.Chart(alt.InlineData(values=rows)).encode(
-        x=alt.X("when:T", title=None, axis=alt.Axis(format="%d %b %H:%M"))
+        x=alt.X("when:T", title=None, axis=alt.Axis(format="%d %b", labelOverlap=True), scale=alt.Scale(padding=24))
     )
     value = alt.Y("value:Q", title=picture.unit, scale=alt.Scale(zero=False))
     lines = base.mark_line(aria=False, color=theme.RULE).encode(y=value, detail="cell:N")
@@ -108,7 +111,7 @@ def _history(picture: ReadingPicture) -> charts.LayeredChart:
         .encode(y=alt.Y(f"{side}:Q", title=picture.unit))
         for side in ("least", "most")
     ]
-    return alt.layer(lines, *bounds, points).properties(width=420, height=180)
+    return alt.layer(lines, *bounds, points).properties(width=420, height=260)
 
 
 def _data(picture: ReadingPicture) -> str:
