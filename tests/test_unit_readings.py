@@ -13,6 +13,7 @@ from test_actions import refused
 from course.actions import amending
 from course.actions.pad import take
 from course.actions.readings import ForStep, reading_now, take_reading
+from course.answers.pad import pad
 from course.answers.skill_detail import skill_detail
 from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
 from course.answers.units import units_answer
@@ -224,6 +225,23 @@ def test_a_reading_is_the_value_of_a_step_and_beats_its_tick(small_centre: Centr
     (attempt,) = detail.attempts
     assert attempt.outcome == "minor"
     assert any("7.4 mV of 8 mV, at least 8 mV asked" in reason for reason in attempt.reasons)
+
+
+def test_the_pad_tells_at_the_step_what_was_read_of_the_unit_that_day(small_centre: Centre) -> None:
+    c = small_centre
+    at = opened(c)
+
+    def told() -> dict[str, str]:
+        read_at: dict[str, str] = pad(c.ledger, at.attempt, at.sheet)["read"]
+        return read_at
+
+    read(c, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7"}, at=seen_at(20), cell=2)  # the day before
+    assert told() == {}
+    read(c, ReadingKind.CELL_AIR, AIR, at=seen_at(21), cell=1)
+    read(c, ReadingKind.CELL_AIR, AIR, at=seen_at(21), cell=2)
+    assert told() == {"cell-air": "2 readings of this unit by 14:00, none outside its bounds."}
+    read(c, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7"}, at=seen_at(21, 15), cell=2)
+    assert told()["cell-air"].startswith("▌ Read at 15:00, outside: Cell 2 in air: 7 mV")
 
 
 def test_a_time_is_written_in_the_unit_that_the_step_asks_for(small_centre: Centre) -> None:

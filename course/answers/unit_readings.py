@@ -137,7 +137,7 @@ def _pictures(told: list[Judged]) -> list[ReadingPicture]:
     found = []
     for what in ReadingKind:
         own = [one for one in told if one.reading.what == what and one.drawn is not None]
-        if own:
+        if len({one.reading.observed.utc for one in own}) > 1:  # one moment is no picture
             wrong = sum(bool(one.outside) for one in own)
             finding = (
                 f"{READING_WORDS[what].capitalize()}: {wrong} of {plural(len(own), 'reading')} outside the bounds."
