@@ -199,7 +199,7 @@ def test_the_command_and_the_page_tell_it_beside_the_hours(small_centre: Centre)
     app.switch_page("../../pages/hours.py")
     app.run()
     assert not app.exception
-    assert any("29.1 %" in one.value for one in app.markdown)
+    assert any("29.1 %" in str(one.proto.body) for one in app.get("html"))
     folder = str(small_centre.ledger.folder)
     told = CliRunner().invoke(main, ["hours", folder, "--json"])
     plain = json.loads(told.stdout)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from html import escape
-from itertools import groupby
+from collections.abc import Mapping
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -19,6 +17,7 @@ from course.physics.result import DEFERS, Band
 from course.screens import charts, choices
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
+from course.screens.wide_table import table
 from course.words import listed
 
 _FIRST = "oxygen-off-minutes"
@@ -50,24 +49,13 @@ def reading_table(found: FigureTable, skill: str | None, *, with_last: bool) -> 
     """What to read, what it should say, why, and what it said last: a table, on a phone one block a reading."""
     rows = [one for one in found.rows if skill in {None, one.skill}]
     heads = ("Step", "What to read", "What it should say", "Why", *(("Last time",) if with_last else ()))
-    st.html(_table(rows, heads))
+    table(heads, [_cells(one)[: len(heads)] for one in rows], groups=[one.skill for one in rows])
     st.download_button("What to read (CSV)", found.csv(), "figures.csv", "text/csv", on_click="ignore")
 
 
-def _table(rows: Sequence[FigureRow], heads: Sequence[str]) -> str:
-    head = "".join(f'<th scope="col">{name}</th>' for name in heads)
-    bodies = []
-    for skill, own in groupby(rows, lambda one: one.skill):
-        lines = "".join(f"<tr>{_cells(one, heads)}</tr>" for one in own)
-        title = f'<tr><th scope="rowgroup" colspan="{len(heads)}">{escape(skill)}</th></tr>'
-        bodies.append(f"<tbody>{title}{lines}</tbody>")
-    return f'<table class="course-reads"><thead><tr>{head}</tr></thead>{"".join(bodies)}</table>'
-
-
-def _cells(one: FigureRow, heads: Sequence[str]) -> str:
+def _cells(one: FigureRow) -> tuple[str, ...]:
     last = ("▌ outside. " if one.outside else "") + (one.last or "nothing read")
-    texts = (one.step, one.read, one.should, one.why, last)
-    return "".join(f'<td data-head="{name}">{escape(text)}</td>' for name, text in zip(heads, texts, strict=False))
+    return one.step, one.read, one.should, one.why, last
 
 
 def ask() -> None:

@@ -8,8 +8,8 @@ from course.actions.set_points import note_set_point
 from course.answers.oxygen import ExposureLine, OxygenAnswer
 from course.answers.session_times import SessionTimes
 from course.screens.frame import Screen, plain
-from course.screens.hours_parts import table
 from course.screens.unit_parts import at_now, done, said
+from course.screens.wide_table import table
 
 
 def exposure(answer: OxygenAnswer) -> None:
@@ -19,7 +19,7 @@ def exposure(answer: OxygenAnswer) -> None:
         head = ("Who", "Day", "Min", "Set point", "CNS, one exposure", "CNS, 24\u00a0h", "OTU, 24\u00a0h")
         rows = [
             (
-                _marked(one), one.day.replace(" ", "\u00a0"), str(one.minutes), plain(one.set_points), one.cns_single,
+                _marked(one), one.day.replace(" ", "\u00a0"), str(one.minutes), one.set_points, one.cns_single,
                 one.cns_24h, one.otu_24h.removesuffix(" OTU"),
             )
             for one in answer.lines
@@ -36,7 +36,7 @@ def exposure(answer: OxygenAnswer) -> None:
 
 
 def _marked(one: ExposureLine) -> str:
-    return ("▌ " if one.over or one.past_table else "") + plain(one.name)
+    return ("▌ " if one.over or one.past_table else "") + one.name
 
 
 def set_point_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:
