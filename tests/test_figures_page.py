@@ -149,7 +149,7 @@ def test_the_table_goes_skill_by_skill_and_one_skill_can_be_looked_at_alone(smal
     assert tables(app).count('scope="rowgroup"') > 5
     app.selectbox(key="figures-skill").set_value("Check and calibrate the oxygen cells").run()
     assert tables(app).count('scope="rowgroup"') == 1
-    assert 'data-head="What it should say">within the manual&#x27;s millivolts' in tables(app)
+    assert 'data-head="What it should say" class="long">within the manual&#x27;s millivolts' in tables(app)
     assert "Last time" not in tables(app)  # of any unit nothing was read
 
 
@@ -159,7 +159,7 @@ def test_a_reading_outside_its_bounds_is_told_by_a_word_in_the_units_own_table(s
     take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, amounts, seen_at(22), cell=1)
     app = page(c)
     app.selectbox(key="figures-unit").set_value(c.unit_a).run()
-    assert 'data-head="Last time">▌ outside. Thu 22 Oct 14:00: Cell 1 in air: 7 mV' in tables(app)
+    assert 'data-head="Last time" class="long">▌ outside. Thu 22 Oct 14:00: Cell 1 in air: 7 mV' in tables(app)
 
 
 @pytest.mark.parametrize("quantity", ["oxygen-off-minutes", "mouthpiece-narcotic-depth", "valve-open-minutes"])

@@ -108,7 +108,8 @@ def _rows(skill: Skill, features: frozenset[str] | None, unit: Unit | None) -> I
 
 def _read(step: Step) -> str:
     parts = [READING_WORDS[step.reading]] if step.reading else []
-    parts += [QUANTITY_WORDS[step.limit.quantity]] if step.limit else []
+    asked = step.limit.quantity if step.limit else ""
+    parts += ["the clock" if asked == "time" else QUANTITY_WORDS[asked]] if asked else []
     return ", ".join(parts) or "nothing to write down"
 
 

@@ -138,7 +138,10 @@ PAGE_CSS = f"""
   .course-table .group th {{ display: block; width: auto; text-align: left; white-space: normal; }}
   .course-table thead {{ display: none; }} .course-table .group th {{ padding: 24px 0 0; border: 0; }}
   .course-table tr {{ border-bottom: 1px solid {RULE}; padding: {GAP}px 0; }}
-  .course-table td {{ border: 0; padding: 2px 0; }} .course-table td.right {{ text-align: left; }}
+  .course-table td {{ display: inline-block; border: 0; padding: 2px 16px 2px 0; }}
+  .course-table td:first-child, .course-table td.long {{ display: block; padding-right: 0; }}
+  .course-table td:first-child {{ font-weight: 600; }} .course-table td:first-child::before {{ display: none; }}
+  .course-table td.right {{ text-align: left; }} .course-table td:empty {{ display: none; }}
   .course-table td::before {{ content: attr(data-head) ": "; font-weight: 600; }} }}
 """
 """Touch sizes, focus and the bar under what is chosen, for every page; holds no text of a person."""

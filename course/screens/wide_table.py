@@ -8,6 +8,9 @@ from itertools import groupby
 
 import streamlit as st
 
+_SHORT = 24
+"""Letters of a value that stands beside others on a phone; a longer one has lines of its own."""
+
 
 def table(
     head: Sequence[str],
@@ -41,10 +44,12 @@ def _whole(head: Sequence[str], rows: Sequence[Sequence[str]], right: Collection
 
 def _cells(head: Sequence[str], row: Sequence[str], right: Collection[int]) -> str:
     return "".join(
-        f'<td data-head="{escape(name)}"{_side(place, right)}>{escape(text)}</td>'
+        f'<td data-head="{escape(name)}"{_side(place, right, text)}>{escape(text)}</td>'
         for place, (name, text) in enumerate(zip(head, row, strict=True))
     )
 
 
-def _side(place: int, right: Collection[int]) -> str:
-    return ' class="right"' if place in right else ""
+def _side(place: int, right: Collection[int], text: str = "") -> str:
+    if place in right:
+        return ' class="right"'
+    return ' class="long"' if len(text) > _SHORT else ""
