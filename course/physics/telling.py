@@ -84,7 +84,13 @@ _SENTENCES: dict[str, tuple[str, str]] = {
 
 
 _ALONG = {"depth_to": "depth", "beside": "share past the canister", "pressure": "pressure of the gas", "po2": "PO2"}
-_KEYS = {"po2": "PO2", "vo2": "metabolism", "volume": "loop with lungs", "temperature": "gas at"}
+_KEYS = {
+    "po2": "PO2",
+    "vo2": "metabolism",
+    "volume": "loop with lungs",
+    "temperature": "gas at",
+    "exchanged": "share exchanged",
+}
 _UNSAID = {("altitude", 0.0), ("place", "surface"), ("times", 1.0), ("mode", "physical")}
 """What an assumption need not say: the usual place, and the mode that counts as usual."""
 
