@@ -220,7 +220,7 @@ class Files:
 
     def _check_water(self, row: Row) -> None:
         row.name("person", self.people, "person")
-        row.name("unit", self.units, "unit")
+        row.name("unit", self.units, "unit") if row.cells["unit"] else None
         minutes = row.number("loop_minutes") + row.number("bailout_minutes")
         self._check_inside(row, "entered", "left")
         entered, left = row.times("entered", "left")

@@ -284,7 +284,7 @@ class _Loader:
                 self.lead,
                 session=session,
                 person=self.people[row.cells["person"]],
-                unit=self.units[row.cells["unit"]],
+                unit=self.units.get(row.cells["unit"]),
                 entered=entered,
                 left=left,
                 loop_minutes=row.number("loop_minutes"),
