@@ -13,6 +13,7 @@ from test_actions import refused
 from course.actions import amending
 from course.actions.pad import take
 from course.actions.readings import ForStep, reading_now, take_reading
+from course.actions.unit_care import record_care
 from course.answers.pad import pad
 from course.answers.skill_detail import skill_detail
 from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
@@ -22,7 +23,7 @@ from course.physics.registry import REGISTRY
 from course.places import SCREENS
 from course.record.facts import Unit
 from course.screens import serve
-from course.words import Closing, ReadingKind
+from course.words import Care, Closing, ReadingKind
 
 CELLS = "chk-cells"
 AIR = {"mv_air": "10.4", "humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
@@ -188,6 +189,14 @@ def test_drift_is_told_over_the_units_history(small_centre: Centre) -> None:
     for day, mv in ((1, "10.0"), (16, "9.5"), (31, "9.0")):
         read(small_centre, ReadingKind.CELL_AIR, {"mv_air": mv, **dry}, day=day, cell=1)
     assert history(small_centre).drift[0].startswith("Cell 1 moves by -10.0 % in 30 days, over 3 readings in air.")
+
+
+def test_the_age_of_the_cells_is_told_at_the_last_reading_in_air(small_centre: Centre) -> None:
+    c = small_centre
+    read(c, ReadingKind.CELL_AIR, AIR, day=22)
+    assert history(c).age == ""
+    record_care(c.ledger, c.lead, c.unit_a, Care.CELLS, seen_at(12), good_until="2027-10-12")
+    assert history(c).age.startswith("New cells went in on 12 Oct 2026, 10 days before the last reading in air.")
 
 
 def test_a_withdrawn_reading_is_out_of_the_history_and_stays_in_the_ledger(small_centre: Centre) -> None:

@@ -5,15 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from course.answers.course_view import CourseView
+from course.answers.days import day_words
 from course.answers.units import at_words
 from course.assessment.unit_readings import HOW, Judged, drift, judged, last_outside, title
+from course.hours.unit_time import in_force
+from course.moments import training_day
 from course.physics.field_names import inside, named
 from course.physics.result import DEFERS
 from course.record.facts import Attempt, Sheet, Unit
 from course.record.unit_facts import Reading
 from course.standards.rubric import Step
 from course.storage.ledger import Ledger
-from course.words import READING_WORDS, ReadingKind, listed, plural
+from course.words import READING_WORDS, Care, ReadingKind, listed, plural
 
 READINGS_CAUTION = (
     f"{DEFERS} Bounds of common practice are examples. A reading inside its bounds does not say that a unit is fit, "
@@ -62,6 +65,8 @@ class UnitReadings:
     sentence: str
     lines: tuple[ReadingLine, ...]
     pictures: tuple[ReadingPicture, ...]
+    age: str
+    """How old its cells were at the last reading of them; empty where nobody can say."""
     drift: tuple[str, ...]
     caution: str = READINGS_CAUTION
 
@@ -86,7 +91,22 @@ def unit_readings(ledger: Ledger, seen: CourseView, unit_id: str) -> UnitReading
         sentence=_sentence(unit, told),
         lines=tuple(_line(seen, one, notes.get(one.reading.event)) for one in reversed(told)),
         pictures=tuple(_pictures(told)),
+        age=_age(unit),
         drift=tuple(drift(unit.readings, cell, seen.course.zone) for cell in sorted(cells, key=lambda cell: cell or 0)),
+    )
+
+
+def _age(unit: Unit) -> str:
+    read = [one.observed for one in unit.readings if one.what == ReadingKind.CELL_AIR]
+    last = max(read, key=lambda one: one.utc, default=None)
+    fitted = in_force(unit, Care.CELLS, training_day(last)) if last else None
+    if last is None or fitted is None:
+        return ""
+    day = training_day(fitted.observed)
+    days = plural((training_day(last) - day).days, "day")
+    return (
+        f"New cells went in on {day_words(day)}, {days} before the last reading in air. A manual may count from the "
+        "day that stands on the cell."
     )
 
 

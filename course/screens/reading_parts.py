@@ -34,7 +34,7 @@ def show_readings(screen: Screen, card: UnitCard, actor: str | None) -> None:
         charts.show(_history(picture), picture.finding, _data(picture), f"readings-{picture.what}")
     if found.pictures:
         st.caption("A filled sign is outside its bounds; short bars are the bounds that were written down with it.")
-    for line in found.drift:
+    for line in (*([found.age] if found.age else []), *found.drift):
         st.text(line)
     for one in found.lines[:_SHOWN]:
         st.text(("▌ " if one.outside else "") + one.sentence)
