@@ -105,7 +105,7 @@ def _show(found: FigureAsked, given: Mapping[str, str]) -> None:
             st.markdown(plain(reason))
     if found.picture:
         said = found.words or found.head
-        charts.show(curves_chart(found.picture, 460, 240), said, _csv(found), f"figure-{one.name}")
+        charts.show(curves_chart(found.picture, 340, 240), said, _csv(found), f"figure-{one.name}")
     mode = f"Mode: {answer.mode}. " if answer.mode else ""
     st.markdown(plain(f"{mode}{found.assumed} Valid: {one.validity}. Source: {one.source}."))
     st.markdown("\n".join(f"- {plain(line)}" for line in (*one.cautions, DEFERS)))

@@ -111,7 +111,7 @@ def _history(picture: ReadingPicture) -> charts.LayeredChart:
         .encode(y=alt.Y(f"{side}:Q", title=picture.unit))
         for side in ("least", "most")
     ]
-    return alt.layer(lines, *bounds, points).properties(width=420, height=260)
+    return alt.layer(lines, *bounds, points).properties(width=340, height=260)
 
 
 def _data(picture: ReadingPicture) -> str:
