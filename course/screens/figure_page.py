@@ -102,7 +102,8 @@ def _show(found: FigureAsked, given: Mapping[str, str]) -> None:
     st.markdown(f"**{plain(found.head)}**  \n{plain(found.words)}")
     if isinstance(answer, Band):
         for reason in answer.reasons:
-            st.markdown(plain(reason))
+            if reason.casefold() not in found.words.casefold():
+                st.markdown(plain(reason))
     if found.picture:
         said = found.words or found.head
         charts.show(curves_chart(found.picture, 340, 240), said, _csv(found), f"figure-{one.name}")
