@@ -171,5 +171,6 @@ def _sentence(lines: Sequence[ExposureLine], rule: OxygenRule | None) -> str:
     none = "none over the requirements' limit"
     if rule is None or (rule.cns_percent_24h is None and rule.otu_24h is None):
         none = "the requirements hold no limit of their own against them"
-    days = plural(len(lines), "day") if len({one.person for one in lines}) == 1 else f"{len(lines)} days of people"
+    people = len({one.person for one in lines})
+    days = plural(len(lines), "day") + (f" of {people} people" if people > 1 else "")
     return f"{days} in the water, all within the table's limit; {none}."
