@@ -72,6 +72,22 @@ def test_the_last_reading_of_the_unit_stands_in_its_row_and_leads_when_it_is_out
     assert row(c, "Read every cell's millivolts in air", c.unit_b).last == ""
 
 
+def test_one_cell_outside_its_bounds_is_told_although_another_was_read_after_it(small_centre: Centre) -> None:
+    c = small_centre
+    around = {"humidity": "0", "temperature": "20", "least": "8", "most": "13"}
+    for cell, mv in ((1, "7"), (2, "10")):
+        take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, {"mv_air": mv, **around}, seen_at(22), cell=cell)
+    found = row(c, "Read every cell's millivolts in air")
+    assert found.outside
+    assert "Cell 1 in air: 7 mV" in found.last
+    assert "Cell 2" not in found.last
+    take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, {"mv_air": "9", **around}, seen_at(23), cell=1)
+    found = row(c, "Read every cell's millivolts in air")
+    assert not found.outside
+    assert "Cell 1 in air: 9 mV" in found.last
+    assert "Cell 2 in air: 10 mV" in found.last
+
+
 # --- one quantity ----------------------------------------------------------------------------------------------------
 
 

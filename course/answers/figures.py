@@ -126,11 +126,12 @@ def _bounds(limit: Limit) -> str:
 
 
 def _last(unit: Unit | None, step: Step) -> tuple[str, bool]:
+    """What was read last, of each cell: those outside their bounds alone, where there are any."""
     own = [one for one in unit.readings if one.what == step.reading] if unit and step.reading else []
-    if not own:
-        return "", False
-    said = judged(own[-1])
-    return f"{at_words(own[-1].observed.local)}: {said.told}", bool(said.outside)
+    last = {one.cell: judged(one) for one in own}
+    outside = [one for one in last.values() if one.outside]
+    told = outside or list(last.values())
+    return " ".join(f"{at_words(one.reading.observed.local)}: {one.told}" for one in told), bool(outside)
 
 
 def asked(name: str, given: Mapping[str, str]) -> FigureAsked:
