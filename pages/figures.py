@@ -13,10 +13,12 @@ seen = screen.course
 
 st.title("Figures")
 frame.choose_course(screen)
-found = figure_table(seen, figure_page.choose_unit(screen))
+unit = figure_page.choose_unit(screen)
+found = figure_table(seen, unit)
 st.markdown(f"## {frame.plain(found.sentence)}")
-figure_page.reading_table(found)
-
-st.subheader("What follows from a number", anchor=False)
-figure_page.ask()
+to_read, to_reckon = figure_page.parts()
+with to_read:
+    figure_page.reading_table(found, figure_page.choose_skill(found), with_last=unit is not None)
+with to_reckon:
+    figure_page.ask()
 st.caption(frame.plain(f"{found.caution} This is no dive plan and no permission to dive or to breathe anything."))

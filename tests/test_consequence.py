@@ -9,6 +9,7 @@ import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark
 from click.testing import CliRunner
 from pypdf import PdfReader
+from reportlab.pdfgen.canvas import Canvas
 from strategies_rubrics import BENCH
 from streamlit.testing.v1 import AppTest
 
@@ -17,6 +18,8 @@ from course.answers.consequence import Consequence, consequence_of
 from course.answers.skill_detail import skill_detail
 from course.answers.student_page import student_page
 from course.commands import main
+from course.paper.curve_picture import CurvePicture
+from course.paper.fonts import register_fonts
 from course.paper.take_home import print_take_home
 from course.physics import telling, written
 from course.physics.registry import REGISTRY
@@ -194,3 +197,21 @@ def test_course_and_the_students_own_page_show_it_with_a_picture(small_centre: C
         assert not app.exception
         assert any("In numbers: Open as it leaves the mouth" in str(one.value) for one in app.markdown)
         assert len(app.get("vega_lite_chart")) + len(app.get("arrow_vega_lite_chart"))
+
+
+@pytest.mark.parametrize("quantity", ["oxygen-off-minutes", "mouthpiece-narcotic-depth", "loop-density"])
+def test_the_paper_writes_beside_its_picture_what_is_drawn_and_which_strokes_stand_for_which_end(quantity: str) -> None:
+    given = {"po2": 0.7, "set_point": 1.2, "depth": 30.0}
+    one = REGISTRY[quantity]
+    drawn = telling.picture(one, {each.key: given[each.key] for each in one.inputs if each.key in given})
+    assert drawn is not None
+    register_fonts()
+    page = io.BytesIO()
+    canvas = Canvas(page)
+    CurvePicture(drawn).drawOn(canvas, 60, 400)
+    canvas.save()
+    said = PdfReader(page).pages[0].extract_text()
+    assert f"{drawn.drawn} by {drawn.along}" in said
+    for curve in drawn.series.curves:
+        assert drawn.line_words(curve) in said
+    assert ("limit 0.16 bar" in said) == (quantity == "oxygen-off-minutes")

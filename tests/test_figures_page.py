@@ -10,12 +10,14 @@ from course.actions.pad import take
 from course.actions.readings import take_reading
 from course.answers.figures import FigureRow, asked, figure_table, usual
 from course.errors import NotFoundError, RefusedError
+from course.physics.field_names import field_label
 from course.physics.quantity import Choice, Input, Text
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS
 from course.places import SCREENS
 from course.screens import serve
 from course.screens.figure_page import _EXAMPLES
+from course.screens.figure_parts import curves_chart
 from course.words import ReadingKind
 
 
@@ -68,6 +70,22 @@ def test_the_last_reading_of_the_unit_stands_in_its_row_and_leads_when_it_is_out
     assert found.outside
     assert figure_table(c.view(), c.unit_a).sentence.endswith("1 last reading outside its bounds.")
     assert row(c, "Read every cell's millivolts in air", c.unit_b).last == ""
+
+
+def test_one_cell_outside_its_bounds_is_told_although_another_was_read_after_it(small_centre: Centre) -> None:
+    c = small_centre
+    around = {"humidity": "0", "temperature": "20", "least": "8", "most": "13"}
+    for cell, mv in ((1, "7"), (2, "10")):
+        take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, {"mv_air": mv, **around}, seen_at(22), cell=cell)
+    found = row(c, "Read every cell's millivolts in air")
+    assert found.outside
+    assert "Cell 1 in air: 7 mV" in found.last
+    assert "Cell 2" not in found.last
+    take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, {"mv_air": "9", **around}, seen_at(23), cell=1)
+    found = row(c, "Read every cell's millivolts in air")
+    assert not found.outside
+    assert "Cell 1 in air: 9 mV" in found.last
+    assert "Cell 2 in air: 10 mV" in found.last
 
 
 # --- one quantity ----------------------------------------------------------------------------------------------------
@@ -133,3 +151,49 @@ def test_what_cannot_be_read_is_asked_back_on_the_page(small_centre: Centre) -> 
 def test_an_address_can_name_a_figure(small_centre: Centre) -> None:
     app = page(small_centre, figure="flush-po2")
     assert "After a diluent flush at 10 m every cell ought to show" in words(app)
+
+
+# --- how it is shown -------------------------------------------------------------------------------------------------
+
+
+def tables(app: AppTest) -> str:
+    return "".join(str(one.proto.body) for one in app.get("html"))
+
+
+def test_the_table_goes_skill_by_skill_and_one_skill_can_be_looked_at_alone(small_centre: Centre) -> None:
+    app = page(small_centre)
+    assert tables(app).count('scope="rowgroup"') > 5
+    app.selectbox(key="figures-skill").set_value("Check and calibrate the oxygen cells").run()
+    assert tables(app).count('scope="rowgroup"') == 1
+    assert 'data-head="What it should say" class="long">within the manual&#x27;s millivolts' in tables(app)
+    assert "Last time" not in tables(app)  # of any unit nothing was read
+
+
+def test_a_reading_outside_its_bounds_is_told_by_a_word_in_the_units_own_table(small_centre: Centre) -> None:
+    c = small_centre
+    amounts = {"mv_air": "7", "humidity": "0", "temperature": "20", "least": "8", "most": "13"}
+    take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, amounts, seen_at(22), cell=1)
+    app = page(c)
+    app.selectbox(key="figures-unit").set_value(c.unit_a).run()
+    assert 'data-head="Last time" class="long">▌ outside. Thu 22 Oct 14:00: Cell 1 in air: 7 mV' in tables(app)
+
+
+@pytest.mark.parametrize("quantity", ["oxygen-off-minutes", "mouthpiece-narcotic-depth", "valve-open-minutes"])
+def test_each_line_of_a_picture_has_strokes_and_words_of_its_own(quantity: str) -> None:
+    one = REGISTRY[quantity]
+    found = asked(quantity, {each.key: usual(each) or _EXAMPLES.get(each.key, "") for each in one.inputs}).picture
+    assert found is not None
+    ends = [found.line_words(curve) for curve in found.series.curves]
+    assert len(set(ends)) == len(ends) == 2 ** len(one.banded)
+    lines = curves_chart(found).to_dict()["layer"][0]["encoding"]["strokeDash"]
+    strokes = lines["scale"]["range"]
+    assert len(strokes) == len({tuple(stroke) for stroke in strokes}) == len(ends)
+    assert lines["scale"]["domain"] == ends
+
+
+def test_a_field_is_labelled_in_words_with_its_unit() -> None:
+    labels = {field_label(one) for quantity in REGISTRY.values() for one in quantity.inputs}
+    assert "PO2: in the loop at the start (bar)" in labels
+    assert "Millivolts in air: what the cell shows in air (mV)" in labels
+    assert "Metabolism: oxygen used, litres at 0 °C, 1 atm, dry (L/min, from..to)" in labels
+    assert not [label for label in labels if "_" in label or "degC" in label or label.startswith(("Po2", "Vo2", "Mv "))]

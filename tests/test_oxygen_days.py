@@ -164,7 +164,20 @@ def test_numbers_are_rounded_up_once_with_what_was_assumed_and_the_source(small_
     assert "the requirements assume 1.3 bar" in " ".join(told.cautions)
     assert "next line up" in " ".join(told.cautions)
     assert "NOAA" in told.source
-    assert told.sentence == "1 day in the water; the requirements hold no limit of their own against them."
+    assert told.sentence == (
+        "1 day in the water, all within the table's limit; the requirements hold no limit of their own against them."
+    )
+
+
+def test_more_than_all_of_the_table_leads_and_is_marked_although_no_limit_is_required(small_centre: Centre) -> None:
+    """181 of 180 minutes at 1.3 ata."""
+    for minutes in (100, 81):
+        wet(small_centre, "pool-22", small_centre.amaru, minutes)
+    told = answer(small_centre)
+    assert told.sentence == "More than all of the table's limit: Amaru Tendelle on 22 Oct 2026."
+    assert told.lines[0].past_table
+    assert "Past the table's limit" in told.lines[0].sentence
+    assert told.lines[0].over == ()
 
 
 def test_over_the_requirements_limit_leads_the_answer(small_centre: Centre) -> None:
@@ -186,7 +199,7 @@ def test_the_command_and_the_page_tell_it_beside_the_hours(small_centre: Centre)
     app.switch_page("../../pages/hours.py")
     app.run()
     assert not app.exception
-    assert any("29.1 %" in one.value for one in app.markdown)
+    assert any("29.1 %" in str(one.proto.body) for one in app.get("html"))
     folder = str(small_centre.ledger.folder)
     told = CliRunner().invoke(main, ["hours", folder, "--json"])
     plain = json.loads(told.stdout)

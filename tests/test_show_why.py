@@ -17,6 +17,7 @@ from streamlit.testing.v1 import AppTest
 from course.actions import amending, courses, signing, times
 from course.actions.attempts import SheetContent
 from course.actions.pad import take
+from course.actions.set_points import note_set_point
 from course.answers.decisions import evidence
 from course.answers.origin import Origin, event_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
@@ -218,6 +219,15 @@ def test_a_session_tells_everything_entered_for_it_and_what_was_marked_in_it(sma
     assert answer.sentence == "1 person signed in, 1 attempt, not closed."
     assert "Session planned: pool, 22 Oct 2026, 13:30 to 16:20" in lines_of(answer)
     assert answer.parts[1].title == "Amaru Tendelle · Close before it leaves the mouth · attempt 1"
+
+
+def test_a_session_tells_the_set_point_that_was_noted_and_whose(small_centre: Centre) -> None:
+    c = small_centre
+    for bar, person in (("0.7", None), ("1.0", c.amaru)):
+        note_set_point(c.ledger, c.lead, c.sessions["pool-22"], bar, seen_at(22), person=person)
+    told = lines_of(session_origin(c.ledger, c.view(), c.sessions["pool-22"]))
+    assert "Set point 0.7 bar, everybody without one of their own" in told
+    assert "Set point 1.0 bar, Amaru Tendelle" in told
 
 
 # --- one entry -------------------------------------------------------------------------------------------------------

@@ -277,7 +277,8 @@ def test_the_page_of_hours_shows_the_numbers(demo: Demo) -> None:
     app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
     app.switch_page("../../pages/hours.py").run()
     assert not app.exception
-    drawn = " ".join(str(part.value) for part in (*app.markdown, *app.text, *app.table, *app.dataframe))
+    tables = [part.proto.body for part in app.get("html")]
+    drawn = " ".join(str(said) for said in (*tables, *(part.value for part in (*app.markdown, *app.text))))
     for line in hours(demo.seen, demo.seen.last_day).totals:
         counted = sum(demo.counted(line.person, line.role).session.values())
         assert re.search(rf"\b{counted}\b", drawn), (line, drawn)

@@ -13,14 +13,17 @@ from test_actions import refused
 from course.actions import amending
 from course.actions.pad import take
 from course.actions.readings import ForStep, reading_now, take_reading
+from course.actions.unit_care import record_care
+from course.answers.pad import pad
 from course.answers.skill_detail import skill_detail
 from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
+from course.answers.units import units_answer
 from course.assessment.unit_readings import HOW, fields
 from course.physics.registry import REGISTRY
 from course.places import SCREENS
 from course.record.facts import Unit
 from course.screens import serve
-from course.words import Closing, ReadingKind
+from course.words import Care, Closing, ReadingKind
 
 CELLS = "chk-cells"
 AIR = {"mv_air": "10.4", "humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
@@ -168,8 +171,11 @@ def test_the_history_is_newest_first_with_who_and_the_numbers_and_a_picture_with
     found_here = history(small_centre)
     assert found_here.lines[0].sentence.startswith("Fri 23 Oct 14:00, Tamsin Okoro-Vale. Cell 2 in air: 7 mV")
     assert found_here.lines[1].sentence.endswith("After the wash.")
-    assert "mv air 10.4 mV" in found_here.lines[1].sentence
+    assert "With humidity 0.5, temperature 20 °C." in found_here.lines[1].sentence
     assert "cell 2 in air is outside the bounds at the last reading. Think of a hold." in found_here.sentence
+    assert units_answer(small_centre.ledger, small_centre.view()).findings == (
+        "A-05: cell 2 in air was outside its bounds at the last reading, Fri 23 Oct 14:00. Think of a hold.",
+    )
     (picture,) = found_here.pictures
     assert [(p.cell, p.outside, p.least, p.most) for p in picture.points] == [
         ("cell 2", False, 8, 13), ("cell 2", True, 8, 13)
@@ -183,6 +189,14 @@ def test_drift_is_told_over_the_units_history(small_centre: Centre) -> None:
     for day, mv in ((1, "10.0"), (16, "9.5"), (31, "9.0")):
         read(small_centre, ReadingKind.CELL_AIR, {"mv_air": mv, **dry}, day=day, cell=1)
     assert history(small_centre).drift[0].startswith("Cell 1 moves by -10.0 % in 30 days, over 3 readings in air.")
+
+
+def test_the_age_of_the_cells_is_told_at_the_last_reading_in_air(small_centre: Centre) -> None:
+    c = small_centre
+    read(c, ReadingKind.CELL_AIR, AIR, day=22)
+    assert history(c).age == ""
+    record_care(c.ledger, c.lead, c.unit_a, Care.CELLS, seen_at(12), good_until="2027-10-12")
+    assert history(c).age.startswith("New cells went in on 12 Oct 2026, 10 days before the last reading in air.")
 
 
 def test_a_withdrawn_reading_is_out_of_the_history_and_stays_in_the_ledger(small_centre: Centre) -> None:
@@ -220,6 +234,23 @@ def test_a_reading_is_the_value_of_a_step_and_beats_its_tick(small_centre: Centr
     (attempt,) = detail.attempts
     assert attempt.outcome == "minor"
     assert any("7.4 mV of 8 mV, at least 8 mV asked" in reason for reason in attempt.reasons)
+
+
+def test_the_pad_tells_at_the_step_what_was_read_of_the_unit_that_day(small_centre: Centre) -> None:
+    c = small_centre
+    at = opened(c)
+
+    def told() -> dict[str, str]:
+        read_at: dict[str, str] = pad(c.ledger, at.attempt, at.sheet)["read"]
+        return read_at
+
+    read(c, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7"}, at=seen_at(20), cell=2)  # the day before
+    assert told() == {}
+    read(c, ReadingKind.CELL_AIR, AIR, at=seen_at(21), cell=1)
+    read(c, ReadingKind.CELL_AIR, AIR, at=seen_at(21), cell=2)
+    assert told() == {"cell-air": "2 readings of this unit by 14:00, none outside its bounds."}
+    read(c, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7"}, at=seen_at(21, 15), cell=2)
+    assert told()["cell-air"].startswith("▌ Read at 15:00, outside: Cell 2 in air: 7 mV")
 
 
 def test_a_time_is_written_in_the_unit_that_the_step_asks_for(small_centre: Centre) -> None:

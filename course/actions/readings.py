@@ -16,6 +16,7 @@ from course.actions.sheet_checks import measured
 from course.assessment.unit_readings import HOW, fields, judged
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed, new_id
+from course.physics.field_names import named
 from course.physics.gas import SLACK
 from course.physics.quantity import Input
 from course.record.events import Draft, ReadingTaken
@@ -123,7 +124,7 @@ def _amount(one: Input, text: str) -> Amount:
 
 
 def _field(one: Input) -> str:
-    return f"{one.key.replace('_', ' ').capitalize()} ({one.what})"
+    return f"{named(one.key)} ({one.what})"
 
 
 def _value(

@@ -108,14 +108,15 @@ def _rows(skill: Skill, features: frozenset[str] | None, unit: Unit | None) -> I
 
 def _read(step: Step) -> str:
     parts = [READING_WORDS[step.reading]] if step.reading else []
-    parts += [QUANTITY_WORDS[step.limit.quantity]] if step.limit else []
-    return ", ".join(parts) or "the display"
+    asked = step.limit.quantity if step.limit else ""
+    parts += ["the clock" if asked == "time" else QUANTITY_WORDS[asked]] if asked else []
+    return ", ".join(parts) or "nothing to write down"
 
 
 def _should(step: Step) -> str:
     parts = [_SHOULD[step.reading]] if step.reading else []
     parts += [_bounds(step.limit)] if step.limit else []
-    return "; ".join(parts) or "what the step asks for"
+    return "; ".join(parts) or "done as the step says"
 
 
 def _bounds(limit: Limit) -> str:
@@ -125,11 +126,12 @@ def _bounds(limit: Limit) -> str:
 
 
 def _last(unit: Unit | None, step: Step) -> tuple[str, bool]:
+    """What was read last, of each cell: those outside their bounds alone, where there are any."""
     own = [one for one in unit.readings if one.what == step.reading] if unit and step.reading else []
-    if not own:
-        return "", False
-    said = judged(own[-1])
-    return f"{at_words(own[-1].observed.local)}: {said.told}", bool(said.outside)
+    last = {one.cell: judged(one) for one in own}
+    outside = [one for one in last.values() if one.outside]
+    told = outside or list(last.values())
+    return " ".join(f"{at_words(one.reading.observed.local)}: {one.told}" for one in told), bool(outside)
 
 
 def asked(name: str, given: Mapping[str, str]) -> FigureAsked:

@@ -89,7 +89,8 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
         _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
         _disk(found), _keys(found), _erased(ledger), *_clock(ledger), *further, _log(), _versions(found),
     )  # fmt: skip
-    return HealthAnswer(_sentence(lines), lines)
+    worst_first = (State.BAD, State.LOOK, State.OK)
+    return HealthAnswer(_sentence(lines), tuple(sorted(lines, key=lambda line: worst_first.index(line.state))))
 
 
 def _sentence(lines: Iterable[HealthLine]) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.moments import Observed
+from course.physics.field_names import inside, named
 from course.record import events as kinds
 from course.record.chain import Event
 from course.storage.ledger import Ledger
@@ -82,8 +83,15 @@ def _care(_: Private, __: CourseView, body: kinds.UnitCared) -> str:
 
 def _reading(_: Private, __: CourseView, body: kinds.ReadingTaken) -> str:
     cell = f", cell {body.cell}" if body.cell else ""
-    told = ", ".join(f"{one.key.replace('_', ' ')} {one.value} {one.unit}".rstrip() for one in body.amounts)
+    told = ", ".join(
+        f"{inside(named(one.key))} {one.value} {one.unit.replace('degC', '°C')}".rstrip() for one in body.amounts
+    )
     return f"Read: {READING_WORDS[body.what]}{cell}: {told}"
+
+
+def _set_point(_: Private, seen: CourseView, body: kinds.SetPointNoted) -> str:
+    whose = seen.name(body.person) if body.person else "everybody without one of their own"
+    return f"Set point {body.set_point_bar} bar, {whose}"
 
 
 def _adopted(_: Private, __: CourseView, body: kinds.RubricAdopted) -> str:
@@ -111,6 +119,7 @@ _WORDS: dict[type[kinds.Body], Callable[[Private, CourseView, Any], str]] = {
     kinds.UnitAssigned: _unit,
     kinds.UnitCared: _care,
     kinds.ReadingTaken: _reading,
+    kinds.SetPointNoted: _set_point,
     kinds.RubricAdopted: _adopted,
     kinds.CourseMade: _made,
 }

@@ -14,6 +14,7 @@ from typing import Any
 
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words
+from course.answers.oxygen import oxygen
 from course.answers.people import known_people
 from course.answers.student_page import student_page
 from course.errors import RefusedError
@@ -141,7 +142,10 @@ def _course(seen: CourseView, person: str) -> dict[str, Any]:
         for one in seen.course.assignments
         if one.person == person
     ]
-    told = {"title": seen.course.title, "first_day": seen.course.first_day, "last_day": seen.course.last_day}
+    course = seen.course
+    told: dict[str, Any] = {"title": course.title, "first_day": course.first_day, "last_day": course.last_day}
+    if dives := [one.sentence for one in oxygen(seen, seen.last_day, [person]).lines]:
+        told["oxygen_exposure"] = dives
     if person not in seen.students:
         return told | {"roles": roles, "units": units}
     own = student_page(seen, person, seen.last_day).plain()

@@ -11,13 +11,16 @@ from course.answers.csv_text import csv_text
 from course.answers.days import day_words
 from course.hours.oxygen import DayExposure, exposure_days
 from course.moments import training_day
+from course.physics.gas import SLACK
 from course.physics.registry.dose import BARDIN, NOAA
 from course.physics.result import DEFERS, Side, rounded
 from course.record.facts import Session
 from course.standards.profile import OxygenRule
 from course.words import listed, plural
 
+_WHOLE = 100.0
 OXYGEN_NOTE = (
+    "CNS is the share of the table's limit that was used, of one exposure and of any 24 hours. "
     "All minutes in the water count at the set point, bailout and the ways down and up too; a PO2 between two lines of "
     "the table is read at the next line up; 24 hours are any 24 hours in UTC; 1 ata is 1.01325 bar. What was dived "
     "outside of this course is not in it. No dose is safe, "
@@ -39,6 +42,8 @@ class ExposureLine:
     otu_24h: str
     over: tuple[str, ...]
     """What is above the requirements' own limit, in words."""
+    past_table: bool
+    """Whether it is more than all of the table's limit, single or in 24 hours."""
     reason: str
 
     @property
@@ -47,7 +52,7 @@ class ExposureLine:
         if self.reason:
             return f"{self.name}, {self.day}: {self.minutes} min in the water. {self.reason}"
         told = f"{self.cns_single} of the single limit, {self.cns_24h} of the 24 h limit, {self.otu_24h} in 24 h"
-        over = f". Over: {'; '.join(self.over)}" if self.over else ""
+        over = f". Over: {'; '.join(self.over)}" if self.over else ". Past the table's limit" if self.past_table else ""
         return f"{self.name}, {self.day}: {self.minutes} min at {self.set_points}: {told}{over}"
 
 
@@ -112,6 +117,7 @@ def exposure_line(seen: CourseView, one: DayExposure, rule: OxygenRule | None) -
         cns_24h=_told(one.cns_24h, "%"),
         otu_24h=_told(one.otu_24h, "OTU"),
         over=over(one, rule),
+        past_table=any(share is not None and share > _WHOLE + SLACK for share in (one.cns_single, one.cns_24h)),
         reason=one.reason,
     )
 
@@ -124,7 +130,7 @@ def over(one: DayExposure, rule: OxygenRule | None) -> tuple[str, ...]:
     return tuple(
         f"{_told(value, unit)}, {most} {unit} asked at most in 24 h"
         for value, most, unit in held
-        if value is not None and most is not None and value > most + 1e-9
+        if value is not None and most is not None and value > most + SLACK
     )
 
 
@@ -159,6 +165,12 @@ def _sentence(lines: Sequence[ExposureLine], rule: OxygenRule | None) -> str:
         return f"Over the requirements' limit: {listed([f'{one.name} on {one.day}' for one in passed])}."
     if all(one.reason for one in lines):
         return lines[0].reason
+    past = [f"{one.name} on {one.day}" for one in lines if one.past_table]
+    if past:
+        return f"More than all of the table's limit: {listed(past)}."
+    none = "none over the requirements' limit"
     if rule is None or (rule.cns_percent_24h is None and rule.otu_24h is None):
-        return f"{plural(len(lines), 'day')} in the water; the requirements hold no limit of their own against them."
-    return f"{plural(len(lines), 'day')} in the water, none over the requirements' limit."
+        none = "the requirements hold no limit of their own against them"
+    people = len({one.person for one in lines})
+    days = plural(len(lines), "day") + (f" of {people} people" if people > 1 else "")
+    return f"{days} in the water, all within the table's limit; {none}."

@@ -12,6 +12,7 @@ from course.access import Act, may
 from course.answers.course_view import CourseView, view
 from course.answers.gate_view import adjusted
 from course.answers.order_told import order_told
+from course.answers.pad_readings import read_today
 from course.assessment.attempts import SeenAttempt, judge, pending_critical
 from course.errors import NotFoundError
 from course.moments import training_day
@@ -73,6 +74,7 @@ def pad(ledger: Ledger, attempt_id: str, sheet_id: str, observer: str | None = N
     capacity = sheet.capacity if sheet else _capacity(seen, marks)
     return {
         **_frame(seen, skill, attempt.student, marks, features),
+        "read": read_today(seen, skill, unit, attempt.session),
         "attempt": attempt.id,
         "sheet": sheet_id,
         "unit": " · ".join(part for part in (unit.label if unit else "", unit_type.title if unit_type else "") if part),
@@ -104,6 +106,7 @@ def planned_pad(seen: CourseView, planned: Planned) -> dict[str, Any]:
     }  # fmt: skip
     return {
         **_frame(seen, skill, planned.student, planned.observer, features),
+        "read": read_today(seen, skill, seen.unit_of(planned.student, day), planned.session),
         "attempt": planned.attempt,
         "sheet": planned.sheet,
         "unit": seen.unit_words(planned.student, day),

@@ -5,18 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from course.answers.course_view import CourseView
+from course.answers.days import day_words
 from course.answers.units import at_words
-from course.assessment.unit_readings import Judged, drift, judged, title
+from course.assessment.unit_readings import HOW, Judged, drift, judged, last_outside, title
+from course.hours.unit_time import in_force
+from course.moments import training_day
+from course.physics.field_names import inside, named
 from course.physics.result import DEFERS
 from course.record.facts import Attempt, Sheet, Unit
 from course.record.unit_facts import Reading
 from course.standards.rubric import Step
 from course.storage.ledger import Ledger
-from course.words import READING_WORDS, ReadingKind, listed, plural
+from course.words import READING_WORDS, Care, ReadingKind, listed, plural
 
 READINGS_CAUTION = (
     f"{DEFERS} Bounds of common practice are examples. A reading inside its bounds does not say that a unit is fit, "
-    "and none of them permits a dive."
+    "and none of them permits a dive. The manual says which readings are good and when a cell is replaced."
 )
 
 
@@ -61,6 +65,8 @@ class UnitReadings:
     sentence: str
     lines: tuple[ReadingLine, ...]
     pictures: tuple[ReadingPicture, ...]
+    age: str
+    """How old its cells were at the last reading of them; empty where nobody can say."""
     drift: tuple[str, ...]
     caution: str = READINGS_CAUTION
 
@@ -85,7 +91,22 @@ def unit_readings(ledger: Ledger, seen: CourseView, unit_id: str) -> UnitReading
         sentence=_sentence(unit, told),
         lines=tuple(_line(seen, one, notes.get(one.reading.event)) for one in reversed(told)),
         pictures=tuple(_pictures(told)),
+        age=_age(unit),
         drift=tuple(drift(unit.readings, cell, seen.course.zone) for cell in sorted(cells, key=lambda cell: cell or 0)),
+    )
+
+
+def _age(unit: Unit) -> str:
+    read = [one.observed for one in unit.readings if one.what == ReadingKind.CELL_AIR]
+    last = max(read, key=lambda one: one.utc, default=None)
+    fitted = in_force(unit, Care.CELLS, training_day(last)) if last else None
+    if last is None or fitted is None:
+        return ""
+    day = training_day(fitted.observed)
+    days = plural((training_day(last) - day).days, "day")
+    return (
+        f"New cells went in on {day_words(day)}, {days} before the last reading in air. A manual may count from the "
+        "day that stands on the cell."
     )
 
 
@@ -111,10 +132,7 @@ def _steps(seen: CourseView, attempt: Attempt) -> tuple[Step, ...]:
 
 
 def _sentence(unit: Unit, told: list[Judged]) -> str:
-    last: dict[tuple[ReadingKind, int | None], Judged] = {}
-    for one in told:
-        last[one.reading.what, one.reading.cell] = one
-    outside = [title(one.reading) for one in last.values() if one.outside]
+    outside = [title(one.reading) for one in last_outside(unit.readings)]
     if not told:
         return f"Nothing was read of {unit.label} yet."
     if not outside:
@@ -126,8 +144,12 @@ def _sentence(unit: Unit, told: list[Judged]) -> str:
 def _line(seen: CourseView, one: Judged, note: str | None) -> ReadingLine:
     reading = one.reading
     head = f"{at_words(reading.observed.local)}, {seen.name(reading.taken_by)}."
-    given = ", ".join(f"{a.key.replace('_', ' ')} {a.value} {a.unit}".rstrip() for a in reading.amounts)
-    sentence = f"{head} {one.told} ({given})" + (f" {note}" if note else "")
+    told = {HOW[reading.what].shown, "least", "most"}  # the sentence has them already
+    beside = [one for one in reading.amounts if one.key not in told]
+    given = ", ".join(
+        f"{inside(named(one.key))} {one.value} {one.unit.replace('degC', '°C')}".rstrip() for one in beside
+    )
+    sentence = " ".join((head, one.told, *([f"With {given}."] if given else []), *([note] if note else [])))
     return ReadingLine(reading.id, reading.event, sentence, one.outside)
 
 
@@ -135,7 +157,7 @@ def _pictures(told: list[Judged]) -> list[ReadingPicture]:
     found = []
     for what in ReadingKind:
         own = [one for one in told if one.reading.what == what and one.drawn is not None]
-        if own:
+        if len({one.reading.observed.utc for one in own}) > 1:  # one moment is no picture
             wrong = sum(bool(one.outside) for one in own)
             finding = (
                 f"{READING_WORDS[what].capitalize()}: {wrong} of {plural(len(own), 'reading')} outside the bounds."

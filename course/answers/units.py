@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -12,6 +12,7 @@ from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
 from course.answers.filling_times import water_times
 from course.answers.shared_units import shared_units
+from course.assessment.unit_readings import last_outside, title
 from course.hours.unit_time import (
     WATER,
     Booking,
@@ -80,7 +81,7 @@ class UnitCard:
     holds: tuple[OpenHold, ...]
     past_holds: tuple[str, ...]
     findings: tuple[str, ...]
-    """Times in the water for which it was booked while on hold."""
+    """Times in the water for which it was booked while on hold, and what its last readings show."""
 
     @property
     def planted_cleared(self) -> bool:
@@ -227,8 +228,14 @@ def units_answer(ledger: Ledger, seen: CourseView) -> UnitsAnswer:
     cards = [reader.card(unit) for unit in seen.units.values()]
     order = list(UnitState)
     cards.sort(key=lambda card: (order.index(card.state), card.label))
-    found = tuple(held.sentence for held in reader.held)
+    found = (*(held.sentence for held in reader.held), *(one for unit in seen.units.values() for one in _read(unit)))
     return UnitsAnswer(_sentence(cards), tuple(cards), found, shared_units(seen))
+
+
+def _read(unit: Unit) -> Iterator[str]:
+    for one in last_outside(unit.readings):
+        name, at = title(one.reading), at_words(one.reading.observed.local)
+        yield f"{unit.label}: {name} was outside its bounds at the last reading, {at}. Think of a hold."
 
 
 def _sentence(cards: list[UnitCard]) -> str:
@@ -284,7 +291,7 @@ class _Reader:
             care=care,
             holds=holds,
             past_holds=tuple(self._past(hold, why) for hold in reversed(past)),
-            findings=tuple(held.sentence for held in self.held if held.unit == unit.id),
+            findings=(*(held.sentence for held in self.held if held.unit == unit.id), *_read(unit)),
         )
 
     def _dated(self, unit: Unit, what: Care) -> CareLine:

@@ -75,6 +75,12 @@ def judged(reading: Reading) -> Judged:
     return how.judge(reading, known, answer)
 
 
+def last_outside(readings: Iterable[Reading]) -> tuple[Judged, ...]:
+    """Return what was outside its bounds the last time that it was read, of each kind and cell."""
+    last = {(one.what, one.cell): one for one in readings}
+    return tuple(told for told in map(judged, last.values()) if told.outside)
+
+
 def drift(readings: Iterable[Reading], cell: int | None, zone: str) -> str:
     """Return how a cell's reading in air moves over the unit's history, or why nobody can say."""
     quantity = REGISTRY["cell-drift"]
@@ -88,7 +94,7 @@ def drift(readings: Iterable[Reading], cell: int | None, zone: str) -> str:
     answer = quantity.point(readings=tuple(found))
     if isinstance(answer, NoResult):
         return f"{name}: {answer.reason}"
-    return f"{name} moves by {answer.told} in 30 days, over {len(found)} readings in air. {quantity.cautions[0]}"
+    return f"{name} moves by {answer.told} in 30 days, over {len(found)} readings in air."
 
 
 def _sentence(reading: Reading, said: str) -> str:

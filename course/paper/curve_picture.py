@@ -1,8 +1,11 @@
-"""A quantity along time or depth, drawn small: a line for each end of what is not known, a dashed one for its limit."""
+"""A quantity along time or depth, drawn small: a line for each end of what is not known, and a thin one for its limit.
+
+What is drawn, and which strokes stand for which end, is written beside it.
+"""
 
 from __future__ import annotations
 
-from itertools import pairwise
+from collections.abc import Sequence
 from typing import Any
 
 from reportlab.lib.units import mm
@@ -14,6 +17,9 @@ from course.physics.telling import Picture
 
 _HEIGHT, _WIDTH, _LEFT = 17 * mm, 62 * mm, 7 * mm
 _FOOT, _ROOM = 3.6 * mm, 9 * mm
+_BESIDE, _SIGN = 5 * mm, 8 * mm
+_STROKES: tuple[tuple[float, ...], ...] = ((), (4, 1.5), (0.8, 1.4), (4, 1.5, 0.8, 1.5))
+"""Strokes of up to four lines, as in the picture on screen."""
 
 
 class CurvePicture(Flowable):  # type: ignore[misc]  # ReportLab is not typed
@@ -41,16 +47,36 @@ class CurvePicture(Flowable):  # type: ignore[misc]  # ReportLab is not typed
         canvas.line(_LEFT + _ROOM, _FOOT, _LEFT + _ROOM, _HEIGHT)
         self._words(canvas, series.unit, series.along_unit)
         if self.picture.limit is not None:
-            canvas.setDash(2, 2)
             y = self._y(self.picture.limit)
             canvas.line(_LEFT + _ROOM, y, _LEFT + _WIDTH, y)
-            canvas.setDash()
         canvas.setStrokeColor(INK)
         canvas.setLineWidth(0.7)
-        for curve in series.curves:
+        for curve, strokes in zip(series.curves, _STROKES, strict=False):
             points = [(self._x(x), self._y(y)) for x, y in zip(curve.places, curve.values, strict=True)]
-            for (left, low), (right, high) in pairwise(points):
-                canvas.line(left, low, right, high)
+            self._line(canvas, points, strokes)
+        self._beside(canvas)
+
+    def _line(self, canvas: Any, points: Sequence[tuple[float, float]], strokes: tuple[float, ...]) -> None:
+        canvas.setDash(list(strokes), 0)
+        path = canvas.beginPath()
+        for place, point in enumerate(points):
+            path.lineTo(*point) if place else path.moveTo(*point)
+        canvas.drawPath(path, stroke=1, fill=0)
+        canvas.setDash()
+
+    def _beside(self, canvas: Any) -> None:
+        """What is drawn, and the ends that the strokes stand for, from the top down."""
+        picture, left = self.picture, _LEFT + _WIDTH + _BESIDE
+        limit = "" if picture.limit is None else f"; limit {picture.limit:g} {picture.series.unit}".rstrip()
+        canvas.setFillColor(QUIET)
+        canvas.setFont(FIGURES, SMALL)
+        canvas.drawString(left, _HEIGHT - SMALL, f"{picture.drawn} by {picture.along}{limit}")
+        for place, (curve, strokes) in enumerate(zip(picture.series.curves, _STROKES, strict=False), 1):
+            words = picture.line_words(curve)
+            if words:
+                y = _HEIGHT - SMALL - place * (SMALL + 1.5)
+                self._line(canvas, [(left, y + SMALL / 3), (left + _SIGN, y + SMALL / 3)], strokes)
+                canvas.drawString(left + _SIGN + 1 * mm, y, words)
 
     def _words(self, canvas: Any, unit: str, along_unit: str) -> None:
         canvas.setFillColor(QUIET)

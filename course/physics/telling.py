@@ -14,7 +14,7 @@ import numpy as np
 from course.physics.quantity import Input, Quantity
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS, Answer, Band, Given, NoResult, Result
-from course.physics.series import Series, co2_breath_by_breath, series
+from course.physics.series import Curve, Series, co2_breath_by_breath, series
 
 _PLACES = 41
 _LONGEST_MIN = 120.0
@@ -68,7 +68,7 @@ _SENTENCES: dict[str, tuple[str, str]] = {
         _CLOSED,
     ),
     "co2-inspired": (
-        "With a share of {beside} past the canister and {back} back through a valve, {told} of CO2 are breathed in.",
+        "With {leaks}, {told} of CO2 are breathed in.",
         "Tests of canisters end at 0.5 or 1 kPa; neither is safe, since CO2 may take the will to go off the loop.",
     ),
     "flush-po2": (
@@ -83,9 +83,29 @@ _SENTENCES: dict[str, tuple[str, str]] = {
 """By quantity: what happens, and what it teaches; in braces inputs with their units, `told` and `meaning`."""
 
 
-_KEYS = {"po2": "PO2", "vo2": "metabolism", "volume": "loop with lungs", "temperature": "gas at"}
+_ALONG = {"depth_to": "depth", "beside": "share past the canister", "pressure": "pressure of the gas", "po2": "PO2"}
+_KEYS = {
+    "po2": "PO2",
+    "vo2": "metabolism",
+    "volume": "loop with lungs",
+    "temperature": "gas at",
+    "exchanged": "share exchanged",
+}
 _UNSAID = {("altitude", 0.0), ("place", "surface"), ("times", 1.0), ("mode", "physical")}
 """What an assumption need not say: the usual place, and the mode that counts as usual."""
+
+
+_DRAWN_AS = {
+    "mouthpiece-narcotic-depth": "narcotic depth",
+    "mouthpiece-nitrogen-at-depth": "nitrogen",
+    "loop-density": "density",
+    "loop-narcotic-depth": "narcotic depth",
+    "co2-inspired": "CO2 breathed in",
+    "cell-expected-mv": "cell",
+    "voting-hides": "hidden PO2",
+    "scrubber-minutes": "time on the loop",
+}
+"""What stands at the axis; PO2 for all others that are drawn."""
 
 
 @dataclass(frozen=True)
@@ -94,6 +114,22 @@ class Picture:
 
     series: Series
     limit: float | None = None
+
+    @property
+    def drawn(self) -> str:
+        """What is drawn, in a word or two with its unit: "PO2 (bar)"."""
+        name = _DRAWN_AS.get(self.series.quantity, "PO2")
+        return f"{name} ({self.series.unit})" if self.series.unit else name
+
+    @property
+    def along(self) -> str:
+        """Along what it is drawn, with its unit: "minutes", "depth (m)"."""
+        name = _ALONG.get(self.series.along, self.series.along.replace("_", " "))
+        return f"{name} ({self.series.along_unit})" if self.series.along_unit not in {"", "min"} else name
+
+    def line_words(self, curve: Curve) -> str:
+        """What one curve stands for: the end of what is not known that it takes."""
+        return ", ".join(f"{_KEYS.get(one.key, one.key.replace('_', ' '))} {_with_unit(one)}" for one in curve.over)
 
 
 @dataclass(frozen=True)
@@ -141,6 +177,7 @@ def sentences(quantity: Quantity, answer: Answer) -> tuple[str, str]:
     first, second = _SENTENCES.get(quantity.name, ("{what}: {told}.", "{meaning}"))
     known = {one.key: _with_unit(one) for one in answer.inputs}
     known |= {"told": _told(answer), "meaning": _meaning(answer), "what": quantity.what[0].upper() + quantity.what[1:]}
+    known |= {"leaks": _leaks(answer)} if quantity.name == _BREATHS else {}
     told = first.format_map(known), second.format_map(known).strip()
     if isinstance(answer, Band) and answer.reasons:
         return told[0], f"At other ends of what is not known there is no number: {_inside(answer.reasons[0])}"
@@ -231,6 +268,16 @@ def _meaning(answer: Result | Band) -> str:
     if isinstance(answer, Band):
         return answer.lowest.meaning if answer.lowest else ""
     return answer.meaning
+
+
+def _leaks(answer: Answer) -> str:
+    """Which ways past the absorbent there are: one of none is not told."""
+    ways = {"beside": "of the breath out past the canister", "back": "of the breath in back through a valve"}
+    shares = {one.key: float(one.value) for one in answer.inputs if one.key in ways}
+    told = [f"{100 * share:.4g} % {ways[key]}" for key, share in shares.items() if share] or [
+        "nothing past the canister"
+    ]
+    return " and ".join(told)
 
 
 def _inside(reason: str) -> str:

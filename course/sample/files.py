@@ -12,12 +12,12 @@ from course.sample.sheets import Try, content_of, ending_of
 from course.sample.tables import Fault, Row, day_of, known_word, read_table, text_of
 from course.standards.standards import Standards
 from course.storage.yaml_text import YamlText
-from course.words import SETTING_WORDS, Care, Role, SlipAnswer, SpanRole, plural
+from course.words import SETTING_WORDS, Care, ReadingKind, Role, SlipAnswer, SpanRole, plural
 
 COLUMNS = {
     "people.csv": ("person", "name", "role", "birth_date", "contact", "note", "check_outs"),
     "units.csv": ("unit", "label", "unit_type", "serial", "person", "from_day"),
-    "sessions.csv": ("session", "title", "setting", "place", "start", "start_fold", "end", "end_fold"),
+    "sessions.csv": ("session", "title", "setting", "place", "start", "start_fold", "end", "end_fold", "set_point_bar"),
     "groups.csv": ("session", "group", "name", "staff", "students"),
     "spans.csv": ("session", "person", "role", "group", "start", "start_fold", "end", "end_fold"),
     "water.csv": (
@@ -25,6 +25,7 @@ COLUMNS = {
         "bailout_minutes", "max_depth_m",
     ),
     "care.csv": ("unit", "what", "done", "done_fold", "good_until", "good_minutes", "by"),
+    "readings.csv": ("unit", "what", "cell", "read", "read_fold", "amounts", "by"),
     "slips.csv": (
         "slip", "session", "unit", "fault", "for_whom", "bag", "by", "planted", "planted_fold", "cleared",
         "cleared_fold", "cleared_by", "passed", "passed_fold", "passed_by",
@@ -67,6 +68,7 @@ class Files:
         self.sessions = self._keyed(tables["sessions.csv"], "session")
         self.groups, self.spans, self.water = tables["groups.csv"], tables["spans.csv"], tables["water.csv"]
         self.care, self.answers = tables["care.csv"], tables["answers.csv"]
+        self.readings = tables["readings.csv"]
         self.slips = self._keyed(tables["slips.csv"], "slip")
         self.papers = {name: tables[name] for name in _PAPERS}
         self._unit_types = {row.cells["person"]: row.cells["unit_type"] for row in self.units.values()}
@@ -77,6 +79,7 @@ class Files:
         self._each(self.spans, self._check_span)
         self._each(self.water, self._check_water)
         self._each(self.care, self._check_care)
+        self._each(self.readings, self._check_reading)
         self._each(self.slips.values(), self._check_slip)
         self._each(self.answers, self._check_answer)
         self._each([row for rows in self.papers.values() for row in rows], self._check_paper)
@@ -217,7 +220,7 @@ class Files:
 
     def _check_water(self, row: Row) -> None:
         row.name("person", self.people, "person")
-        row.name("unit", self.units, "unit")
+        row.name("unit", self.units, "unit") if row.cells["unit"] else None
         minutes = row.number("loop_minutes") + row.number("bailout_minutes")
         self._check_inside(row, "entered", "left")
         entered, left = row.times("entered", "left")
@@ -229,6 +232,14 @@ class Files:
         row.choice("what", Care)
         row.moment("done")
         row.day("good_until") if row.cells["good_until"] else row.number("good_minutes")
+        row.name("by", self.people, "person")
+
+    def _check_reading(self, row: Row) -> None:
+        row.name("unit", self.units, "unit")
+        row.choice("what", ReadingKind)
+        row.moment("read")
+        row.number("cell") if row.cells["cell"] else None
+        amounts_of(row)
         row.name("by", self.people, "person")
 
     def _check_slip(self, row: Row) -> None:
@@ -306,6 +317,17 @@ class Files:
         if (before is None) != (number == 1) or (before and before.at.moment >= at.moment):
             raise Fault("number", f"Attempt {number} does not follow the one before.", "Number them from 1, by time.")
         self.tries[key] = Try(row, at, [sheet])
+
+
+def amounts_of(row: Row) -> dict[str, str]:
+    """Return what was read, by key: "mv_air=10.4 humidity=0.7"; the act itself checks keys and numbers."""
+    found = {}
+    for word in row.text("amounts").split():
+        key, sign, text = word.partition("=")
+        if not (key and sign and text):
+            raise Fault("amounts", f'"{word}" is no key and number.', "Write it like mv_air=10.4.")
+        found[key] = text
+    return found
 
 
 def _check_second(row: Row, first: Try, observer: str) -> None:

@@ -12,6 +12,7 @@ from course import places
 from course.actions import attempts as trying
 from course.actions import centre as founding
 from course.actions import courses as planning
+from course.actions.set_points import note_set_point
 from course.errors import NotFoundError, RefusedError
 from course.record.events import Draft
 from course.record.facts import Centre
@@ -112,7 +113,7 @@ class _Loader:
         self.centre = self.course = self.lead = ""
         self._done = 0
         self._of = sum(map(len, (files.people, files.units, files.sessions, files.groups, files.tries)))
-        self._of += sum(map(len, (files.care, files.slips, files.answers)))
+        self._of += sum(map(len, (files.care, files.readings, files.slips, files.answers)))
         self._of += len(files.sessions)  # the times of each session
         self._of += sum(map(len, files.papers.values()))
 
@@ -145,7 +146,9 @@ class _Loader:
             "groups": len(self.groups),
             "spans": len(files.spans),
             "water times": len(files.water),
+            "set points": sum(bool(row.cells["set_point_bar"]) for row in files.sessions.values()),
             "notes of care": len(files.care),
+            "readings": len(files.readings),
             "fault slips": len(self.slips),
             "fault answers": len(files.answers),
             "proofs": len(files.papers["proofs.csv"]),
@@ -265,7 +268,14 @@ class _Loader:
             times += [self._water_time(row, session) for row in self.files.water if row.cells["session"] == key]
             if times:
                 planning.record_times(ledger, self.lead, times)
+            self._note_set_point(ledger, key)
             self._tell("times")
+
+    def _note_set_point(self, ledger: Ledger, key: str) -> None:
+        row = self.files.sessions[key]
+        if bar := row.cells["set_point_bar"]:
+            with _at(row):
+                note_set_point(ledger, self.lead, self.sessions[key], bar, row.moment("end"))
 
     def _water_time(self, row: Row, session: str) -> Draft:
         entered, left = row.times("entered", "left")
@@ -274,7 +284,7 @@ class _Loader:
                 self.lead,
                 session=session,
                 person=self.people[row.cells["person"]],
-                unit=self.units[row.cells["unit"]],
+                unit=self.units.get(row.cells["unit"]),
                 entered=entered,
                 left=left,
                 loop_minutes=row.number("loop_minutes"),

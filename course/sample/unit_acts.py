@@ -1,4 +1,4 @@
-"""What happened to the demo centre's units, in the order in which it happened: care, planted faults, answers, lists."""
+"""What happened to the demo centre's units, in the order of time: care, readings, planted faults, answers, lists."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from course.actions import faults, unit_care
+from course.actions.readings import take_reading
 from course.moments import Observed
-from course.sample.files import Files
+from course.sample.files import Files, amounts_of
 from course.sample.tables import Row
 from course.storage.ledger import Ledger
-from course.words import Care, SlipAnswer, SlipKind
+from course.words import Care, ReadingKind, SlipAnswer, SlipKind
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,8 @@ class UnitActs:
 
     def in_order(self) -> list[Act]:
         """Everything that was done, by time."""
-        acts = [*map(self._care, self.files.care), *map(self._answer, self.files.answers)]
+        acts = [*map(self._care, self.files.care), *map(self._reading, self.files.readings)]
+        acts += map(self._answer, self.files.answers)
         acts += [act for key, row in self.files.slips.items() for act in self._slip(key, row)]
         acts += self._passed()
         return sorted(acts, key=lambda act: (act.when, act.place))
@@ -58,6 +60,22 @@ class UnitActs:
             )
 
         return Act(done.moment, 0, row, "care", do)
+
+    def _reading(self, row: Row) -> Act:
+        cells, read = row.cells, row.moment("read")
+
+        def do() -> object:
+            return take_reading(
+                self.ledger,
+                self.people[cells["by"]],
+                self.units[cells["unit"]],
+                row.choice("what", ReadingKind),
+                amounts_of(row),
+                read,
+                cell=row.number("cell") if cells["cell"] else None,
+            )
+
+        return Act(read.moment, 0, row, "readings", do)
 
     def _slip(self, key: str, row: Row) -> Iterator[Act]:
         cells, planted = row.cells, row.moment("planted")

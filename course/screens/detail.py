@@ -27,6 +27,7 @@ def show(screen: Screen, detail: SkillDetail) -> None:
     st.markdown(f"**The rule:** {plain(detail.rule)}")
     history(list(detail.outcomes), list(detail.streaks), detail.in_a_row)
     _map(screen, detail)
+    figure_parts.in_numbers(detail.in_numbers)
     for still_open, sheet in detail.open_attempts:
         if st.button("Go on with the open attempt", key=f"go-{still_open}"):
             st.switch_page(PAGES / "mark.py", query_params={"attempt": still_open, "sheet": sheet})
@@ -34,7 +35,6 @@ def show(screen: Screen, detail: SkillDetail) -> None:
         _attempt(attempt, detail.in_a_row)
     for line in detail.not_counted:
         st.text(line)
-    figure_parts.in_numbers(detail.in_numbers)
     _beside(detail)
     if st.button("Show every entry behind it", key="why"):
         st.switch_page(PAGES / "why.py", query_params={"student": detail.student_id, "skill": detail.skill})

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from course.answers.csv_text import csv_text
-from course.answers.figures import FigureAsked, FigureTable, asked, usual
+from course.answers.figures import FigureAsked, FigureRow, FigureTable, asked, usual
+from course.physics.field_names import field_label, named
 from course.physics.quantity import Choice, Input, Text
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS, Band
 from course.screens import charts, choices
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
-from course.screens.hours_parts import table
+from course.screens.wide_table import table
+from course.words import listed
 
 _FIRST = "oxygen-off-minutes"
 _EXAMPLES = {"po2": "0.7", "depth": "10", "depth_to": "20", "minutes": "30", "inflow": "8", "set_point": "1.3"}
@@ -27,20 +31,31 @@ def choose_unit(screen: Screen) -> str | None:
     return choices.one_of_many("Unit", names, "figures-unit") or None
 
 
-def reading_table(found: FigureTable) -> None:
-    """What to read, what it should say, why, and what it said last."""
-    skills = dict.fromkeys(one.skill for one in found.rows)
-    for skill in skills:
-        own = [one for one in found.rows if one.skill == skill]
-        with st.expander(plain(f"{skill}: {len(own)}")):
-            head = ("Step", "What to read", "What it should say", "Why", "Last time")
-            rows = [
-                tuple(plain(("▌ " if one.outside else "") + text) for text in (one.step,))
-                + tuple(plain(text) for text in (one.read, one.should, one.why, one.last or "nothing read"))
-                for one in own
-            ]
-            table(head, rows, right=())
+def parts() -> tuple[DeltaGenerator, DeltaGenerator]:
+    """The page's two parts; an address that names a figure opens the second."""
+    names = ("What to read", "What follows from a number")
+    to_read, to_reckon = st.tabs(names, default=names["figure" in st.query_params])
+    return to_read, to_reckon
+
+
+def choose_skill(found: FigureTable) -> str | None:
+    """The skill that is looked at; None: every one."""
+    counts = Counter(one.skill for one in found.rows)
+    names = {"": f"every skill ({len(found.rows)})", **{skill: f"{skill} ({many})" for skill, many in counts.items()}}
+    return choices.one_of_many("Skill", names, "figures-skill") or None
+
+
+def reading_table(found: FigureTable, skill: str | None, *, with_last: bool) -> None:
+    """What to read, what it should say, why, and what it said last: a table, on a phone one block a reading."""
+    rows = [one for one in found.rows if skill in {None, one.skill}]
+    heads = ("Step", "What to read", "What it should say", "Why", *(("Last time",) if with_last else ()))
+    table(heads, [_cells(one)[: len(heads)] for one in rows], groups=[one.skill for one in rows])
     st.download_button("What to read (CSV)", found.csv(), "figures.csv", "text/csv", on_click="ignore")
+
+
+def _cells(one: FigureRow) -> tuple[str, ...]:
+    last = ("▌ outside. " if one.outside else "") + (one.last or "nothing read")
+    return one.step, one.read, one.should, one.why, last
 
 
 def ask() -> None:
@@ -53,27 +68,33 @@ def ask() -> None:
     one = REGISTRY[name]
     with st.expander("What goes in", expanded=True):
         given = {each.key: _field(name, each) for each in one.inputs}
+    if lacking := [named(each.key) for each in one.inputs if not given[each.key] and not _may_be_empty(each)]:
+        st.markdown(plain(f"Fill in: {listed(lacking)}."))
+        st.caption(plain(f"Valid: {one.validity}. Source: {one.source}."))
+        return
     found = telling(asked)(name, given)
     if found is None:
         _, sentence = st.session_state.pop("told", ("", ""))
         st.warning(plain(str(sentence)))
-        st.caption(plain(f"{one.validity}. Source: {one.source}. {DEFERS}"))
+        st.caption(plain(f"Valid: {one.validity}. Source: {one.source}."))
         return
     _show(found, given)
 
 
+def _may_be_empty(each: Input | Choice | Text) -> bool:
+    return isinstance(each, Input) and (each.optional or each.default is not None)
+
+
 def _field(name: str, each: Input | Choice | Text) -> str:
     key = f"figure-{name}-{each.key}"
-    label = f"{each.key.replace('_', ' ').capitalize()}: {each.what}"
+    label = field_label(each)
     if isinstance(each, Choice):
         options = [str(option) for option in each.options]
         return str(st.selectbox(label, options, options.index(usual(each)), key=key))
     if isinstance(each, Text):
         return st.text_input(label, "", key=key, max_chars=2000)
-    unit = f", {each.unit}" if each.unit else ""
-    band = ", from-to" if each.banded else ""
     standing = usual(each) or ("" if each.optional else _EXAMPLES.get(each.key, ""))
-    return st.text_input(f"{label}{unit}{band}", standing, key=key, max_chars=24)
+    return st.text_input(label, standing, key=key, max_chars=24)
 
 
 def _show(found: FigureAsked, given: Mapping[str, str]) -> None:
@@ -81,10 +102,11 @@ def _show(found: FigureAsked, given: Mapping[str, str]) -> None:
     st.markdown(f"**{plain(found.head)}**  \n{plain(found.words)}")
     if isinstance(answer, Band):
         for reason in answer.reasons:
-            st.markdown(plain(reason))
+            if reason.casefold() not in found.words.casefold():
+                st.markdown(plain(reason))
     if found.picture:
         said = found.words or found.head
-        charts.show(curves_chart(found.picture, 460, 240), said, _csv(found), f"figure-{one.name}")
+        charts.show(curves_chart(found.picture, 340, 240), said, _csv(found), f"figure-{one.name}")
     mode = f"Mode: {answer.mode}. " if answer.mode else ""
     st.markdown(plain(f"{mode}{found.assumed} Valid: {one.validity}. Source: {one.source}."))
     st.markdown("\n".join(f"- {plain(line)}" for line in (*one.cautions, DEFERS)))

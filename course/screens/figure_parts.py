@@ -13,7 +13,11 @@ from course.physics.telling import Picture
 from course.screens import charts, theme
 from course.screens.frame import plain
 
-_WIDTH, _HEIGHT = 340, 150
+_WIDTH, _HEIGHT = 300, 180
+_LEGEND_LINE = 24
+_AS_GIVEN = "as given"
+_STROKES = [[1, 0], [10, 4], [2, 3], [10, 4, 2, 4]]
+"""Strokes of up to four lines: nothing is told by colour."""
 _CAUTIONS_SHOWN = 2
 
 
@@ -27,24 +31,43 @@ def in_numbers(found: Sequence[Consequence]) -> None:
 
 
 def curves_chart(picture: Picture, width: int = _WIDTH, height: int = _HEIGHT) -> charts.LayeredChart:
-    """One line for each end of what is not known, a dashed one for the limit."""
-    series = picture.series
+    """One line for each end of what is not known, with strokes of its own; a thin line with its number is the limit."""
     rows: list[dict[str, Any]] = [
-        {"place": place, "value": value, "end": ", ".join(str(one) for one in curve.over) or "as given"}
-        for curve in series.curves
+        {"place": place, "value": value, "end": picture.line_words(curve) or _AS_GIVEN}
+        for curve in picture.series.curves
         for place, value in zip(curve.places, curve.values, strict=True)
     ]
-    along = f"{series.along.replace('_', ' ')} ({series.along_unit})" if series.along_unit else series.along
+    ends = list(dict.fromkeys(row["end"] for row in rows))
     falling = bool(rows) and rows[0]["place"] > rows[-1]["place"]
+    legend = alt.Legend(orient="bottom", title=None, columns=1, labelLimit=width, symbolSize=500) if ends[1:] else None
     base = alt.Chart(alt.InlineData(values=rows))
-    lines = base.mark_line(aria=False, color=theme.INK, strokeWidth=1.6).encode(
-        x=alt.X("place:Q", title=along, scale=alt.Scale(reverse=falling, zero=False, nice=False)),
-        y=alt.Y("value:Q", title=series.unit or "share", scale=alt.Scale(zero=True)),
-        detail="end:N",
-        tooltip=[alt.Tooltip("end:N", title="with"), alt.Tooltip("value:Q", format=".2f", title=series.unit or "is")],
+    lines = base.mark_line(aria=False, color=theme.INK, strokeWidth=1.8).encode(
+        x=alt.X("place:Q", title=picture.along, scale=alt.Scale(reverse=falling, zero=False, nice=False)),
+        y=alt.Y("value:Q", title=picture.drawn, scale=alt.Scale(zero=True)),
+        strokeDash=alt.StrokeDash(
+            "end:N", sort=ends, scale=alt.Scale(domain=ends, range=_STROKES[: len(ends)]), legend=legend
+        ),
+        tooltip=[
+            alt.Tooltip("end:N", title="with"),
+            alt.Tooltip("place:Q", format=".3~g", title=picture.along),
+            alt.Tooltip("value:Q", format=".2f", title=picture.drawn),
+        ],
     )
-    layers = [lines]
-    if picture.limit is not None:
-        limit = alt.Chart(alt.InlineData(values=[{"limit": picture.limit}]))
-        layers.append(limit.mark_rule(aria=False, color=theme.INK, strokeDash=[5, 4]).encode(y="limit:Q"))
-    return alt.layer(*layers).properties(width=width, height=height)
+    tall = height + (_LEGEND_LINE * len(ends) if legend else 0)  # Streamlit fits a legend into the height it is given
+    return alt.layer(lines, *_limit_line(picture)).properties(width=width, height=tall)
+
+
+def _limit_line(picture: Picture) -> list[Any]:
+    """The limit over the whole width; its number stands at the left on that side of it where the lines are not."""
+    curves = [curve for curve in picture.series.curves if curve.places]
+    if picture.limit is None or not curves:
+        return []
+    said = f"limit {picture.limit:g} {picture.series.unit}".rstrip()
+    row = {"limit": picture.limit, "place": curves[0].places[0], "said": said}
+    base = alt.Chart(alt.InlineData(values=[row])).encode(y="limit:Q")
+    above = curves[0].values[0] < picture.limit
+    words = base.mark_text(
+        aria=False, align="left", baseline="bottom" if above else "top", dx=4, dy=-3 if above else 3,
+        fontSize=theme.SMALL, color=theme.INK,
+    ).encode(text="said:N", x="place:Q")  # fmt: skip
+    return [base.mark_rule(aria=False, color=theme.RULE), words]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import streamlit as st
 
 from course.answers.hours import BreakLine, HoursAnswer
@@ -11,6 +9,7 @@ from course.answers.marking import session_words
 from course.answers.session_times import SessionTimes
 from course.screens import charts, choices, hours_charts
 from course.screens.frame import Screen, plain
+from course.screens.wide_table import table
 from course.words import plural
 
 _READING = (
@@ -77,7 +76,7 @@ def water_table(times: SessionTimes) -> None:
     head = ("Who", "Unit", "In", "Out", "Loop min", "Bailout min", "Depth m", "Visibility m")
     rows = [
         (
-            plain(line.name), plain(line.unit), line.entered, line.left, str(line.loop_minutes),
+            line.name, line.unit, line.entered, line.left, str(line.loop_minutes),
             str(line.bailout_minutes), f"{line.max_depth_m}{f' ({line.note})' if line.note else ''}", line.visibility_m,
         )
         for line in written
@@ -91,19 +90,19 @@ def water_table(times: SessionTimes) -> None:
 def totals(answer: HoursAnswer) -> None:
     """Three columns for everybody, and the minutes of each unit."""
     rows = [
-        (f"{plain(t.name)}, {t.role}", str(t.session), str(t.loop), str(t.bailout)) for t in answer.totals
+        (f"{t.name}, {t.role}", str(t.session), str(t.loop), str(t.bailout)) for t in answer.totals
     ]  # fmt: skip
     table(("Who", "Session min", "Loop min", "Bailout min"), rows, right=(1, 2, 3))
     with st.expander("The same by kind"):
         kinds = [
-            (f"{plain(t.name)}, {t.role}", word, str(session), str(loop), str(bailout))
+            (f"{t.name}, {t.role}", word, str(session), str(loop), str(bailout))
             for t in answer.totals
             for word, session, loop, bailout in t.kinds
         ]
         table(("Who", "Kind", "Session min", "Loop min", "Bailout min"), kinds, right=(2, 3, 4))
     st.subheader("Units in the water", anchor=False)
     if answer.units:
-        units = [(plain(u.label), str(u.times), str(u.loop), str(u.bailout)) for u in answer.units]
+        units = [(u.label, str(u.times), str(u.loop), str(u.bailout)) for u in answer.units]
         table(("Unit", "Times", "Loop min", "Bailout min"), units, right=(1, 2, 3))
         st.caption("Minutes since a scrubber was filled stand on Units, beside the filling.")
     else:
@@ -114,10 +113,3 @@ def notes(answer: HoursAnswer) -> None:
     """What does not fit: two places at once, times without an end, attempts whose session was withdrawn."""
     if answer.notes:
         st.markdown("\n".join(f"- {plain(note)}" for note in answer.notes))
-
-
-def table(head: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[int]) -> None:
-    """Show a table without vertical lines; numbers stand at the right."""
-    signs = ["---:" if place in right else ":---" for place in range(len(head))]
-    lines = [head, signs, *rows]
-    st.markdown("\n".join(f"| {' | '.join(line)} |" for line in lines))

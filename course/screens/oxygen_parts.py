@@ -5,22 +5,22 @@ from __future__ import annotations
 import streamlit as st
 
 from course.actions.set_points import note_set_point
-from course.answers.oxygen import OxygenAnswer
+from course.answers.oxygen import ExposureLine, OxygenAnswer
 from course.answers.session_times import SessionTimes
 from course.screens.frame import Screen, plain
-from course.screens.hours_parts import table
 from course.screens.unit_parts import at_now, done, said
+from course.screens.wide_table import table
 
 
 def exposure(answer: OxygenAnswer) -> None:
-    """One line a person and day; a bar stands before what is over the requirements' own limit."""
+    """One line a person and day; a bar stands before what is over the requirements' limit or more than the table's."""
     st.markdown(f"**{plain(answer.sentence)}**")
     if answer.lines:
-        head = ("Who", "Day", "Min", "Set point", "Single limit", "24 h limit", "24 h OTU")
+        head = ("Who", "Day", "Min", "Set point", "CNS, one exposure", "CNS, 24\u00a0h", "OTU, 24\u00a0h")
         rows = [
             (
-                ("▌ " if one.over else "") + plain(one.name), one.day, str(one.minutes), plain(one.set_points),
-                one.cns_single, one.cns_24h, one.otu_24h,
+                _marked(one), one.day.replace(" ", "\u00a0"), str(one.minutes), one.set_points, one.cns_single,
+                one.cns_24h, one.otu_24h.removesuffix(" OTU"),
             )
             for one in answer.lines
         ]  # fmt: skip
@@ -33,6 +33,10 @@ def exposure(answer: OxygenAnswer) -> None:
     for line in answer.unwritten:
         st.markdown(plain(line))
     st.caption(plain(" ".join((*answer.cautions, f"Source: {answer.source}."))))
+
+
+def _marked(one: ExposureLine) -> str:
+    return ("▌ " if one.over or one.past_table else "") + one.name
 
 
 def set_point_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:

@@ -51,7 +51,7 @@ function drawPad(data, line) {
   const root = el("div", "pad", null, { "data-attempt": data.attempt });
   root.append(drawHead(data, parts, line), drawAbout(data));
   const list = el("ol", "steps", null, { "aria-label": "Steps, in order" });
-  for (const step of data.steps) list.append(drawStep(step, parts));
+  for (const step of data.steps) list.append(drawStep(step, parts, data.read?.[step.id]));
   root.append(list, drawEnd(data, parts), drawLegend(parts));
   const foot = el("div", "foot"); // takes no room, so that opening the tray moves nothing
   parts.tray = el("section", "tray", null, { "aria-label": "Asked", hidden: "" });
@@ -92,12 +92,13 @@ function drawAbout(data) {
   return about;
 }
 
-function drawStep(step, parts) {
+function drawStep(step, parts, read) {
   const item = el("li", "step" + (step.can_be_critical ? " can-be-critical" : "") + (step.applies ? "" : " not-for-unit"));
   const row = el("div", "row", null, { role: "group", tabindex: "-1", "data-row": step.id });
   const number = el("div", "number", String(step.number), { "aria-hidden": "true" });
   const say = el("div", "say");
   say.append(el("p", "do", step.do));
+  if (read) say.append(el("p", "read small", read));
   const facts = el("p", "facts");
   const hit = el("span", "hit", "");
   if (step.can_be_critical) facts.append(el("span", "critical", "can be critical"));

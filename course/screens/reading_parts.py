@@ -13,6 +13,7 @@ from course.answers.csv_text import csv_text
 from course.answers.unit_readings import ReadingPicture, steps_for_reading, unit_readings
 from course.answers.units import UnitCard
 from course.assessment.unit_readings import fields, quantity_of
+from course.physics.field_names import field_label
 from course.physics.quantity import Input
 from course.screens import charts, choices, theme
 from course.screens.frame import Screen, plain, telling
@@ -29,8 +30,11 @@ def show_readings(screen: Screen, card: UnitCard, actor: str | None) -> None:
     st.subheader("Readings", anchor=False)
     st.markdown(f"**{plain(found.sentence)}**")
     for picture in found.pictures:
+        st.markdown(plain(picture.finding))
         charts.show(_history(picture), picture.finding, _data(picture), f"readings-{picture.what}")
-    for line in found.drift:
+    if found.pictures:
+        st.caption("A filled sign is outside its bounds; short bars are the bounds that were written down with it.")
+    for line in (*([found.age] if found.age else []), *found.drift):
         st.text(line)
     for one in found.lines[:_SHOWN]:
         st.text(("▌ " if one.outside else "") + one.sentence)
@@ -74,11 +78,8 @@ def _form(screen: Screen, card: UnitCard, actor: str | None) -> None:
 
 
 def _field(one: Input, what: ReadingKind) -> str:
-    unit = f", {one.unit}" if one.unit else ", 0 to 1" if one.highest == 1 else ""
     usual = "" if one.default is None or isinstance(one.default, tuple) else f"{one.default:g}"
-    left = " (may be left out)" if one.optional else ""
-    label = f"{one.key.replace('_', ' ').capitalize()}: {one.what}{unit}{left}"
-    return st.text_input(label, usual, max_chars=12, key=f"reading-{what}-{one.key}")
+    return st.text_input(field_label(one), usual, max_chars=12, key=f"reading-{what}-{one.key}")
 
 
 def _look(screen: Screen, card: UnitCard, what: ReadingKind, typed: Mapping[str, str], cell: int | None) -> None:
@@ -94,7 +95,7 @@ def _history(picture: ReadingPicture) -> charts.LayeredChart:
     """Points over time, a cell to a shape; filled ones are outside, ticks are the bounds of each reading."""
     rows = [asdict(point) for point in picture.points]
     base = alt.Chart(alt.InlineData(values=rows)).encode(
-        x=alt.X("when:T", title=None, axis=alt.Axis(format="%d %b %H:%M"))
+        x=alt.X("when:T", title=None, axis=alt.Axis(format="%d %b", labelOverlap=True), scale=alt.Scale(padding=24))
     )
     value = alt.Y("value:Q", title=picture.unit, scale=alt.Scale(zero=False))
     lines = base.mark_line(aria=False, color=theme.RULE).encode(y=value, detail="cell:N")
@@ -110,7 +111,7 @@ def _history(picture: ReadingPicture) -> charts.LayeredChart:
         .encode(y=alt.Y(f"{side}:Q", title=picture.unit))
         for side in ("least", "most")
     ]
-    return alt.layer(lines, *bounds, points).properties(width=420, height=180)
+    return alt.layer(lines, *bounds, points).properties(width=340, height=260)
 
 
 def _data(picture: ReadingPicture) -> str:

@@ -128,6 +128,21 @@ PAGE_CSS = f"""
 .stApp [data-testid="stAlertContainer"] {{ background: {SHADE}; color: {INK}; border-left: 4px solid {INK}; }}
 .stApp [data-testid="stAlertContainer"] * {{ color: {INK}; }}
 @media (max-width: 900px) {{ .stMainBlockContainer {{ padding-left: 16px; padding-right: 16px; }} }}
+.course-table {{ border-collapse: collapse; width: 100%; }}
+.course-table th, .course-table td {{ text-align: left; vertical-align: top; padding: {GAP}px; }}
+.course-table .right {{ text-align: right; white-space: nowrap; }} .course-table th.right {{ white-space: normal; }}
+.course-table thead th {{ border-bottom: 2px solid {INK}; font-weight: 600; vertical-align: bottom; }}
+.course-table .group th {{ padding-top: 24px; font-weight: 700; }}
+.course-table td, .course-table .group th {{ border-bottom: 1px solid {RULE}; }}
+@media (max-width: 700px) {{ .course-table, .course-table tbody, .course-table tr, .course-table td,
+  .course-table .group th {{ display: block; width: auto; text-align: left; white-space: normal; }}
+  .course-table thead {{ display: none; }} .course-table .group th {{ padding: 24px 0 0; border: 0; }}
+  .course-table tr {{ border-bottom: 1px solid {RULE}; padding: {GAP}px 0; }}
+  .course-table td {{ display: inline-block; border: 0; padding: 2px 16px 2px 0; }}
+  .course-table td:first-child, .course-table td.long {{ display: block; padding-right: 0; }}
+  .course-table td:first-child {{ font-weight: 600; }} .course-table td:first-child::before {{ display: none; }}
+  .course-table td.right {{ text-align: left; }} .course-table td:empty {{ display: none; }}
+  .course-table td::before {{ content: attr(data-head) ": "; font-weight: 600; }} }}
 """
 """Touch sizes, focus and the bar under what is chosen, for every page; holds no text of a person."""
 

@@ -137,7 +137,7 @@ class Ledger:
 
     def fact(self, kind: str, id: str) -> Fact | None:  # noqa: A002 - the field's name
         """Return what is true now of one thing, None when there is no such thing."""
-        if not _may_be_id(id):
+        if not tables.may_be_id(id):
             return None
         own = (fact.c.centre == self.centre_id) & (fact.c.kind == kind) & (fact.c.id == id)
         with self._reading() as connection:
@@ -168,9 +168,7 @@ class Ledger:
 
     def event(self, id: str) -> Event | None:  # noqa: A002 - the field's name
         """Return one event, None when it is not here."""
-        if not _may_be_id(id):
-            return None
-        return self._first_event(event.c.id == id)
+        return self._first_event(event.c.id == id) if tables.may_be_id(id) else None
 
     def event_at(self, chain: str, seq: int) -> Event | None:
         """Return the event at a place of a chain, the first that came where it forks; None when there is none."""
@@ -256,11 +254,6 @@ class Ledger:
                 yield connection
         except FAULTS as error:
             raise unreadable(error, "The ledger cannot be read") from error
-
-
-def _may_be_id(text: str) -> bool:
-    """Whether a database can be asked for it: half a letter or a null byte from an address is nobody's id."""
-    return text.isascii() and text.isprintable()
 
 
 def create(folder: Path, drafts: Sequence[Draft], *, database: str | None = None) -> Ledger:

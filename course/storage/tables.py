@@ -163,6 +163,11 @@ def row_of(stored: Event, origin: int) -> dict[str, Any]:
     return row | {"hash": bytes.fromhex(stored.hash), "prev": bytes.fromhex(stored.prev), "origin": origin}
 
 
+def may_be_id(text: str) -> bool:
+    """Whether a database can be asked for it: half a letter or a null byte from an address is nobody's id."""
+    return text.isascii() and text.isprintable()
+
+
 def event_of(row: Sequence[Any]) -> Event:
     """Return the event in a row of `HASHED`."""
     (centre, hash_, prev, chain, seq, lamport, id_, device, actor, subject, recorded_at, kind, body) = row
