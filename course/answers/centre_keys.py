@@ -6,12 +6,14 @@ from datetime import date
 from pathlib import Path
 
 from course.answers.days import day_words
-from course.errors import RefusedError
+from course.errors import NotFoundError, RefusedError
 from course.record.centre_key import CentreKey, KeyFile, grouped
 from course.record.facts import Centre
 from course.storage.centre_key import SigningKey, read_keys, write_key
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
+
+_MOST_BYTES = 2**20
 
 
 def centre_keys(ledger: Ledger) -> tuple[CentreKey, ...]:
@@ -51,6 +53,23 @@ def _told(key: CentreKey) -> str:
 def public_keys(ledger: Ledger) -> bytes:
     """Return the centre's public keys as a file for whoever checks papers without its ledger."""
     return KeyFile(centre=ledger.centre_id, keys=centre_keys(ledger)).written()
+
+
+def read_key_list(file: Path) -> tuple[CentreKey, ...]:
+    """Return the public keys that a centre gave out as a file.
+
+    Raises:
+        RefusedError: it is no such file.
+        NotFoundError: it cannot be read.
+    """
+    try:
+        return KeyFile.model_validate_json(file.read_bytes()[:_MOST_BYTES]).keys
+    except OSError as error:
+        raise NotFoundError(f"{file} cannot be read ({error.strerror}).") from error
+    except ValueError as error:
+        raise RefusedError(
+            f"{file} holds no public keys of a centre. Ask it for them: course key FOLDER --export."
+        ) from error
 
 
 def copy_key(ledger: Ledger, file: Path) -> None:

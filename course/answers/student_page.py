@@ -101,7 +101,7 @@ def student_page(seen: CourseView, student: str, as_of: date) -> StudentPage:
         centre=seen.centre.name,
         course=seen.course.title,
         student=seen.name(student),
-        as_of=as_of_words(as_of, seen.last_day, seen.today()),
+        as_of=as_of_words(as_of, seen.last_day, seen.last_day),  # no word of today: it is a paper too
         sentence=_sentence(seen.name(student), state.held, state.required, practice.repeat),
         held=_held(seen, student, as_of),
         missing=_missing(state.skills, practice.repeat),

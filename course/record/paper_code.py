@@ -71,6 +71,12 @@ def read_paper_code(typed: str) -> PaperCode:
     return _unpacked(_bytes("".join(_checked(rows_of(typed)))))
 
 
+def is_typed_code(typed: str) -> bool:
+    """Whether this is meant as a paper's code, right or wrong, and not as a file's name."""
+    plain = typed.strip().upper()
+    return plain.startswith(PREFIX[:6]) or re.fullmatch(r"[0-9A-Z\s:·-]{40,}", plain) is not None
+
+
 def rows_of(typed: str) -> list[str]:
     """Return what was typed as rows: its lines where there are several, else every fifty characters."""
     lines = [_plain(line).removeprefix(PREFIX) for line in typed.upper().splitlines()]

@@ -1,0 +1,61 @@
+"""Ask a paper's own question again, of the ledger as it is now. A line a paper; those without one cannot be asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date
+from typing import Any
+
+from course.answers.centre_answer import centre
+from course.answers.competency import competency_record
+from course.answers.course_view import view
+from course.answers.student_page import student_page
+from course.errors import NotFoundError
+from course.record.facts import Person
+from course.storage.ledger import Ledger
+
+Asked = Mapping[str, str]
+Again = Callable[[Ledger, Asked], Any]
+
+
+def _record(ledger: Ledger, asked: Asked) -> Any:
+    return competency_record(ledger, view(ledger, asked["course"]), asked["student"], _day(asked))
+
+
+def _take_home(ledger: Ledger, asked: Asked) -> Any:
+    return student_page(view(ledger, asked["course"]), asked["student"], _day(asked))
+
+
+AGAIN: dict[str, Again] = {"Competency record": _record, "Sheet to take home": _take_home}
+"""By the paper's title. What it was asked about has course, student and as_of, or is not found from a code alone."""
+OF_A_STUDENT = frozenset(AGAIN)
+
+
+def asked_again(ledger: Ledger, paper: str, asked: Asked) -> Any:
+    """Return the answer of now; None where this kind of paper cannot be asked again.
+
+    Raises:
+        NotFoundError: what it was about is not in this ledger.
+    """
+    if paper not in AGAIN:
+        return None
+    person = ledger.fact("person", asked.get("student", ""))
+    if isinstance(person, Person) and person.erased:
+        raise NotFoundError("The data of whom this paper was about were erased.")
+    try:
+        return AGAIN[paper](ledger, asked)
+    except (KeyError, ValueError) as error:  # a student who is not on the course, a day that is none
+        raise NotFoundError("What this paper was about is not in this ledger.") from error
+
+
+def could_be(ledger: Ledger, paper: str, day: str) -> Iterator[dict[str, str]]:
+    """Yield every question that a paper of a student may have answered, where its code alone is known."""
+    if paper not in OF_A_STUDENT or not day:
+        return
+    for course in centre(ledger).courses:
+        for student in view(ledger, course.id).students:
+            yield {"course": course.id, "student": student, "as_of": day}
+
+
+def _day(asked: Asked) -> date:
+    return date.fromisoformat(asked["as_of"])
