@@ -84,6 +84,15 @@ class StudentPage:
     """Who saw how many of the attempts, most first."""
     cautions: tuple[str, ...]
     head: LedgerHead
+    course_id: str = ""
+    student_id: str = ""
+    day: str = ""
+    """The ISO day that it is as of."""
+
+    @property
+    def asked(self) -> dict[str, str]:
+        """What it answers, so that the same can be asked again."""
+        return {"course": self.course_id, "student": self.student_id, "as_of": self.day}
 
     def plain(self) -> dict[str, Any]:
         """The answer as plain data."""
@@ -115,6 +124,9 @@ def student_page(seen: CourseView, student: str, as_of: date) -> StudentPage:
         seen_by=tuple(Counter(name for attempt in attempts for name in attempt.seen_by).most_common()),
         cautions=(RECORD_NOTE, EXAMPLE_NOTE, seen.profile.notice),
         head=seen.head,
+        course_id=seen.course.id,
+        student_id=student,
+        day=as_of.isoformat(),
     )
 
 

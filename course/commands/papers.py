@@ -38,11 +38,11 @@ def _competency_record(ledger: Ledger, seen: CourseView, student: str, day: date
     return print_competency_record(competency_record(ledger, seen, student, day), out, size, paper_key(ledger))
 
 
-def _take_home(_: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
+def _take_home(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
     from course.answers.student_page import student_page  # noqa: PLC0415 - statistics load slowly; others need none
     from course.paper.take_home import print_take_home  # noqa: PLC0415
 
-    return print_take_home(student_page(seen, student, day), out, size)
+    return print_take_home(student_page(seen, student, day), out, size, paper_key(ledger))
 
 
 PAPERS = {"record": _competency_record, "take-home": _take_home}

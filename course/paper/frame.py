@@ -27,7 +27,7 @@ from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, PageTemplat
 from course.errors import PaperError
 from course.paper.fonts import FIGURES, REGULAR, register_fonts, set_text
 from course.paper.marks import TONES
-from course.paper.proof import QR_SIDE, Proof, draw_square_code, proof_lines, proof_notes, prove
+from course.paper.proof import QR_SIDE, Proof, draw_square_code, proof_lines, proof_note, prove
 from course.storage.centre_key import SigningKey
 
 PaperSize = Literal["A4", "Letter"]
@@ -43,7 +43,9 @@ QUIET = HexColor("#4d4a47")
 """Grey for second words: 8.8:1 on white (WCAG 2.2, 1.4.6 asks 7:1)."""
 RULE = HexColor("#b9b5b0")
 BAR_WIDTH = 1.3 * mm
-PROOF_GAP = 6 * mm
+PROOF_GAP = 5 * mm
+PROOF_ROOM = 36 * mm
+"""The most that the end of a paper with its code takes."""
 
 _HEAD_HEIGHT = 9 * mm
 _FOOT_HEIGHT = 15 * mm
@@ -201,12 +203,11 @@ def print_paper(
 def proof_rows(proof: Proof) -> list[Any]:
     """Return the rows that end a paper: its code drawn and in letters, and what that is."""
     indent = QR_SIDE + 6 * mm
-    digits = style(SMALL, _SMALL_LEADING, FIGURES, leftIndent=indent)
-    told = style(SMALL, _SMALL_LEADING, leftIndent=indent, textColor=QUIET, spaceBefore=1.4 * mm)
+    digits = style(SMALL, 9, FIGURES, leftIndent=indent)
+    told = style(SMALL, 9.5, leftIndent=indent, textColor=QUIET, spaceBefore=0.8 * mm)
     rows = [Row(line, digits) for line in proof_lines(proof.code)]
     rows[0].beside = partial(_draw_proof, proof.code.text())
-    notes = [Row(set_text(note), told) for note in proof_notes(proof)]
-    return [KeepTogether([Spacer(0, PROOF_GAP), *rows, *notes, Spacer(0, 2 * mm)])]
+    return [KeepTogether([Spacer(0, PROOF_GAP), *rows, Row(proof_note(proof), told)])]
 
 
 def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:

@@ -20,7 +20,7 @@ from course.record.paper_code import GROUP, PaperCode
 from course.record.paper_document import MEMBER, PaperDocument, Place, pages_of, says_hash, signed_document
 from course.storage.centre_key import SigningKey
 
-QR_SIDE = 34 * mm
+QR_SIDE = 30 * mm
 
 
 @dataclass(frozen=True)
@@ -77,21 +77,18 @@ def proof_lines(code: PaperCode) -> tuple[str, ...]:
     return tuple(grouped(row, GROUP) for row in code.rows())
 
 
-def proof_notes(proof: Proof) -> tuple[str, ...]:
+def proof_note(proof: Proof) -> str:
     """Return what the code is and how it is checked, in sentences."""
-    code = proof.code
+    key = proof.code.key
     signed = (
-        f"Signed with the centre's key {grouped(code.key)}; whoever checks compares its fingerprint with one that the "
-        "centre gave out, never with this page."
-        if code.key
+        f"Signed with the centre's key {grouped(key)}: compare its fingerprint with the centre, never with this page."
+        if key
         else "Not signed: the centre had no key here when this was printed."
     )
-    place = f"Event {code.seq} of chain {code.chain[:8]} was the ledger's last, with hash {code.head[:16]}."
-    how = (
-        "Check it with course check or on the page Check a paper: the square code, these rows, or this file, whose "
-        f"data are in it as {MEMBER}. It shows what the ledger said, not that it was true, and certifies nobody."
+    return (
+        f"{signed} Check it with course check or on the page Check a paper: the square code, these rows, or this file "
+        f"with its data in it ({MEMBER}). It shows what the ledger said and certifies nobody."
     )
-    return (f"Proof. {place} {signed}", how)
 
 
 def draw_square_code(canvas: Any, text: str, x: float, top: float, side: float = QR_SIDE) -> None:
