@@ -63,9 +63,9 @@ class Verdict(StrEnum):
     OTHER_CODE = "The square code on the page is another paper's than the data in the file."
     PAGES_CHANGED = (
         "The pages are not those that were printed: they were changed, or another program saved the file anew. Trust "
-        "the data below and not the pages."
+        "its data and not its pages."
     )
-    ADDED = "Something was added to the file after it was printed. Trust the data below and not the pages."
+    ADDED = "Something was added to the file after it was printed. Trust its data and not its pages."
     TAIL_LOST = "This ledger has lost events that it had when the paper was printed."
     REPLACED = "This ledger was replaced or rewritten: another event stands where the paper saw its last one."
     OTHER_LEDGER = "This ledger does not know the chain that the paper was printed from: another one's, or not merged."
