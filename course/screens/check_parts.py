@@ -1,4 +1,7 @@
-"""On the page Check a paper: ask for one by file, camera or keyboard, and tell what came of it."""
+"""On the page Check a paper: ask for one by file, picture or keyboard, and tell what came of it.
+
+A tablet offers its camera where a picture is asked for. The page itself is not let at it: see `serve`.
+"""
 
 from __future__ import annotations
 
@@ -12,23 +15,20 @@ from course.exchange.paper_file import MOST_FILE_BYTES, read_paper
 from course.record.paper_code import read_paper_code
 from course.screens.frame import Screen, plain, show_told, telling
 
-FILE, CAMERA, TYPED = "PDF or picture", "Camera", "Typed"
+FILE, TYPED = "PDF or picture", "Typed"
 _KINDS = ["pdf", "png", "jpg", "jpeg", "webp"]
 
 
 def ask(screen: Screen) -> PaperCheck | None:
-    """Ask for a paper in one of three ways and return what came of it."""
-    how = st.segmented_control("What you have", [FILE, CAMERA, TYPED], default=FILE, key="check-how") or FILE
+    """Ask for a paper in one of two ways and return what came of it."""
+    how = st.segmented_control("What you have", [FILE, TYPED], default=FILE, key="check-how") or FILE
     if how == TYPED:
         typed = st.text_area(
             "The rows beside the square code, or the hash at the foot of a page", key="check-typed", max_chars=4000
         )
         return telling(_typed)(screen, typed) if typed.strip() else None
-    if how == CAMERA:
-        given = st.camera_input("Hold the square code straight before the camera", key="check-camera")
-    else:
-        most = MOST_FILE_BYTES // 2**20
-        given = st.file_uploader("The PDF, or a picture of the code", _KINDS, key="check-file", max_upload_size=most)
+    most = MOST_FILE_BYTES // 2**20
+    given = st.file_uploader("The PDF, or a picture of the code", _KINDS, key="check-file", max_upload_size=most)
     return telling(_given)(screen, given.getvalue()) if given else None
 
 

@@ -19,6 +19,7 @@ from course.storage.faults import reason
 FILE = "centre.key"
 _NEXT = "centre.key.next"
 """The next key, until the ledger has said that it takes the place of the other one."""
+FILES = (FILE, _NEXT)
 _HEAD = "loopledger-centre-key 1"
 
 
@@ -51,7 +52,7 @@ def read_keys(folder: Path) -> tuple[SigningKey, ...]:
         RefusedError: the file is there and is no key.
         StorageError: it cannot be read.
     """
-    return tuple(read_key_file(folder / name) for name in (FILE, _NEXT) if (folder / name).exists())
+    return tuple(read_key_file(folder / name) for name in FILES if (folder / name).exists())
 
 
 def read_key_file(file: Path) -> SigningKey:
