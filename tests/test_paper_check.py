@@ -114,6 +114,16 @@ def _changed(desk: Desk) -> PaperCheck:
     return desk.check(desk.pdf)
 
 
+def _lost_key_earlier(desk: Desk) -> PaperCheck:
+    """Whoever found the key makes a paper up and gives it the place of a real one."""
+    says = desk.document.says | {"summary": "50 of 50 required skills held, 50 signed."}
+    document = desk.document.model_copy(update={"says": says})
+    code = desk.made_up(says=document.says_hash).code
+    document = signed_document(document.model_copy(update={"code": code.text()}), desk.key.sign)
+    keeping.replace_key(desk.centre.ledger, desk.centre.lead, lost=True)
+    return desk.check(desk.carrying(document))
+
+
 def _changed_by_code(desk: Desk) -> PaperCheck:
     desk.centre.enter("open-25", critical_mark())
     return desk.check(Shown(desk.code))
@@ -193,7 +203,9 @@ WAYS: list[tuple[Verdict, Callable[..., PaperCheck]]] = [
     (Verdict.SAME, lambda desk: desk.check(Shown(desk.code))),
     (Verdict.SAME, lambda desk: desk.check(picture_of(desk.pdf))),
     (Verdict.CHANGED, _changed),
-    (Verdict.NOT_FOUND_AGAIN, _changed_by_code),
+    (Verdict.CHANGED, _changed_by_code),
+    (Verdict.NOT_FOUND_AGAIN, lambda desk: desk.check(desk.made_up(says="ab" * 32))),
+    (Verdict.LOST_KEY_EARLIER, _lost_key_earlier),
     (Verdict.GONE, _erased),
     (Verdict.GENUINE, lambda desk: check_paper(read_paper(desk.pdf), centre_keys(desk.centre.ledger))),
     (Verdict.NO_KEY, lambda desk: check_paper(read_paper(desk.pdf), None)),
@@ -243,6 +255,26 @@ def test_what_changed_since_is_told_place_by_place(desk: Desk) -> None:
     assert f"{where} · state word: “met”, and now “again”." in told
     assert f"{where} · attempts: “5”, and now “6”." in told
     assert all("evidence" not in line for line in told)
+
+
+def test_a_code_alone_tells_too_what_it_was_and_what_changed_since(desk: Desk) -> None:
+    """The ledger is laid out as it was at the paper's place, and everybody's record of then is tried."""
+    found = _changed_by_code(desk)
+    assert found.changed[0] == f"At event {desk.code.seq} the ledger said what the paper says."
+    assert any("state word: “met”, and now “again”" in line for line in found.changed)
+    assert found.was[0].startswith("Competency record of Amaru Tendelle")
+    assert desk.check(desk.pdf).changed == found.changed
+
+
+def test_a_paper_that_the_key_s_finder_made_up_does_not_pass_for_an_old_one(desk: Desk) -> None:
+    """The same paper, really printed before, is shown by the ledger itself, also once it has changed since."""
+    made_up = _lost_key_earlier(desk)
+    assert "cannot be shown here" in made_up.changed[0]
+    desk.centre.enter("open-25", critical_mark())
+    found = desk.check(desk.pdf)
+    assert found.verdict is Verdict.CHANGED
+    assert "the ledger said what the paper says" in found.changed[0]
+    assert check_paper(read_paper(desk.pdf), centre_keys(desk.centre.ledger)).verdict is Verdict.LOST_KEY_EARLIER
 
 
 def test_a_code_alone_finds_whose_paper_it_is(desk: Desk) -> None:
@@ -379,6 +411,8 @@ def test_differences_are_named_by_the_titles_on_the_way() -> None:
         "note: nothing, and now “new”.",
     ]
     assert changes(then, then) == []
+    assert changes({"evidence": "1"}, {"evidence": "2"}) == ["What it rests on changed, and nothing that it says."]
+    assert changes({"a": 1}, {"a": 1, "came with a later version": 2}) == []
     assert changes({"a": [{"title": "x"}]}, {"a": []}) == ["x: is there, and now nothing."]
 
 

@@ -14,10 +14,16 @@ _LONGEST = 160
 
 
 def changes(then: Any, now: Any) -> list[str]:
-    """Return each difference as a sentence."""
-    return [
-        f"{' · '.join(path) or 'The paper'}: {before}, and now {after}." for path, before, after in _walk(then, now, ())
-    ]
+    """Return each difference as a sentence; what the paper does not have, since it is older than the field, is none."""
+    found = _walk(then, now, ())
+    told = [f"{' · '.join(path) or 'The paper'}: {before}, and now {after}." for path, before, after in found]
+    if not told and _rests_on(then) != _rests_on(now):
+        return ["What it rests on changed, and nothing that it says."]
+    return told
+
+
+def _rests_on(says: Any) -> Any:
+    return [says.get(name) for name in sorted(_SILENT)] if isinstance(says, dict) else None
 
 
 Difference = tuple[tuple[str, ...], str, str]
@@ -27,8 +33,8 @@ def _walk(then: Any, now: Any, path: tuple[str, ...]) -> Iterator[Difference]:
     if then == now:
         return
     if isinstance(then, dict) and isinstance(now, dict):
-        for field in dict.fromkeys(name for name in (*then, *now) if name not in _SILENT):
-            yield from _walk(then.get(field), now.get(field), (*path, field.replace("_", " ")))
+        for field in (name for name in dict.fromkeys([*now, *then]) if name in then and name not in _SILENT):
+            yield from _walk(then[field], now.get(field), (*path, field.replace("_", " ")))
     elif isinstance(then, list) and isinstance(now, list):
         yield from _lists(then, now, path)
     else:

@@ -14,17 +14,15 @@ from enum import StrEnum
 from typing import Any
 
 from course.answers.days import day_words
-from course.answers.paper_changes import changes
-from course.answers.paper_data import plain_of
-from course.answers.papers_again import AGAIN, asked_again, could_be
-from course.errors import NotFoundError, RefusedError
+from course.answers.ledger_then import is_there
+from course.answers.paper_said import Said, ask_ledger
+from course.errors import RefusedError
 from course.record.centre_key import CentreKey, grouped, key_id
 from course.record.paper_code import PaperCode
-from course.record.paper_document import PaperDocument, says_hash
+from course.record.paper_document import PaperDocument
 from course.storage.ledger import Ledger
 from course.words import plural
 
-_MOST_TOLD = 20
 NOT_SHOWN = (
     (
         "This shows what the ledger said and that the centre's key signed it. It does not show that what was entered "
@@ -50,8 +48,8 @@ class Verdict(StrEnum):
     GONE = "The paper is as it was signed, and what it was about is no longer in the ledger, or was erased."
     GENUINE = "The paper is as it was signed."
     NOT_FOUND_AGAIN = (
-        "The paper's code is as it was signed, and nobody's record says now what it said then: it has changed since. "
-        "Check the PDF to see what."
+        "The paper's code is as it was signed, and no record in the ledger is found that says or said so: somebody was "
+        "erased, laptops were merged, or the program tells it otherwise now. Check its PDF."
     )
     UNSIGNED_SAME = "The paper is not signed, and the ledger says exactly this: trust its data and not its pages."
     UNSIGNED = "The paper is not signed: nothing shows that it is the centre's."
@@ -59,6 +57,10 @@ class Verdict(StrEnum):
     OTHER_CENTRE = "The paper was signed with a key that is none of this centre's."
     ALTERED = "The code was altered or made up: its signature does not fit."
     LOST_KEY = "The paper was signed with a key after that key was lost: whoever found it may have made the paper."
+    LOST_KEY_EARLIER = (
+        "The paper was signed with a key that is lost now, and nothing here shows that the ledger ever said this: "
+        "whoever found the key may have made the paper."
+    )
     OTHER_DATA = "The data in the file are not those of its code: they were altered, or belong to another paper."
     OTHER_CODE = "The square code on the page is another paper's than the data in the file."
     PAGES_CHANGED = (
@@ -138,13 +140,13 @@ def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
     bad = _bad_paper(shown, keys)
     place, lost = _place(shown.code, ledger) if ledger else (("No ledger was given to compare with.",), None)
     trusted = bad not in (Verdict.ALTERED, Verdict.OTHER_DATA, Verdict.OTHER_CODE)
-    again = _Again(shown, ledger) if ledger and trusted else None
+    said = ask_ledger(ledger, shown.code, shown.document) if ledger and trusted and not lost else None
     return PaperCheck(
-        verdict=_verdict(bad, lost, again, shown.file),
-        was=_was(shown, trusted=trusted, name=again.name if again else ""),
+        verdict=_verdict(shown, bad, lost, said, _pinned(shown.code, keys or ())),
+        was=_was(shown, trusted=trusted, name=said.name if said else ""),
         signed=_signed_lines(shown.code, keys),
         place=place,
-        changed=again.changed if again else (),
+        changed=said.lines if said else (),
         says=shown.document.says if shown.document and trusted else None,
     )
 
@@ -209,11 +211,24 @@ def _after_loss(code: PaperCode, key: CentreKey) -> bool:
     return key.ended_chain != code.chain or code.seq >= (key.ended_seq or 0)
 
 
-def _verdict(bad: Verdict | None, lost: Verdict | None, again: _Again | None, file: FileState | None) -> Verdict:
-    now = again.verdict if again else None
-    if bad is Verdict.UNSIGNED and not lost and now is Verdict.SAME and file in (None, FileState.AS_PRINTED):
+_NOW = {
+    "same": Verdict.SAME,
+    "changed": Verdict.CHANGED,
+    "gone": Verdict.GONE,
+    "not found": Verdict.NOT_FOUND_AGAIN,
+    "cannot be asked": Verdict.GENUINE,
+}
+
+
+def _verdict(
+    shown: Shown, bad: Verdict | None, lost: Verdict | None, said: Said | None, key: CentreKey | None
+) -> Verdict:
+    now = _NOW[said.now] if said else Verdict.GENUINE
+    if bad is Verdict.UNSIGNED and not lost and now is Verdict.SAME and shown.file in (None, FileState.AS_PRINTED):
         return Verdict.UNSIGNED_SAME
-    return bad or lost or now or Verdict.GENUINE
+    if not bad and not lost and key and key.ended == "lost" and not (said and said.shown):
+        return Verdict.LOST_KEY_EARLIER
+    return bad or lost or now
 
 
 # --- what is told ----------------------------------------------------------------------------------------------------
@@ -254,49 +269,3 @@ def _place(code: PaperCode, ledger: Ledger) -> tuple[tuple[str, ...], Verdict | 
     later = ends[code.chain] - code.seq
     since = f"{plural(later, 'event')} came after it" if later else "it is still the last one"
     return (f"{seen}. It is there, so nothing before it was changed; {since}.",), None
-
-
-def is_there(ledger: Ledger, code: PaperCode) -> bool:
-    """Whether the event that a paper saw last is in the ledger, on whatever branch."""
-    first = ledger.event_at(code.chain, code.seq)
-    if first is None or first.hash == code.head:
-        return first is not None
-    return any(one.hash == code.head for one in ledger.chain_events() if (one.chain, one.seq) == (code.chain, code.seq))
-
-
-class _Again:
-    """The paper's question asked again."""
-
-    def __init__(self, shown: Shown, ledger: Ledger) -> None:
-        self.verdict: Verdict | None = None
-        self.changed: tuple[str, ...] = ()
-        self.name = ""
-        code, document = shown.code, shown.document
-        if code.paper not in AGAIN:
-            self.changed = ("Whether the ledger still says so cannot be asked of this kind of paper.",)
-        elif document:
-            self._of_document(ledger, document)
-        else:
-            self._of_code(ledger, code)
-
-    def _of_document(self, ledger: Ledger, document: PaperDocument) -> None:
-        try:
-            answer = asked_again(ledger, document.paper, document.asked)
-        except NotFoundError:
-            self.verdict = Verdict.GONE
-            return
-        now = plain_of(answer)
-        told = changes(document.says, now)
-        self.name = str(now.get("student", "")) if isinstance(now, dict) else ""
-        self.verdict = Verdict.SAME if now == document.says else Verdict.CHANGED
-        more = [f"{plural(len(told) - _MOST_TOLD, 'more place')} differ."] if len(told) > _MOST_TOLD else []
-        self.changed = (*told[:_MOST_TOLD], *more)
-
-    def _of_code(self, ledger: Ledger, code: PaperCode) -> None:
-        """Only a hash is known: find whose paper says now what hashes to it."""
-        for asked in could_be(ledger, code.paper, code.day):
-            says = plain_of(asked_again(ledger, code.paper, asked))
-            if says_hash(code.paper, asked, says) == code.says:
-                self.verdict, self.name = Verdict.SAME, str(says.get("student", ""))
-                return
-        self.verdict = Verdict.NOT_FOUND_AGAIN

@@ -22,7 +22,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, PageTemplate, Paragraph, Spacer
+from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, NextPageTemplate, PageTemplate, Paragraph, Spacer
 
 from course.errors import PaperError
 from course.paper.fonts import FIGURES, REGULAR, register_fonts, set_text
@@ -43,8 +43,8 @@ QUIET = HexColor("#4d4a47")
 """Grey for second words: 8.8:1 on white (WCAG 2.2, 1.4.6 asks 7:1)."""
 RULE = HexColor("#b9b5b0")
 BAR_WIDTH = 1.3 * mm
-PROOF_GAP = 5 * mm
-PROOF_ROOM = 36 * mm
+PROOF_GAP = 3.5 * mm
+PROOF_ROOM = 35 * mm
 """The most that the end of a paper with its code takes."""
 
 _HEAD_HEIGHT = 9 * mm
@@ -203,11 +203,12 @@ def print_paper(
 def proof_rows(proof: Proof) -> list[Any]:
     """Return the rows that end a paper: its code drawn and in letters, and what that is."""
     indent = QR_SIDE + 6 * mm
-    digits = style(SMALL, 9, FIGURES, leftIndent=indent)
+    digits = style(SMALL, 8.8, FIGURES, leftIndent=indent)
     told = style(SMALL, 9.5, leftIndent=indent, textColor=QUIET, spaceBefore=0.8 * mm)
     rows = [Row(line, digits) for line in proof_lines(proof.code)]
     rows[0].beside = partial(_draw_proof, proof.code.text())
-    return [KeepTogether([Spacer(0, PROOF_GAP), *rows, Row(proof_note(proof), told)])]
+    end = KeepTogether([Spacer(0, PROOF_GAP), *rows, Row(proof_note(proof), told)])
+    return [NextPageTemplate("plain"), end]
 
 
 def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
