@@ -11,5 +11,5 @@ frame.show_told()
 if found:
     check_parts.show(found)
 else:
-    st.markdown("Show a paper that was printed here: by its PDF, by its square code, or by what stands beside that.")
+    st.markdown("## Show a paper that was printed here: by its PDF, its square code, or the rows beside that.")
 check_parts.keys(screen)

@@ -13,7 +13,7 @@ from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at,
 from day_builder import FAULT, POOL_DAY, Day
 from test_standards_editing import save, with_rule
 
-from course.actions import amending, attempts, courses, day, faults, incident, settling, signing, slates, times
+from course.actions import amending, attempts, courses, day, faults, incident, keys, settling, signing, slates, times
 from course.actions import centre as founding
 from course.actions import gate_papers as noting
 from course.actions import standards as adopting
@@ -41,6 +41,11 @@ def first_event(c: Centre, subject: str) -> str:
 
 
 # --- the centre, its people and units -----------------------------------------------------------------------------
+
+
+def key_reason(c: Centre) -> Act:
+    keys.make_key(c.ledger, c.lead)
+    return lambda text: keys.replace_key(c.ledger, c.lead, lost=False, reason=text)
 
 
 def centre_name(c: Centre) -> Act:
@@ -444,6 +449,7 @@ READY: dict[str, Ready] = {
     "Signed.reason": signed_reason,
     "FindingAnswered.reason": finding_reason,
     "SlateSetAside.why": aside_why,
+    "CentreKeyReplaced.reason": key_reason,
     "SitePlanned.emergency": site("emergency"),
     "SitePlanned.plan": site("plan"),
     "SessionFrozen.note": freeze_note,

@@ -79,8 +79,9 @@ def replace_key(ledger: Ledger, actor: str, *, lost: bool, reason: str | None = 
         )
     old = next((key for key in in_use if held and key.public == held.public), in_use[-1])
     new = new_key()
+    content = _replacing(ledger, old, None if lost else held, new, reason)
     lay_ready(ledger.folder, new)
-    ledger.append([draft(actor, _replacing(ledger, old, None if lost else held, new, reason))])
+    ledger.append([draft(actor, content)])
     take_over(ledger.folder)
     return fingerprint(new.public)
 
@@ -108,7 +109,7 @@ def _replacing(
     signed = held.sign(handing_over(ledger.centre_id, old.public, new.public)) if held else None
     return body(
         CentreKeyReplaced, public=new.public, replaces=old.public, why="kept" if held else "lost", signed=signed,
-        note=(reason or "").strip() or None, **_when(ledger),
+        reason=(reason or "").strip() or None, **_when(ledger),
     )  # fmt: skip
 
 

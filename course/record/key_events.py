@@ -23,7 +23,6 @@ class CentreKeyMade(Body):
     public: Hash
     """32 bytes of an Ed25519 public key (RFC 8032) as hex digits."""
     observed: Observed
-    note: PrivateNote = None
 
 
 class CentreKeyReplaced(Body):
@@ -38,4 +37,4 @@ class CentreKeyReplaced(Body):
     why: Ended
     signed: Signature | None = None
     observed: Observed
-    note: PrivateNote = None
+    reason: PrivateNote = None
