@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,6 +17,7 @@ import pypdfium2
 import pytest
 from centre_builder import LAST_DAY, Centre, critical_mark
 from click.testing import CliRunner
+from PIL import Image
 
 from course.actions import keys as keeping
 from course.actions.privacy import erase_person
@@ -361,6 +363,24 @@ def test_two_papers_in_one_picture_are_refused(desk: Desk) -> None:
     ]
     with pytest.raises(RefusedError, match="several papers"):
         read_paper(bytes(cv2.imencode(".png", np.hstack([one, two]))[1]))
+
+
+def test_data_made_to_fill_the_memory_are_refused(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two gigabytes of blanks in a file of two megabytes: a process of its own reads it, within bounds."""
+    packing = zlib.compressobj(9)
+    bomb = b"".join([*(packing.compress(b" " * 2**20) for _ in range(2000)), packing.flush()])
+    with monkeypatch.context() as patch:
+        patch.setattr("course.paper.attachment.zlib.compress", lambda *_: bomb)
+        made = attached(desk.pdf[: desk.document.pages.bytes], MEMBER, b"x")
+    with pytest.raises(RefusedError, match="holds too much"):
+        read_paper(made)
+
+
+def test_a_picture_of_more_points_than_any_camera_s_is_refused() -> None:
+    out = io.BytesIO()
+    Image.new("1", (9000, 9000)).save(out, "PNG")
+    with pytest.raises(RefusedError, match="too large"):
+        read_paper(out.getvalue())
 
 
 @pytest.mark.parametrize("content", [b"", b"%PDF-1.4 nothing", b"\x89PNG\r\n", b"plain text", b"PK\x03\x04"])

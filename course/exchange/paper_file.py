@@ -5,24 +5,26 @@ Nothing here needs a network. The file that the data came in is compared with wh
 
 from __future__ import annotations
 
-import contextlib
+import base64
 import io
+import json
+import subprocess
+import sys
 from pathlib import Path
 
-import pypdfium2 as pdfium
 import zxingcpp
 from PIL import Image
 
 from course.answers.paper_check import FileState, Shown
 from course.errors import NotFoundError, RefusedError
-from course.paper.attachment import attached
+from course.paper.attachment import attached, own_data
 from course.record.paper_code import PREFIX, PaperCode, read_paper_code
 from course.record.paper_document import MEMBER, MOST_BYTES, PaperDocument, pages_of, read_document
 
 MOST_FILE_BYTES = 40 * 2**20
-_MOST_PIXELS = 100_000_000
-_DOTS_PER_INCH = 200
-_MOST_PAGES, _MOST_SIDE = 300, 4000
+_MOST_PIXELS = 60_000_000
+_READER = str(Path(__file__).with_name("paper_reader.py"))
+_SECONDS = 40
 _KINDS = ("PNG", "JPEG", "WEBP", "BMP", "TIFF", "GIF")
 
 
@@ -63,30 +65,31 @@ def read_paper(content: bytes) -> Shown:
 
 
 def _of_pdf(content: bytes) -> Shown:
+    data = own_data(content, MOST_BYTES)
+    if data is not None:
+        document = read_document(data)
+        if _state(content, document) is FileState.AS_PRINTED:
+            return Shown(read_paper_code(document.code), document, FileState.AS_PRINTED)
+    data, codes = _read_apart(content)
+    if data is None:
+        return Shown(_only(codes))
+    document = read_document(data)
+    return Shown(read_paper_code(document.code), document, _state(content, document), _only(codes) if codes else None)
+
+
+def _read_apart(content: bytes) -> tuple[bytes | None, list[str]]:
+    """What any PDF holds, read in a process of its own: it may be made to fill the memory, or never to end."""
+    asked = [sys.executable, "-P", _READER, MEMBER, str(MOST_BYTES)]
     try:
-        with contextlib.closing(pdfium.PdfDocument(content)) as pdf:
-            data = _data_in(pdf)
-            if data is None:
-                return Shown(_only(_on_pages(pdf)))
-            document = read_document(data)
-            code, state = read_paper_code(document.code), _state(content, document)
-            on_pages = [] if state is FileState.AS_PRINTED else _on_pages(pdf)
-            return Shown(code, document, state, _only(on_pages) if on_pages else None)
-    except pdfium.PdfiumError as error:
+        done = subprocess.run(asked, input=content, capture_output=True, check=True, timeout=_SECONDS)  # noqa: S603
+        found = json.loads(done.stdout)
+    except (subprocess.SubprocessError, OSError, ValueError) as error:
         raise RefusedError(
-            "The PDF cannot be read: it was cut or damaged. Take its square code or type the rows beside it."
+            "The PDF cannot be read: it was cut or damaged, or holds too much. Take its square code or type the rows "
+            "beside it."
         ) from error
-
-
-def _data_in(pdf: pdfium.PdfDocument) -> bytes | None:
-    for place in range(pdf.count_attachments()):
-        one = pdf.get_attachment(place)
-        if one.get_name() == MEMBER:
-            data = bytes(one.get_data())
-            if len(data) > MOST_BYTES:
-                raise RefusedError("The data in the PDF are larger than a paper's are. Nothing was read.")
-            return data
-    return None
+    codes = [text for text in found["codes"] if text.startswith(PREFIX)]
+    return (base64.b64decode(found["data"]) if found["data"] is not None else None), codes
 
 
 def _state(content: bytes, document: PaperDocument) -> FileState:
@@ -98,16 +101,6 @@ def _state(content: bytes, document: PaperDocument) -> FileState:
     except ValueError:
         return FileState.CHANGED
     return FileState.AS_PRINTED if whole == content else FileState.ADDED_TO
-
-
-def _on_pages(pdf: pdfium.PdfDocument) -> list[str]:
-    """The square codes on the last page that has any: a paper ends with its own."""
-    for number in reversed(range(min(len(pdf), _MOST_PAGES))):
-        page = pdf[number]
-        scale = min(_DOTS_PER_INCH / 72, _MOST_SIDE / max(page.get_size()))
-        if codes := _codes(page.render(scale=scale).to_pil()):
-            return codes
-    return []
 
 
 def _of_picture(content: bytes) -> PaperCode:

@@ -10,6 +10,10 @@ from __future__ import annotations
 import re
 import zlib
 
+_OWN = re.compile(
+    rb"<< /Type /EmbeddedFile /Subtype /application#2Fjson /Filter /FlateDecode /Length (\d{1,9}) "
+    rb"/Params << /Size (\d{1,9}) >> >>\nstream\n"
+)
 _TRAILER = re.compile(rb"trailer\s*<<(.*?)>>\s*startxref\s+(\d+)\s+%%EOF\s*$", re.DOTALL)
 
 
@@ -46,6 +50,20 @@ def attached(pdf: bytes, name: str, content: bytes) -> bytes:
     }
     trailer = f"<< /Size {size + 2} /Root {root} 0 R /Prev {int(found[2])} ".encode() + keeps + b" >>"
     return _updated(pdf, objects, trailer)
+
+
+def own_data(pdf: bytes, most: int) -> bytes | None:
+    """Return the file that `attached` put last into a PDF, None where that is not there in our form or is too long."""
+    last = list(_OWN.finditer(pdf))[-1:]
+    if not last or int(last[0][2]) > most:
+        return None
+    found = last[0]
+    packed = pdf[found.end() : found.end() + int(found[1])]
+    try:
+        content = zlib.decompressobj().decompress(packed, most)
+    except zlib.error:
+        return None
+    return content if len(content) == int(found[2]) else None
 
 
 def _updated(pdf: bytes, objects: dict[int, bytes], trailer: bytes) -> bytes:
