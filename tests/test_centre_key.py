@@ -10,7 +10,7 @@ from centre_builder import Centre
 from click.testing import CliRunner
 
 from course.actions import keys as keeping
-from course.answers.centre_keys import centre_keys, key_lines, paper_key
+from course.answers.centre_keys import centre_keys, key_lines, paper_key, signing_key
 from course.commands import main
 from course.errors import RefusedError
 from course.record.centre_key import fingerprint
@@ -112,7 +112,15 @@ def test_a_strange_key_is_not_taken(small_centre: Centre, tmp_path: Path) -> Non
 def test_a_key_file_that_was_cut_is_told_with_what_to_do(small_centre: Centre, content: str) -> None:
     (small_centre.ledger.folder / FILE).write_text(content, encoding="latin-1")
     with pytest.raises(RefusedError, match=r"is no key of a centre.*--lost"):
-        paper_key(small_centre.ledger)
+        signing_key(small_centre.ledger)
+
+
+def test_with_a_damaged_key_printing_goes_on_and_it_can_be_said_to_be_lost(small_centre: Centre) -> None:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    (small_centre.ledger.folder / FILE).write_text("cut")
+    assert paper_key(small_centre.ledger) is None
+    keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
+    assert paper_key(small_centre.ledger) == signing_key(small_centre.ledger) is not None
 
 
 def test_a_next_key_that_the_old_one_did_not_sign_is_none_of_the_centre_s(small_centre: Centre) -> None:

@@ -27,6 +27,7 @@ from course.answers.paper_changes import changes
 from course.answers.paper_check import FINE, FileState, PaperCheck, Shown, Verdict, check_hash, check_paper
 from course.commands import main
 from course.errors import RefusedError
+from course.exchange.merging import hand_over, merge
 from course.exchange.paper_file import read_paper
 from course.paper.attachment import attached
 from course.paper.competency_record import print_competency_record
@@ -34,7 +35,7 @@ from course.record.centre_key import CentreKey, key_id
 from course.record.paper_code import PaperCode, read_paper_code
 from course.record.paper_document import MEMBER, PaperDocument, pages_of, read_document, signed_document
 from course.storage import backup
-from course.storage.centre_key import SigningKey, new_key
+from course.storage.centre_key import SigningKey, new_key, write_key
 from course.storage.ledger import open_ledger
 from course.words import Authority
 
@@ -324,6 +325,33 @@ def test_a_paper_is_a_witness_of_the_ledger_s_head(desk: Desk) -> None:
     desk.centre.enter("pool-22", student=desk.centre.zoe)
     assert "so nothing before it was changed; " in desk.check(desk.pdf).place[0]
     assert "came after it" in desk.check(desk.pdf).place[0]
+
+
+def test_a_paper_of_another_laptop_is_known_once_the_two_have_merged(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second laptop began from a backup, which has no key in it: it was brought there by its copy."""
+    first = desk.centre
+    backup.backup(first.ledger.folder, tmp_path / "kept")
+    write_key(tmp_path / "copy", desk.key)
+    with monkeypatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(tmp_path / "other machine"))
+        backup.restore(tmp_path / "kept", tmp_path / "second")
+        with open_ledger(tmp_path / "second", write=True) as ledger:
+            assert paper_key(ledger) is None
+            keeping.put_back(ledger, first.lead, tmp_path / "copy")
+            there = Desk(replace(first, ledger=ledger), desk.key, b"")
+            there.centre.enter("pool-23")
+            pdf = there.printed()
+            device = list(ledger.events())[-1].device
+            hand_over(ledger, tmp_path / "bundle.zip")
+    assert desk.check(pdf).verdict is Verdict.OTHER_LEDGER
+    merge(first.ledger, first.lead, [tmp_path / "bundle.zip"], accept=[device])
+    assert desk.check(pdf).verdict is Verdict.SAME
+    first.enter("open-25", critical_mark())
+    found = desk.check(pdf)
+    assert found.verdict is Verdict.CHANGED
+    assert "the ledger said what the paper says" in found.changed[0]
 
 
 # --- cut, torn, unreadable -------------------------------------------------------------------------------------------

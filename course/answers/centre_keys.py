@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 
 from course.answers.days import day_words
-from course.errors import NotFoundError, RefusedError
+from course.errors import NotFoundError, RefusedError, StorageError
 from course.record.centre_key import CentreKey, KeyFile, grouped
 from course.record.facts import Centre
 from course.storage.centre_key import SigningKey, read_keys, write_key
@@ -22,10 +22,18 @@ def centre_keys(ledger: Ledger) -> tuple[CentreKey, ...]:
 
 
 def paper_key(ledger: Ledger) -> SigningKey | None:
-    """Return the key that signs papers here.
+    """Return the key that signs papers here; as `signing_key`, and None where its file is damaged.
 
-    None where this folder has no key, or one that the ledger does not know or says was replaced: a paper then says that
-    it is not signed.
+    Printing goes on without a key, also on a boat: the paper says that it is not signed, and Health says why.
+    """
+    try:
+        return signing_key(ledger)
+    except (RefusedError, StorageError):
+        return None
+
+
+def signing_key(ledger: Ledger) -> SigningKey | None:
+    """Return the key in this folder; None where there is none, or one that the ledger does not know or has replaced.
 
     Raises:
         RefusedError: the key's file is no key.

@@ -11,7 +11,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-from course.answers.centre_keys import centre_keys, paper_key
+from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
 from course.errors import CourseError
 from course.moments import now, read_stored, zone_named
@@ -184,7 +184,7 @@ def _keys(found: Condition) -> HealthLine:
 
 def _signing(ledger: Ledger) -> HealthLine:
     try:
-        if key := paper_key(ledger):
+        if key := signing_key(ledger):
             return HealthLine("Signing", State.OK, f"Papers are signed with the key {grouped(key_id(key.public))}.")
     except CourseError as error:
         return HealthLine("Signing", State.BAD, error.sentence)

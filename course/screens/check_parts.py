@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 import streamlit as st
 
-from course.answers.centre_keys import centre_keys, key_lines, paper_key
+from course.answers.centre_keys import centre_keys, key_lines, signing_key
 from course.answers.paper_check import NOT_SHOWN, PaperCheck, Shown, check_hash, check_paper, is_hash
 from course.exchange.paper_file import MOST_FILE_BYTES, read_paper
 from course.record.paper_code import read_paper_code
@@ -50,7 +50,7 @@ def keys(screen: Screen) -> None:
     lines = key_lines(centre_keys(screen.ledger))
     if not lines:
         st.markdown("There is none yet, so papers are not signed. Make it: `course key FOLDER`")
-    elif telling(paper_key)(screen.ledger) is None:
+    elif telling(signing_key)(screen.ledger) is None:
         st.markdown("The key in use is not in this folder: what is printed here is not signed. See `course key --help`")
     show_told()
     for line in lines:
