@@ -11,17 +11,18 @@ from typing import Any
 import cv2
 import pypdfium2
 import pytest
-from centre_builder import LAST_DAY, Centre
+from centre_builder import LAST_DAY, Centre, seen_at
 from day_builder import Day
 
 from course.actions import keys as keeping
+from course.actions import unit_care
 from course.answers.audit import audit_answer
 from course.answers.centre_keys import centre_keys, paper_key
 from course.answers.competency import competency_record
 from course.answers.day_paper import day_paper
 from course.answers.incident_paper import incident_paper
 from course.answers.origin_of import standing_origin
-from course.answers.paper_check import FileState, Verdict, check_paper
+from course.answers.paper_check import FileState, Shown, Verdict, check_paper
 from course.answers.paper_data import plain_of
 from course.answers.student_page import student_page
 from course.exchange.paper_file import read_paper
@@ -50,9 +51,9 @@ PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] =
     ),
     "sheet to take home": (print_take_home, lambda c: student_page(c.view(), c.amaru, LAST_DAY), Verdict.SAME),
     "day sheet": (
-        print_day_sheet, lambda c: day_paper(c.ledger, c.view(), list(c.view().sessions.values())), Verdict.GENUINE,
+        print_day_sheet, lambda c: day_paper(c.ledger, c.view(), list(c.view().sessions.values())), Verdict.SAME,
     ),
-    "incident sheet": (print_incident_sheet, _incidents, Verdict.GENUINE),
+    "incident sheet": (print_incident_sheet, _incidents, Verdict.SAME),
     "show why": (
         print_origin, lambda c: standing_origin(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY), Verdict.GENUINE,
     ),
@@ -93,6 +94,21 @@ def test_every_paper_is_signed_carries_its_data_and_is_the_same_twice(centre: Ce
     found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
     assert found.verdict is verdict, found.text()
     assert read_paper_code(decoded(pdf)) == shown.code
+
+
+def test_a_day_sheet_says_what_changed_since_and_is_not_found_by_its_code_alone(centre: Centre) -> None:
+    """A unit that was put on hold after the sheet was printed is what somebody at the pool has to know."""
+    printing, ask, _ = PAPERS["day sheet"]
+    out = io.BytesIO()
+    printing(ask(centre), out, "A4", paper_key(centre.ledger))
+    unit_care.hold(centre.ledger, centre.lead, centre.unit_a, seen_at(20), "Cell 2 reads low.")
+    shown = read_paper(out.getvalue())
+    found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
+    assert found.verdict is Verdict.CHANGED
+    assert any("holds: nothing, and now" in line for line in found.changed), found.changed
+    alone = check_paper(Shown(shown.code), centre_keys(centre.ledger), centre.ledger)
+    assert alone.verdict is Verdict.GENUINE
+    assert "From its code alone" in alone.changed[0]
 
 
 @pytest.mark.parametrize("paper", PAPERS)

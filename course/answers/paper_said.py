@@ -8,7 +8,7 @@ from typing import Any, Literal
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
-from course.answers.papers_again import AGAIN, asked_again, could_be
+from course.answers.papers_again import AGAIN, OF_A_STUDENT, asked_again, could_be
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument, says_hash
@@ -36,6 +36,8 @@ def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) 
     if code.paper not in AGAIN:
         return Said("cannot be asked", ("Whether the ledger still says so cannot be asked of this kind of paper.",))
     if document is None:
+        if code.paper not in OF_A_STUDENT:
+            return Said("cannot be asked", ("From its code alone nobody can tell what it was about: check its PDF.",))
         if found := _find(ledger, code):
             return Said("same", name=_name(found[1]), shown=True)
         with ledger_then(ledger, code) as then:

@@ -9,6 +9,8 @@ from typing import Any
 from course.answers.centre_answer import centre
 from course.answers.competency import competency_record
 from course.answers.course_view import view
+from course.answers.day_paper import day_paper
+from course.answers.incident_paper import incident_paper
 from course.answers.student_page import student_page
 from course.errors import NotFoundError
 from course.record.facts import Person
@@ -26,9 +28,26 @@ def _take_home(ledger: Ledger, asked: Asked) -> Any:
     return student_page(view(ledger, asked["course"]), asked["student"], _day(asked))
 
 
-AGAIN: dict[str, Again] = {"Competency record": _record, "Sheet to take home": _take_home}
-"""By the paper's title. What it was asked about has course, student and as_of, or is not found from a code alone."""
-OF_A_STUDENT = frozenset(AGAIN)
+def _day_sheet(ledger: Ledger, asked: Asked) -> Any:
+    seen = view(ledger, asked["course"])
+    return day_paper(ledger, seen, [seen.sessions[one] for one in asked["sessions"].split()])
+
+
+def _incidents(ledger: Ledger, asked: Asked) -> Any:
+    seen = view(ledger, asked["course"])
+    which = zip(asked["sessions"].split(), asked["incidents"].split(), strict=True)
+    return [incident_paper(ledger, seen, session, incident) for session, incident in which]
+
+
+AGAIN: dict[str, Again] = {
+    "Competency record": _record,
+    "Sheet to take home": _take_home,
+    "Day sheet": _day_sheet,
+    "Incident sheet": _incidents,
+}
+"""By the paper's title."""
+OF_A_STUDENT = frozenset({"Competency record", "Sheet to take home"})
+"""What they are asked about is course, student and as_of: a code alone is enough to find it."""
 
 
 def asked_again(ledger: Ledger, paper: str, asked: Asked) -> Any:

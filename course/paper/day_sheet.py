@@ -63,7 +63,7 @@ def print_day_sheet(
     """
     head = paper.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
-    sheet = Sheet(PAPER_NAME, paper.centre, paper.about, code, RECORD_NOTE, answer=paper)
+    sheet = Sheet(PAPER_NAME, paper.centre, paper.about, code, RECORD_NOTE, answer=paper, asked=paper.asked)
     return print_paper(sheet, partial(_story, paper, text_width(size)), out, size, key)
 
 

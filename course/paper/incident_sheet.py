@@ -59,7 +59,12 @@ def print_incident_sheet(
     head = papers[0].head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
     about = listed(list(dict.fromkeys(paper.session for paper in papers)))
-    sheet = Sheet(PAPER_NAME, papers[0].centre, about, code, papers[0].caution, _draw_table_head, papers)
+    asked = {
+        "course": papers[0].course_id,
+        "sessions": " ".join(paper.session_id for paper in papers),
+        "incidents": " ".join(paper.incident for paper in papers),
+    }
+    sheet = Sheet(PAPER_NAME, papers[0].centre, about, code, papers[0].caution, _draw_table_head, papers, asked)
     return print_paper(sheet, partial(_story, papers, text_width(size)), out, size, key)
 
 
