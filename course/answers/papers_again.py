@@ -71,7 +71,8 @@ def could_be(ledger: Ledger, paper: str, day: str) -> Iterator[dict[str, str]]:
     """Yield every question that a paper of a student may have answered, where its code alone is known."""
     if paper not in OF_A_STUDENT or not day:
         return
-    for course in centre(ledger).courses:
+    courses = sorted(centre(ledger).courses, key=lambda one: not one.first_day <= day <= one.last_day)
+    for course in courses:  # first those that the paper's day is in
         for student in view(ledger, course.id).students:
             yield {"course": course.id, "student": student, "as_of": day}
 
