@@ -486,6 +486,14 @@ def test_the_command_checks_a_file_a_picture_a_typed_code_and_a_hash(desk: Desk,
     assert "torn" in ran.output
 
 
+def test_the_code_of_a_paper_of_an_earlier_version_is_a_witness_still(desk: Desk) -> None:
+    """Those codes held evidence, chain, place and hash, without a signature."""
+    head = desk.centre.ledger.head()
+    code = f"RECORD:1:{'AB' * 16}:{head.chain}:{head.seq}:{head.hash}".upper()
+    ran = CliRunner().invoke(main, ["check", code, "--centre", str(desk.centre.ledger.folder)])
+    assert ran.output.startswith(Verdict.HASH_KNOWN)
+
+
 def test_the_command_needs_no_centre_where_its_public_keys_are_given(desk: Desk, tmp_path: Path) -> None:
     file, keys, run = tmp_path / "record.pdf", tmp_path / "keys", CliRunner()
     file.write_bytes(desk.pdf)

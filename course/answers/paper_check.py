@@ -157,8 +157,8 @@ def check_hash(ledger: Ledger, typed: str) -> PaperCheck:
     Raises:
         RefusedError: it is no hash of 16 digits or more.
     """
-    digits = "".join(typed.split()).lower()
-    if not is_hash(digits):
+    digits = _digits(typed)
+    if not is_hash(typed):
         raise RefusedError(f"{typed.strip()[:40]!r} is no hash: it has {SHORTEST_HASH} hex digits or more.")
     found = next((one for one in ledger.chain_events() if one.hash.startswith(digits)), None)
     place = (f"It is event {found.seq} of chain {found.chain}.",) if found else ()
@@ -166,8 +166,14 @@ def check_hash(ledger: Ledger, typed: str) -> PaperCheck:
 
 
 def is_hash(typed: str) -> bool:
-    """Whether this is typed as the hash at the foot of a page is."""
-    return re.fullmatch(r"[0-9a-f]{16,64}", "".join(typed.split()).lower()) is not None
+    """Whether this is typed as the hash at the foot of a page is, or is the code of a paper of an earlier version."""
+    return re.fullmatch(r"[0-9a-f]{16,64}", _digits(typed)) is not None
+
+
+def _digits(typed: str) -> str:
+    """The hex digits; of a code of an earlier version (`RECORD:1:`, unsigned) its last part, which is the hash."""
+    plain = "".join(typed.split()).lower()
+    return plain.rpartition(":")[2] if plain.startswith("record:1:") else plain
 
 
 def _bad_paper(shown: Shown, keys: Sequence[CentreKey] | None) -> Verdict | None:

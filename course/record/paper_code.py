@@ -74,7 +74,7 @@ def read_paper_code(typed: str) -> PaperCode:
 def is_typed_code(typed: str) -> bool:
     """Whether this is meant as a paper's code, right or wrong, and not as a file's name."""
     plain = typed.strip().upper()
-    return plain.startswith(PREFIX[:6]) or re.fullmatch(r"[0-9A-Z\s:·-]{40,}", plain) is not None
+    return plain.startswith(PREFIX[:6]) or re.fullmatch(r"[0-9A-Z\s·-]{80,}", plain) is not None
 
 
 def rows_of(typed: str) -> list[str]:
