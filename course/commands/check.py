@@ -29,8 +29,8 @@ _LONGEST_TYPED = 4000
 )
 @click.option(
     "--head", "heads", multiple=True, metavar="HASH",
-    help="Of an audit file or bundle: a hash from elsewhere (a paper, another ledger), 16 digits or more, or a paper's whole "
-    "code; it must be in the file. Several may be given.",
+    help="Of an audit file or bundle: a hash from elsewhere (a paper, another ledger), 16 digits or more, or a paper's "
+    "whole code; it must be in the file. Several may be given.",
 )  # fmt: skip
 @as_json_option
 def check(what: str, folder: Path | None, keys: Path | None, heads: tuple[str, ...], *, as_json: bool) -> None:
