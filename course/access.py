@@ -32,9 +32,10 @@ class Act(StrEnum):
     ERASE = "erase somebody's personal data"
     EXPORT = "give out what is kept about one person"
     KEEP = "set how long personal data are kept"
+    KEY = "make or replace the centre's key"
 
 
-LEAD_ALONE = frozenset({Act.OBSERVE, Act.ERASE, Act.EXPORT, Act.KEEP})
+LEAD_ALONE = frozenset({Act.OBSERVE, Act.ERASE, Act.EXPORT, Act.KEEP, Act.KEY})
 TABLE: dict[Role, frozenset[Act]] = {
     Role.LEAD: frozenset(Act),
     Role.INSTRUCTOR: frozenset(Act) - LEAD_ALONE,

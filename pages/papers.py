@@ -30,7 +30,7 @@ if name == day_preview.RECORD:
 else:
     answer, printing = student_page(seen, student, as_of), print_take_home
     sentence = answer.sentence
-pdf = frame.telling(preview.as_bytes)(printing, answer, size)
+pdf = frame.telling(preview.as_bytes)(printing, screen.ledger, answer, size)
 if pdf is None:
     frame.show_told()
     st.stop()

@@ -29,7 +29,7 @@ st.markdown(f"## {frame.plain(page.sentence)}")
 own_page.show(page)
 
 size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="take-home-size") or "A4"
-pdf = frame.telling(preview.as_bytes)(print_take_home, page, size)
+pdf = frame.telling(preview.as_bytes)(print_take_home, screen.ledger, page, size)
 frame.show_told()
 if pdf is not None:
     st.download_button("Download the sheet to take home", pdf, "take-home.pdf", "application/pdf", on_click="ignore")

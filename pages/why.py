@@ -18,4 +18,4 @@ if answer is None:
     frame.show_told()
     st.markdown("Choose what to follow back: every entry behind it is shown, with who wrote it and when.")
     st.stop()
-why_parts.show(answer)
+why_parts.show(screen, answer)

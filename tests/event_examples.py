@@ -10,6 +10,8 @@ from course.record.events import (
     AttemptOpened,
     AttemptsJoined,
     Body,
+    CentreKeyMade,
+    CentreKeyReplaced,
     CentreMade,
     ChainStarted,
     CheckOutRecorded,
@@ -195,6 +197,10 @@ EXAMPLES: tuple[Body, ...] = (
     ),
     RetentionSet(
         centre=ONE, student_days=3650, staff_days=0, incident_days=36_525, replaces=(TWO,), observed=at(), note=HIDDEN
+    ),
+    CentreKeyMade(centre=ONE, public="ab" * 32, observed=at()),
+    CentreKeyReplaced(
+        centre=ONE, public="cd" * 32, replaces="ab" * 32, why="kept", signed="ef" * 64, observed=at(), reason=HIDDEN
     ),
     UnitCared(
         unit=ONE, care=TWO, what=Care.SCRUBBER, observed=at(), good_until="2026-12-31", good_minutes=180, note=HIDDEN

@@ -20,6 +20,7 @@ from course.actions import (
     day,
     faults,
     incident,
+    keys,
     privacy,
     readings,
     settling,
@@ -65,6 +66,11 @@ def first_event(c: Centre, subject: str) -> str:
 
 
 # --- the centre, its people and units -----------------------------------------------------------------------------
+
+
+def key_reason(c: Centre) -> Act:
+    keys.make_key(c.ledger, c.lead)
+    return lambda text: keys.replace_key(c.ledger, c.lead, lost=False, reason=text)
 
 
 def centre_name(c: Centre) -> Act:
@@ -493,6 +499,7 @@ READY: dict[str, Ready] = {
     "Signed.reason": signed_reason,
     "FindingAnswered.reason": finding_reason,
     "SlateSetAside.why": aside_why,
+    "CentreKeyReplaced.reason": key_reason,
     "SitePlanned.emergency": site("emergency"),
     "SitePlanned.plan": site("plan"),
     "SessionFrozen.note": freeze_note,

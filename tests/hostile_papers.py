@@ -39,11 +39,12 @@ from course.paper.incident_sheet import print_incident_sheet
 from course.paper.origin_sheet import print_origin
 from course.paper.slate_sheet import print_slates
 from course.paper.take_home import print_take_home
+from course.record.paper_document import MEMBER
 from course.screens.finding_parts import as_csv
 from course.screens.hours_charts import bars_csv
 from course.words import SpanRole
 
-NETWORK_WORDS = ("/URI", "/Launch", "/EmbeddedFile", "/JavaScript", "/GoToR", "/SubmitForm")
+NETWORK_WORDS = ("/URI", "/Launch", "/JavaScript", "/GoToR", "/SubmitForm")
 
 
 def filled(c: Centre) -> Centre:
@@ -139,11 +140,11 @@ def _bare(text: str) -> str:
 
 
 def refuse_more_than_paper(printed: bytes, text: str) -> None:
-    """Nothing is embedded, linked or run, and the file's own description does not tell whom it is about."""
+    """Nothing but its own data is embedded, nothing linked or run; its description does not tell whom it is about."""
     reader = PdfReader(io.BytesIO(printed))
     words = {key: str(value) for key, value in (reader.metadata or {}).items()}
     assert not any(_bare(text) in _bare(value) for value in words.values()), words
-    assert reader.attachments == {}
+    assert set(reader.attachments) <= {MEMBER}  # a paper's own data, made from the object that it prints
     for page in reader.pages:
         assert not [note for note in page.get("/Annots", []) if note.get_object().get("/Subtype") == "/Link"]
         assert list(page.images) == []

@@ -28,8 +28,8 @@ def test_leads_and_instructors_do_all_others_of_the_staff_their_part_students_no
             require([role], act)
 
 
-def test_what_touches_personal_data_as_such_is_for_the_lead_alone() -> None:
-    assert {Act.ERASE, Act.EXPORT, Act.KEEP, Act.OBSERVE} == LEAD_ALONE
+def test_what_touches_personal_data_or_the_key_as_such_is_for_the_lead_alone() -> None:
+    assert {Act.ERASE, Act.EXPORT, Act.KEEP, Act.KEY, Act.OBSERVE} == LEAD_ALONE
 
 
 def test_every_role_stands_in_the_table() -> None:

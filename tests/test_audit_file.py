@@ -44,6 +44,7 @@ from course.places import SCREENS
 from course.record.chain import FIRST_PREV, canonical, event_hash
 from course.record.events import Corrected
 from course.record.lines import event_in, line_of
+from course.record.paper_code import PaperCode
 from course.screens import serve
 from course.storage.ledger import Ledger, open_ledger
 from course.words import Role, SpanRole
@@ -379,8 +380,12 @@ def test_a_chain_made_anew_by_its_keeper_passes_unless_a_hash_is_held_elsewhere(
 
 
 @pytest.mark.parametrize(
-    "form", [lambda h: h, lambda h: h[:16], lambda h: h.upper(), lambda h: f"RECORD:1:AA:CHAIN:9:{h}".upper()],
-    ids=["whole", "short", "capitals", "a paper's code"],
+    "form",
+    [
+        lambda h: h, lambda h: h[:16], lambda h: h.upper(), lambda h: f"RECORD:1:AA:CHAIN:9:{h}".upper(),
+        lambda h: PaperCode("Day sheet", "", "ab" * 32, "0192d000-0000-7000-8000-00000000000a", 9, h).text(),
+    ],
+    ids=["whole", "short", "capitals", "a code of an earlier version", "a paper's code"],
 )  # fmt: skip
 def test_a_hash_from_a_paper_is_found(worked_centre: Centre, file: Path, form: Callable[[str], str]) -> None:
     head = worked_centre.ledger.head()

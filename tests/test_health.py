@@ -14,9 +14,11 @@ from ledger_examples import a_person, change, lose_tail, new_centre
 
 from course.answers.health import MARKS, HealthLine, State, health
 from course.commands import main
-from course.moments import now
+from course.moments import new_id, now, observed_at
+from course.record.events import CentreKeyMade, Draft
 from course.screens import health_parts, serve, tablets
 from course.storage.backup import backup
+from course.storage.centre_key import new_key, write_key
 from course.storage.ledger import open_ledger
 from course.storage.remembered import recalled, remember_backup, remember_check
 from course.storage.vault import Vault
@@ -28,6 +30,10 @@ Usage = namedtuple("Usage", "total used free")
 def folder(tmp_path: Path) -> Path:
     with new_centre(tmp_path / "centre") as ledger:
         ledger.append([a_person("Amaru Tendelle")])
+        key = new_key()
+        write_key(ledger.folder / "centre.key", key)
+        made = CentreKeyMade(centre=ledger.centre_id, public=key.public, observed=observed_at(now(), "UTC"))
+        ledger.append([Draft(new_id(), ledger.centre_id, made)])
     return tmp_path / "centre"
 
 
@@ -103,6 +109,16 @@ def test_keys_that_others_can_read_are_bad_and_the_way_out_is_told(folder: Path)
     assert found.do == "Run, in the folder: chmod 600 vault.db"
     (folder / "vault.db").unlink()
     assert line(folder, "Keys").state is State.LOOK
+
+
+def test_the_signing_key_is_told_here_elsewhere_damaged_or_open_to_others(folder: Path) -> None:
+    assert line(folder, "Signing").state is State.OK
+    (folder / "centre.key").chmod(0o644)
+    assert line(folder, "Keys").do == "Run, in the folder: chmod 600 centre.key"
+    (folder / "centre.key").write_text("cut")
+    assert line(folder, "Signing").state is State.BAD
+    (folder / "centre.key").unlink()
+    assert line(folder, "Signing").said == "The centre's key is not in this folder: papers are not signed."
 
 
 @pytest.mark.parametrize(("free", "state"), [(10**11, State.OK), (10**9, State.LOOK), (10**7, State.BAD)])

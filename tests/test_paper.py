@@ -4,10 +4,12 @@ import colorsys
 import hashlib
 import io
 import os
+import re
 import subprocess
 import sys
 import unicodedata
 from dataclasses import replace
+from itertools import takewhile
 from pathlib import Path
 from typing import Any
 
@@ -22,18 +24,23 @@ from course.actions import amending, settling, signing
 from course.answers.amendments import changes_by_skill
 from course.answers.competency import competency_record
 from course.answers.decisions import to_sign
+from course.answers.paper_data import plain_of
 from course.answers.record_answer import CompetencyRecord, PhaseLines
 from course.answers.skill_detail import skill_detail
 from course.errors import PaperError
-from course.paper.competency_record import print_competency_record, record_code
+from course.paper.competency_record import print_competency_record
 from course.paper.frame import QUIET
 from course.paper.marks import TONES
 from course.paper.shapes import Shape, how_far, mark_shape, outcome_shape, standing_shape
 from course.record.events import MarkGiven
+from course.record.paper_code import read_paper_code
+from course.record.paper_document import read_document
+from course.storage.centre_key import key_from
 from course.words import RECORD_NOTE, DecisionKind, Mark, Outcome, StandingState
 
 GOLDEN = Path(__file__).parent / "golden" / "competency_record.txt"
 POINTS_PER_MM = 72 / 25.4
+KEY = key_from(b"a key for tests, no centre's own")
 RECORDS = {"small": small_record, "large": large_record}
 ODD_NAMES = [
     '<img src="/etc/passwd">',
@@ -230,19 +237,63 @@ def test_a_long_table_repeats_its_head() -> None:
     assert "outcomes, oldest first" not in pages[-1]
 
 
-def test_the_code_reads_back_from_the_printed_page(tmp_path: Path) -> None:
-    """Decoded by OpenCV from a page rendered at 200 dots per inch (QR codes: ISO/IEC 18004)."""
+@pytest.mark.parametrize("dots_per_inch", [200, 300])
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_the_signed_code_reads_back_from_the_printed_page(tmp_path: Path, size: Any, dots_per_inch: int) -> None:
+    """Decoded by OpenCV, a decoder of its own, from a page rendered by Poppler (QR codes: ISO/IEC 18004)."""
     file, record = tmp_path / "record.pdf", small_record()
-    print_competency_record(record, file)
-    text, _, _ = cv2.QRCodeDetector().detectAndDecode(pictures(file, tmp_path, 200)[-1])
-    assert text == record_code(record)
-    assert (
-        text == f"RECORD:1:{hex_digits('evidence')[:32]}:{hex_digits('chain')[:32]}:1204:{hex_digits('head')}".upper()
-    )
+    print_competency_record(record, file, size, KEY)
+    text, _, _ = cv2.QRCodeDetectorAruco().detectAndDecode(pictures(file, tmp_path, dots_per_inch)[-1])
+    code = read_paper_code(text)
+    head = (code.chain.replace("-", ""), code.seq, code.head)
+    assert head == (hex_digits("chain")[:32], 1204, hex_digits("head"))
+    assert (code.paper, code.day) == ("Competency record", record.as_of)
+    assert code.is_signed_by(KEY.public)
 
 
-def test_the_code_holds_nothing_personal_and_no_link() -> None:
-    assert set(record_code(small_record())) <= set("RECORD:0123456789ABCDEF")
+def test_the_code_stands_there_in_letters_too_in_groups_to_be_typed() -> None:
+    file = io.BytesIO()
+    print_competency_record(small_record(), file, "A4", KEY)
+    lines = pypdf.PdfReader(file).pages[-1].extract_text().splitlines()
+    first = next(at for at, line in enumerate(lines) if re.fullmatch(r"([0-9A-Z]{5} ){9}[0-9A-Z]{5}", line))
+    typed = "\n".join(takewhile(lambda line: re.fullmatch(r"([0-9A-Z]{5} )*[0-9A-Z]{1,5}", line), lines[first:]))
+    assert read_paper_code(typed).is_signed_by(KEY.public)
+
+
+def test_a_paper_without_a_key_says_that_it_is_not_signed() -> None:
+    assert "Not signed: the centre had no key here" in words(printed(small_record()))
+
+
+def test_a_paper_carries_its_data_made_from_the_object_that_is_printed() -> None:
+    file, record = io.BytesIO(), small_record()
+    print_competency_record(record, file, "A4", KEY)
+    ((name, contents),) = pypdf.PdfReader(file).attachments.items()
+    document = read_document(contents[0])
+    assert name == "paper.json"
+    assert document.says == plain_of(record)
+    assert document.says["phases"][1]["skills"][0]["title"] == record.phases[1].skills[0].title
+    assert document.says_hash == read_paper_code(document.code).says
+    assert document.is_signed_by(KEY.public)
+    assert document.pages.sha256 == hashlib.sha256(file.getvalue()[: document.pages.bytes]).hexdigest()
+
+
+def test_the_data_are_marked_as_what_the_pages_were_made_from() -> None:
+    """ISO 32000-2, 14.13: an associated file of the whole document, with the relationship Source."""
+    reader = printed(small_record())
+    (file,) = (one.get_object() for one in reader.trailer["/Root"]["/AF"])
+    assert file["/AFRelationship"] == "/Source"
+    assert file["/EF"]["/F"].get_object()["/Subtype"] == "/application/json"
+
+
+def test_the_pages_are_the_same_to_the_last_byte_with_the_data_in_the_file() -> None:
+    """Poppler's own tools read the whole file, and pypdf the part before the data."""
+    file = io.BytesIO()
+    pages = print_competency_record(small_record(), file)
+    document = read_document(pypdf.PdfReader(file).attachments["paper.json"][0])
+    before = pypdf.PdfReader(io.BytesIO(file.getvalue()[: document.pages.bytes]))
+    assert [page.extract_text() for page in before.pages] == [p.extract_text() for p in pypdf.PdfReader(file).pages]
+    assert len(before.pages) == pages
+    assert before.attachments == {}
 
 
 def test_fonts_are_embedded_and_pictures_are_lines() -> None:

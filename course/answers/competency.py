@@ -73,6 +73,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         adjustments=adjustment_lines(seen, student),
         cautions=(RECORD_NOTE, EXAMPLE_NOTE),
         head=seen.head,
+        course_id=seen.course.id,
         evidence=evidence_hash(events, evidence_hash([seen.adopted.hashes[skill] for skill in lines], "0" * 64)),
     )
 

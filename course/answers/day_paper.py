@@ -64,6 +64,13 @@ class DayPaper:
     sessions: tuple[SessionSheet, ...]
     cautions: tuple[str, ...]
     head: LedgerHead
+    course_id: str = ""
+    session_ids: tuple[str, ...] = ()
+
+    @property
+    def asked(self) -> dict[str, str]:
+        """What it answers, so that the same can be asked again."""
+        return {"course": self.course_id, "sessions": " ".join(self.session_ids)}
 
 
 def day_paper(ledger: Ledger, seen: CourseView, sessions: Sequence[Session]) -> DayPaper:
@@ -76,6 +83,8 @@ def day_paper(ledger: Ledger, seen: CourseView, sessions: Sequence[Session]) -> 
         sessions=tuple(_session(ledger, seen, session) for session in sessions),
         cautions=CAUTIONS,
         head=seen.head,
+        course_id=seen.course.id,
+        session_ids=tuple(session.id for session in sessions),
     )
 
 

@@ -11,8 +11,11 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
+from course.errors import CourseError
 from course.moments import now, read_stored, zone_named
+from course.record.centre_key import grouped, key_id
 from course.record.facts import Centre, Person
 from course.storage.condition import Condition, condition
 from course.storage.device import log_file
@@ -87,7 +90,8 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     zone = needed(ledger, Centre, ledger.centre_id, "centre").zone
     lines = (
         _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
-        _disk(found), _keys(found), _erased(ledger), *_clock(ledger), *further, _log(), _versions(found),
+        _disk(found), _keys(found), _signing(ledger), _erased(ledger), *_clock(ledger), *further, _log(),
+        _versions(found),
     )  # fmt: skip
     worst_first = (State.BAD, State.LOOK, State.OK)
     return HealthAnswer(_sentence(lines), tuple(sorted(lines, key=lambda line: worst_first.index(line.state))))
@@ -177,6 +181,18 @@ def _keys(found: Condition) -> HealthLine:
         said = "vault.db is not in this folder: names and texts cannot be opened here."
         return HealthLine("Keys", State.LOOK, said, "Bring the vault that belongs to this ledger.")
     return HealthLine("Keys", State.OK, "vault.db can be read by its owner only.")
+
+
+def _signing(ledger: Ledger) -> HealthLine:
+    try:
+        if key := signing_key(ledger):
+            return HealthLine("Signing", State.OK, f"Papers are signed with the key {grouped(key_id(key.public))}.")
+    except CourseError as error:
+        return HealthLine("Signing", State.BAD, error.sentence)
+    do = f"Run: course key {ledger.folder.name}"
+    if any(key.ended is None for key in centre_keys(ledger)):
+        return HealthLine("Signing", State.LOOK, "The centre's key is not in this folder: papers are not signed.", do)
+    return HealthLine("Signing", State.LOOK, "The centre has no key yet: papers are not signed.", do)
 
 
 def _erased(ledger: Ledger) -> HealthLine:

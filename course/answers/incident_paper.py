@@ -86,6 +86,8 @@ class IncidentPaper:
     """Where the freezing stands in the ledger."""
     head: LedgerHead
     caution: str = CONFIDENTIAL
+    course_id: str = ""
+    session_id: str = ""
 
 
 def incident_paper(ledger: Ledger, seen: CourseView, session_id: str, incident_id: str) -> IncidentPaper:
@@ -124,6 +126,8 @@ def incident_paper(ledger: Ledger, seen: CourseView, session_id: str, incident_i
         incident=incident.id,
         event=LedgerHead(ledger.centre_id, event.chain, event.seq, event.hash),
         head=seen.head,
+        course_id=seen.course.id,
+        session_id=session.id,
     )
 
 

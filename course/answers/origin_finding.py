@@ -33,7 +33,7 @@ def finding_origin(ledger: Ledger, seen: CourseView, key: str, as_of: date, aske
     if found is None:
         raise NotFoundError(f"No finding is called {key[:60]!r} here. course findings tells the name of each.")
     facts = [
-        ("As of", as_of_words(as_of, seen.last_day, seen.today())),
+        ("As of", as_of_words(as_of, seen.last_day, seen.last_day)),
         ("Rule", found.looks_for),
         ("It weighs", found.severity.value),
         *(("Follows from it", other.sentence) for other in found.follow),

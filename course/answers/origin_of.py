@@ -32,7 +32,7 @@ def standing_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill
     standing = seen.standing(student, skill, as_of)
     decision = decision_detail(ledger, seen, student, skill, as_of)
     facts = [
-        ("As of", as_of_words(as_of, seen.last_day, seen.today())),
+        ("As of", as_of_words(as_of, seen.last_day, seen.last_day)),
         ("Rule", rule_sentence(skill)),
         *rubric_facts(ledger, seen, skill, seen.adopted.hashes[skill.id]),
         ("Decision", decision.sentence if decision else "Not signed."),
@@ -137,7 +137,7 @@ def minute_origin(ledger: Ledger, seen: CourseView, student: str, kind: str, as_
     if hours and hours.short_by:
         told += f": short by {hours.short_by}"
     facts = [
-        ("As of", as_of_words(as_of, seen.last_day, seen.today())),
+        ("As of", as_of_words(as_of, seen.last_day, seen.last_day)),
         ("Requirements", f"{seen.profile.title}, revision {seen.profile.revision}"),
         ("How it is counted", _COUNTED[loop]),
     ]

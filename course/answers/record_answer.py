@@ -124,3 +124,5 @@ class CompetencyRecord:
     head: LedgerHead
     evidence: str
     """Hash over the sorted hashes of the events used and the rubrics' hash."""
+    course_id: str = ""
+    """The course's id, so that the same can be asked again."""

@@ -84,6 +84,15 @@ class StudentPage:
     """Who saw how many of the attempts, most first."""
     cautions: tuple[str, ...]
     head: LedgerHead
+    course_id: str = ""
+    student_id: str = ""
+    day: str = ""
+    """The ISO day that it is as of."""
+
+    @property
+    def asked(self) -> dict[str, str]:
+        """What it answers, so that the same can be asked again."""
+        return {"course": self.course_id, "student": self.student_id, "as_of": self.day}
 
     def plain(self) -> dict[str, Any]:
         """The answer as plain data."""
@@ -101,7 +110,7 @@ def student_page(seen: CourseView, student: str, as_of: date) -> StudentPage:
         centre=seen.centre.name,
         course=seen.course.title,
         student=seen.name(student),
-        as_of=as_of_words(as_of, seen.last_day, seen.today()),
+        as_of=as_of_words(as_of, seen.last_day, seen.last_day),  # no word of today: it is a paper too
         sentence=_sentence(seen.name(student), state.held, state.required, practice.repeat),
         held=_held(seen, student, as_of),
         missing=_missing(state.skills, practice.repeat),
@@ -115,6 +124,9 @@ def student_page(seen: CourseView, student: str, as_of: date) -> StudentPage:
         seen_by=tuple(Counter(name for attempt in attempts for name in attempt.seen_by).most_common()),
         cautions=(RECORD_NOTE, EXAMPLE_NOTE, seen.profile.notice),
         head=seen.head,
+        course_id=seen.course.id,
+        student_id=student,
+        day=as_of.isoformat(),
     )
 
 

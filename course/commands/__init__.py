@@ -5,9 +5,23 @@ line is wrong; 3 refused; 4 not found; 5 folder, disk or database; 6 a paper tha
 itself went wrong.
 """
 
-from course.commands import audit, centre, figures, findings, health, hours, merging, papers, privacy, questions
+from course.commands import (
+    audit,
+    centre,
+    check,
+    figures,
+    findings,
+    health,
+    hours,
+    keys,
+    merging,
+    papers,
+    privacy,
+    questions,
+)
 from course.commands.group import main
 
 __all__ = [
-    "audit", "centre", "figures", "findings", "health", "hours", "main", "merging", "papers", "privacy", "questions",
+    "audit", "centre", "check", "figures", "findings", "health", "hours", "keys", "main", "merging", "papers",
+    "privacy", "questions",
 ]  # fmt: skip

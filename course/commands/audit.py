@@ -1,17 +1,13 @@
-"""Commands of an audit: seal a centre into one file; check such a file, or a bundle, without a centre."""
+"""The command of an audit: seal a centre into one file."""
 
 from __future__ import annotations
 
-import json
-import sys
 from pathlib import Path
 from typing import Any
 
 import click
 
-from course.commands.group import FILE, FOLDER, Progress, as_json_option, course_view, date_of, main, of_course
-from course.errors import ExitCode
-from course.exchange.audit_check import check_file
+from course.commands.group import FILE, FOLDER, Progress, course_view, date_of, main, of_course
 from course.exchange.audit_file import seal as seal_file
 from course.storage.ledger import open_ledger
 from course.words import plural
@@ -40,22 +36,3 @@ def seal(folder: Path, out: Path, given_to: str | None, size: Any, title: str | 
     count, pages = plural(sealed.manifest.events, "event"), plural(sealed.pages, "page")
     click.echo(f"{out}: {count}, {plural(sealed.tables, 'table')} and {pages} of paper, {names}.")
     click.echo(f"Whoever has it can check it: course check {out}")
-
-
-@main.command()
-@click.argument("file", type=FILE)
-@click.option(
-    "--head", "heads", multiple=True, metavar="HASH",
-    help="A hash from elsewhere (a paper, another ledger), 16 digits or more, or a paper's whole code; it must be in "
-    "the file. Several may be given.",
-)  # fmt: skip
-@as_json_option
-def check(file: Path, heads: tuple[str, ...], *, as_json: bool) -> None:
-    """Check an audit file or a bundle, without a centre and without a network. Ends with 1 if anything is wrong."""
-    with Progress("Checking", quiet=as_json) as step:
-        report = check_file(file, heads, step=step)
-    if as_json:
-        click.echo(json.dumps(report.plain(), ensure_ascii=False))
-    else:
-        click.echo(report.text())
-    sys.exit(ExitCode.FINE if report.fine else ExitCode.FOUND)

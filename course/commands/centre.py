@@ -11,6 +11,8 @@ import click
 
 from course import places, sample
 from course.actions.centre import make_centre
+from course.actions.keys import make_key
+from course.answers.centre_answer import centre
 from course.commands.group import (
     DATABASE,
     FILE,
@@ -20,6 +22,7 @@ from course.commands.group import (
     main,
 )
 from course.errors import ExitCode, StandardsError, StorageError
+from course.record.centre_key import grouped
 from course.standards.concerns import concerns
 from course.storage import backup as backups
 from course.storage.inspection import verify as verify_folder
@@ -37,9 +40,10 @@ from course.storage.rubric_files import read_folder
 @click.option("--database", metavar="URL", help=DATABASE)
 def new(folder: Path, name: str, lead: str, zone: str, database: str | None) -> None:
     """Make a centre and its lead in FOLDER."""
-    with make_centre(folder, name=name, lead_name=lead, zone=zone, database=database):
-        pass
+    with make_centre(folder, name=name, lead_name=lead, zone=zone, database=database) as ledger:
+        fingerprint = make_key(ledger, centre(ledger).lead)
     click.echo(f"{name} is made in {folder}. Next: course open {folder}")
+    click.echo(f"The key that signs its papers: {grouped(fingerprint)}. Keep a copy: course key {folder} --copy FILE")
 
 
 @main.command("sample")

@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from course.answers.centre_keys import paper_key
 from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, find_person
 from course.answers.days import as_of_words
@@ -34,14 +35,14 @@ from course.words import plural
 
 
 def _competency_record(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
-    return print_competency_record(competency_record(ledger, seen, student, day), out, size)
+    return print_competency_record(competency_record(ledger, seen, student, day), out, size, paper_key(ledger))
 
 
-def _take_home(_: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
+def _take_home(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
     from course.answers.student_page import student_page  # noqa: PLC0415 - statistics load slowly; others need none
     from course.paper.take_home import print_take_home  # noqa: PLC0415
 
-    return print_take_home(student_page(seen, student, day), out, size)
+    return print_take_home(student_page(seen, student, day), out, size, paper_key(ledger))
 
 
 PAPERS = {"record": _competency_record, "take-home": _take_home}

@@ -11,6 +11,7 @@ from typing import Any
 
 import click
 
+from course.answers.centre_keys import paper_key
 from course.answers.course_view import CourseView, find_person, find_skill
 from course.answers.missing import missing as missing_answer
 from course.answers.origin import Origin, event_origin
@@ -81,7 +82,7 @@ def why(
         if out or any(asked.values()):
             answer_ = _origin(ledger, seen, person, skill, day_asked(seen, day), **asked)
             if out:
-                pages = print_origin(answer_, out)
+                pages = print_origin(answer_, out, key=paper_key(ledger))
                 click.echo(f"{out}: why, {answer_.about}, {plural(pages, 'page')}.")
             else:
                 click.echo(json.dumps(answer_.plain(), ensure_ascii=False) if as_json else answer_.text())

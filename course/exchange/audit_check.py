@@ -27,6 +27,7 @@ from course.exchange.bundle import EVENTS, Fault, Manifest, faults_of, read_mani
 from course.exchange.table_files import compare, member_of
 from course.record.chain import Event
 from course.record.lines import LONGEST_LINE, event_in
+from course.record.paper_code import is_typed_code, read_paper_code
 from course.words import plural
 
 _MOST_TOLD = 20
@@ -135,9 +136,11 @@ class _Heads:
 
 
 def _digits(head: str) -> str:
-    """The hex digits of a head: the last part of a paper's code, without blanks."""
+    """The hex digits of a head: of a paper's code the hash in it; of one of an earlier version its last part."""
     digits = "".join(head.split()).lower().rsplit(":", 1)[-1]
     if not _HEX.fullmatch(digits):
+        if is_typed_code(head):
+            return read_paper_code(head).head
         raise RefusedError(
             f"{head!r} is no hash to compare with: write its first {_SHORTEST_HEAD} hex digits or more, as they stand "
             "at the foot of a paper, or the whole code."

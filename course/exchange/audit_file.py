@@ -17,6 +17,7 @@ from pathlib import Path
 
 from course.answers.audit import audit_answer
 from course.answers.audit_tables import COLUMNS, NAMED, centre_rows, course_rows, event_row, named_rows, text_rows
+from course.answers.centre_keys import paper_key
 from course.answers.course_view import view
 from course.errors import RefusedError
 from course.exchange.archive import pack
@@ -103,7 +104,7 @@ def seal(
                 laid.ledger, [(one.course, date.fromisoformat(one.as_of)) for one in courses], given_to,
                 findings=report.findings, notices=report.notices,
             )  # fmt: skip
-            pages = print_audit_file(answer, beside / PAPER, size)
+            pages = print_audit_file(answer, beside / PAPER, size, paper_key(ledger))
             rubrics = rubric_members(_forms(laid.ledger))
         small = [(PAPER, (beside / PAPER).read_bytes()), *rubrics]
         files = (

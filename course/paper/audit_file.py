@@ -36,6 +36,7 @@ from course.paper.frame import (
     text_width,
 )
 from course.paper.presence_picture import group_pictures
+from course.storage.centre_key import SigningKey
 from course.words import RECORD_NOTE
 
 PAPER_NAME = "Audit file"
@@ -53,7 +54,9 @@ _DIGITS = style(SMALL, 10.5, FIGURES, leftIndent=30 * mm)
 _SHOWN_HASH = 16
 
 
-def print_audit_file(answer: AuditAnswer, out: Path | BinaryIO, size: PaperSize = "A4") -> int:
+def print_audit_file(
+    answer: AuditAnswer, out: Path | BinaryIO, size: PaperSize = "A4", key: SigningKey | None = None
+) -> int:
     """Print the paper of an audit file as PDF and return its pages; a file is written whole or not at all.
 
     Raises:
@@ -62,8 +65,8 @@ def print_audit_file(answer: AuditAnswer, out: Path | BinaryIO, size: PaperSize 
     head = answer.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:_SHOWN_HASH]}"
     about = f"given to {answer.given_to}" if answer.given_to else "without names"
-    sheet = Sheet(PAPER_NAME, answer.centre, about, code, RECORD_NOTE)
-    return print_paper(sheet, partial(_story, answer, text_width(size)), out, size)
+    sheet = Sheet(PAPER_NAME, answer.centre, about, code, RECORD_NOTE, answer=answer)
+    return print_paper(sheet, partial(_story, answer, text_width(size)), out, size, key)
 
 
 def _story(answer: AuditAnswer, width: float) -> list[Any]:

@@ -10,7 +10,6 @@ from functools import partial
 from pathlib import Path
 from typing import Any, BinaryIO
 
-from reportlab.graphics.barcode.qr import QrCodeWidget
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, NextPageTemplate, Spacer
 
@@ -39,10 +38,11 @@ from course.paper.frame import (
 from course.paper.marks import draw_shape, draw_strip
 from course.paper.shapes import outcome_shape, standing_shape
 from course.paper.skill_block import SQUARE, draw_skill_head, skill_rows, skill_shape
+from course.record.centre_key import grouped
+from course.storage.centre_key import SigningKey
 from course.words import OUTCOME_WORDS, RECORD_NOTE, STANDING_WORDS, Outcome, StandingState, plural
 
 PAPER_NAME = "Competency record"
-QR_SIDE = 38 * mm
 
 _MET = (StandingState.MET, StandingState.MET_WATCH)
 _NAME = style(TITLE, 23, MEDIUM)
@@ -65,24 +65,19 @@ _SIGNED_NOTE = (
 )
 
 
-def print_competency_record(record: CompetencyRecord, out: Path | BinaryIO, size: PaperSize = "A4") -> int:
-    """Print a record as PDF and return its pages; a file is written whole or not at all.
+def print_competency_record(
+    record: CompetencyRecord, out: Path | BinaryIO, size: PaperSize = "A4", key: SigningKey | None = None
+) -> int:
+    """Print a record as PDF and return its pages; a file is written whole or not at all. `key` signs it.
 
     Raises:
         PaperError: a text has a letter that no font here has, or the file cannot be written.
     """
-    sheet = Sheet(PAPER_NAME, record.centre, record.student, _short_code(record), RECORD_NOTE, draw_skill_head)
-    return print_paper(sheet, partial(_story, record, text_width(size)), out, size)
-
-
-def record_code(record: CompetencyRecord) -> str:
-    """Return what the QR code holds: evidence, chain, position and hash; nothing personal and no link.
-
-    `RECORD:1:<first 32 hex digits of the evidence>:<chain>:<position>:<hash>`, in capitals, which a QR code packs
-    tighter.
-    """
-    head = record.head
-    return f"RECORD:1:{record.evidence[:32]}:{head.chain}:{head.seq}:{head.hash}".upper()
+    sheet = Sheet(
+        PAPER_NAME, record.centre, record.student, _short_code(record), RECORD_NOTE, draw_skill_head,
+        record, {"course": record.course_id, "student": record.student_id, "as_of": record.as_of},
+    )  # fmt: skip
+    return print_paper(sheet, partial(_story, record, text_width(size)), out, size, key)
 
 
 def _short_code(record: CompetencyRecord) -> str:
@@ -338,36 +333,17 @@ class _SignatureLines(Flowable):  # type: ignore[misc]  # ReportLab is not typed
 
 def _provenance(record: CompetencyRecord) -> list[Any]:
     head = record.head
-    indent = QR_SIDE + 5 * mm
-    told = style(SMALL, 10.5, leftIndent=indent, textColor=QUIET)
     holder = set_text(record.centre, "The centre")
     told_by = (
         "Evidence stands for the events and rubrics that this record rests on. Whoever holds the ledger of "
-        f"{holder} can look up this event and compare the digits: a change to the ledger shows there. "
-        "The code holds the same, the evidence shortened, and nothing else."
+        f"{holder} can look up this event and compare the digits: a change to the ledger shows there."
     )
     facts = {
         "Chain": head.chain,
         "Event": str(head.seq),
-        "Hash": _grouped(head.hash),
-        "Evidence": _grouped(record.evidence),
+        "Hash": grouped(head.hash, 8),
+        "Evidence": grouped(record.evidence, 8),
     }
-    value = style(SMALL, 10.5, FIGURES, leftIndent=indent + 18 * mm)
-    rows = [Row(set_text(text), value, label=(label, indent)) for label, text in facts.items()]
-    rows[0].beside = partial(_draw_code, record)
-    return [*rows, Spacer(0, 1 * mm), Row(told_by, told), Spacer(0, QR_SIDE / 2)]
-
-
-def _draw_code(record: CompetencyRecord, canvas: Any, y: float, _width: float) -> None:
-    """Draw the QR code with its upper edge at the first line's."""
-    code = QrCodeWidget(record_code(record), barLevel="M", barBorder=0, barWidth=QR_SIDE, barHeight=QR_SIDE)
-    canvas.setFillColor(INK)
-    # Drawn square by square: ReportLab's own drawing of a widget brings in a typeface that is not embedded.
-    for square in code.draw().contents:
-        if square.fillColor:
-            canvas.rect(square.x, y + 6 - QR_SIDE + square.y, square.width, square.height, stroke=0, fill=1)
-
-
-def _grouped(digits: str) -> str:
-    """Return hex digits in groups of eight, to be read aloud and compared."""
-    return " ".join(digits[start : start + 8] for start in range(0, len(digits), 8))
+    value = style(SMALL, 10.5, FIGURES, leftIndent=18 * mm)
+    rows = [Row(set_text(text), value, label=(label, 0)) for label, text in facts.items()]
+    return [*rows, Spacer(0, 1 * mm), Row(told_by, _NOTE)]

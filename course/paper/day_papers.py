@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from course.answers.centre_keys import paper_key
 from course.answers.course_view import CourseView
 from course.answers.day_paper import day_paper
 from course.answers.day_state import named_sessions
@@ -32,10 +33,10 @@ def print_of_day(ledger: Ledger, seen: CourseView, wanted: str, paper: str, out:
     sessions = named_sessions(seen, wanted)
     titles = listed([session.title for session in sessions])
     if paper == "day-sheet":
-        pages = print_day_sheet(day_paper(ledger, seen, sessions), out, size)
+        pages = print_day_sheet(day_paper(ledger, seen, sessions), out, size, paper_key(ledger))
         return f"{out}: day sheet of {titles}, {plural(pages, 'page')}."
     found = [incident_paper(ledger, seen, s.id, incident.id) for s in sessions for incident in s.incidents]
     if not found:
         raise NotFoundError(f"Nothing was frozen in {titles}, so there is no incident sheet. Nothing was printed.")
-    pages = print_incident_sheet(found, out, size)
+    pages = print_incident_sheet(found, out, size, paper_key(ledger))
     return f"{out}: {plural(len(found), 'incident')} in {titles}, {plural(pages, 'page')}. Confidential."

@@ -33,6 +33,7 @@ from course.paper.frame import (
     text_width,
 )
 from course.paper.marks import TONES
+from course.storage.centre_key import SigningKey
 from course.words import RECORD_NOTE
 
 PAPER_NAME = "Day sheet"
@@ -52,7 +53,9 @@ _LARGE_UP_TO = 160
 _PENCIL_LINE = 9 * mm
 
 
-def print_day_sheet(paper: DayPaper, out: Path | BinaryIO, size: PaperSize = "A4") -> int:
+def print_day_sheet(
+    paper: DayPaper, out: Path | BinaryIO, size: PaperSize = "A4", key: SigningKey | None = None
+) -> int:
     """Print the day sheet as PDF and return its pages; a file is written whole or not at all.
 
     Raises:
@@ -60,8 +63,8 @@ def print_day_sheet(paper: DayPaper, out: Path | BinaryIO, size: PaperSize = "A4
     """
     head = paper.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
-    sheet = Sheet(PAPER_NAME, paper.centre, paper.about, code, RECORD_NOTE)
-    return print_paper(sheet, partial(_story, paper, text_width(size)), out, size)
+    sheet = Sheet(PAPER_NAME, paper.centre, paper.about, code, RECORD_NOTE, answer=paper, asked=paper.asked)
+    return print_paper(sheet, partial(_story, paper, text_width(size)), out, size, key)
 
 
 def _story(paper: DayPaper, width: float) -> list[Any]:

@@ -10,8 +10,8 @@ from __future__ import annotations
 import io
 import os
 import tempfile
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 from threading import Lock
@@ -22,11 +22,13 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, PageTemplate, Paragraph
+from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, NextPageTemplate, PageTemplate, Paragraph, Spacer
 
 from course.errors import PaperError
 from course.paper.fonts import FIGURES, REGULAR, register_fonts, set_text
 from course.paper.marks import TONES
+from course.paper.proof import QR_SIDE, Proof, draw_square_code, proof_lines, proof_note, prove
+from course.storage.centre_key import SigningKey
 
 PaperSize = Literal["A4", "Letter"]
 Beside = Callable[[Any, float, float], None]
@@ -41,6 +43,9 @@ QUIET = HexColor("#4d4a47")
 """Grey for second words: 8.8:1 on white (WCAG 2.2, 1.4.6 asks 7:1)."""
 RULE = HexColor("#b9b5b0")
 BAR_WIDTH = 1.3 * mm
+PROOF_GAP = 3.5 * mm
+PROOF_ROOM = 35 * mm
+"""The most that the end of a paper with its code takes."""
 
 _HEAD_HEIGHT = 9 * mm
 _FOOT_HEIGHT = 15 * mm
@@ -74,6 +79,10 @@ class Sheet:
     caution: str
     table_head: Callable[[Any, float, float, float], None] | None = None
     """Draws the head of a long table at x, y (lower edge) over a width; used by pages of the template `rows`."""
+    answer: Any = None
+    """The frozen answer that it prints, or several: with it the paper carries its code and its data."""
+    asked: Mapping[str, str] = field(default_factory=dict)
+    """What the answer was asked about: ids, and `as_of`."""
 
 
 class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
@@ -157,19 +166,55 @@ def draw_share(
     canvas.drawString(middle - before, y, f"{done} of {asked}" if done <= asked else f"{done}, {asked} {beyond}")
 
 
-def print_paper(sheet: Sheet, story: Callable[[], list[Any]], out: Path | BinaryIO, size: PaperSize) -> int:
-    """Build a paper and write it whole or not at all; return its pages.
+def print_paper(
+    sheet: Sheet,
+    story: Callable[[], list[Any]],
+    out: Path | BinaryIO,
+    size: PaperSize,
+    key: SigningKey | None = None,
+) -> int:
+    """Build a paper with its proof and write it whole or not at all; return its pages.
+
+    Args:
+        sheet: what stands on every page; with an answer the paper ends with its code and carries its data.
+        story: makes its rows.
+        out: where to.
+        size: A4 or Letter.
+        key: the centre's, to sign with; without one the paper says that it is not signed.
 
     Raises:
         PaperError: a letter has no font, or the file cannot be written; an older file of that name is kept.
     """
     register_fonts()
+    proof = prove(sheet.title, sheet.answer, sheet.asked, key) if sheet.answer is not None else None
+
+    def rows() -> list[Any]:
+        return [*story(), *(proof_rows(proof) if proof else [])]
+
     with one_at_a_time:
-        pages = _build(sheet, story(), io.BytesIO(), size, 0)
+        pages = _build(sheet, rows(), io.BytesIO(), size, 0)
         whole = io.BytesIO()
-        _build(sheet, story(), whole, size, pages)
-    write_paper(whole.getvalue(), out)
+        _build(sheet, rows(), whole, size, pages)
+    pdf = whole.getvalue()
+    write_paper(proof.put_into(pdf) if proof else pdf, out)
     return pages
+
+
+def proof_rows(proof: Proof) -> list[Any]:
+    """Return the rows that end a paper: its code drawn and in letters, and what that is."""
+    indent = QR_SIDE + 6 * mm
+    digits = style(SMALL, 8.8, FIGURES, leftIndent=indent)
+    told = style(SMALL, 9.5, leftIndent=indent, textColor=QUIET, spaceBefore=0.8 * mm)
+    rows = [Row(line, digits) for line in proof_lines(proof.code)]
+    rows[0].beside = partial(_draw_proof, proof.code.text())
+    end = KeepTogether([Spacer(0, PROOF_GAP), *rows, Row(proof_note(proof), told)])
+    return [NextPageTemplate("plain"), end]
+
+
+def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
+    draw_rule(canvas, 0, y + PROOF_GAP / 2 + 6, width)
+    canvas.setFillColor(INK)
+    draw_square_code(canvas, text, 0, y + 6)
 
 
 def keep_together(rows: list[Any], width: float) -> list[Any]:

@@ -30,6 +30,7 @@ from course.paper.frame import (
     style,
     text_width,
 )
+from course.storage.centre_key import SigningKey
 from course.words import listed
 
 PAPER_NAME = "Incident sheet"
@@ -44,7 +45,9 @@ _FACT = style(BODY, 12.5, leftIndent=36 * mm)
 _DIGITS = style(SMALL, 10.5, FIGURES, leftIndent=36 * mm)
 
 
-def print_incident_sheet(papers: Sequence[IncidentPaper], out: Path | BinaryIO, size: PaperSize = "A4") -> int:
+def print_incident_sheet(
+    papers: Sequence[IncidentPaper], out: Path | BinaryIO, size: PaperSize = "A4", key: SigningKey | None = None
+) -> int:
     """Print incidents as one PDF, each from a new page on, and return its pages; the file is whole or not there.
 
     Args:
@@ -56,8 +59,13 @@ def print_incident_sheet(papers: Sequence[IncidentPaper], out: Path | BinaryIO, 
     head = papers[0].head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
     about = listed(list(dict.fromkeys(paper.session for paper in papers)))
-    sheet = Sheet(PAPER_NAME, papers[0].centre, about, code, papers[0].caution, _draw_table_head)
-    return print_paper(sheet, partial(_story, papers, text_width(size)), out, size)
+    asked = {
+        "course": papers[0].course_id,
+        "sessions": " ".join(paper.session_id for paper in papers),
+        "incidents": " ".join(paper.incident for paper in papers),
+    }
+    sheet = Sheet(PAPER_NAME, papers[0].centre, about, code, papers[0].caution, _draw_table_head, papers, asked)
+    return print_paper(sheet, partial(_story, papers, text_width(size)), out, size, key)
 
 
 def _story(papers: Sequence[IncidentPaper], width: float) -> list[Any]:

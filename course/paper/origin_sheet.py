@@ -27,6 +27,7 @@ from course.paper.frame import (
     style,
     text_width,
 )
+from course.storage.centre_key import SigningKey
 
 PAPER_NAME = "Show why"
 
@@ -38,7 +39,7 @@ _FACT = style(BODY, 12.5, leftIndent=34 * mm)
 _LONGEST_FACT = 4000
 
 
-def print_origin(answer: Origin, out: Path | BinaryIO, size: PaperSize = "A4") -> int:
+def print_origin(answer: Origin, out: Path | BinaryIO, size: PaperSize = "A4", key: SigningKey | None = None) -> int:
     """Print what something rests on as PDF and return its pages; a file is written whole or not at all.
 
     Raises:
@@ -46,8 +47,8 @@ def print_origin(answer: Origin, out: Path | BinaryIO, size: PaperSize = "A4") -
     """
     head = answer.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
-    sheet = Sheet(PAPER_NAME, answer.centre, answer.about, code, answer.note, _draw_head)
-    return print_paper(sheet, partial(_story, answer, text_width(size)), out, size)
+    sheet = Sheet(PAPER_NAME, answer.centre, answer.about, code, answer.note, _draw_head, answer)
+    return print_paper(sheet, partial(_story, answer, text_width(size)), out, size, key)
 
 
 def _story(answer: Origin, width: float) -> list[Any]:

@@ -22,6 +22,7 @@ from course.paper.fonts import MEDIUM, set_text
 from course.paper.frame import (
     BODY,
     LEAD,
+    PROOF_ROOM,
     QUIET,
     SMALL,
     TITLE,
@@ -35,6 +36,7 @@ from course.paper.frame import (
     text_height,
     text_width,
 )
+from course.storage.centre_key import SigningKey
 from course.words import RECORD_NOTE, plural
 
 PAPER_NAME = "Sheet to take home"
@@ -48,7 +50,9 @@ _POINT = style(BODY, 12.5, leftIndent=7 * mm)
 _NOTE = style(SMALL, 10.5, textColor=QUIET)
 
 
-def print_take_home(page: StudentPage, out: Path | BinaryIO, size: PaperSize = "A4") -> int:
+def print_take_home(
+    page: StudentPage, out: Path | BinaryIO, size: PaperSize = "A4", key: SigningKey | None = None
+) -> int:
     """Print a student's sheet as PDF and return its pages, which are one; a file is written whole or not at all.
 
     Raises:
@@ -56,21 +60,21 @@ def print_take_home(page: StudentPage, out: Path | BinaryIO, size: PaperSize = "
     """
     head = page.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
-    sheet = Sheet(PAPER_NAME, page.centre, page.student, code, RECORD_NOTE)
-    most = _most_that_fits(page, size)
-    return print_paper(sheet, partial(_story, page, most), out, size)
+    sheet = Sheet(PAPER_NAME, page.centre, page.student, code, RECORD_NOTE, answer=page, asked=page.asked)
+    most, drawn = _most_that_fits(page, size)
+    return print_paper(sheet, partial(_story, page, most, drawn=drawn), out, size, key)
 
 
-def _most_that_fits(page: StudentPage, size: PaperSize) -> int:
-    """The longest lists with which everything stays on one page."""
-    width, room = text_width(size), text_height(size)
-    for most in range(_MOST, 0, -1):
-        if height_of(_story(page, most), width) <= room:
-            return most
+def _most_that_fits(page: StudentPage, size: PaperSize) -> tuple[int, bool]:
+    """The longest lists with which everything stays on one page, and whether there is room for figures."""
+    width, room = text_width(size), text_height(size) - PROOF_ROOM
+    for most, drawn in [*((most, True) for most in range(_MOST, 0, -1)), (1, False)]:
+        if height_of(_story(page, most, drawn=drawn), width) <= room:
+            return most, drawn
     raise PaperError("The sheet does not fit on one page: a name or title is too long. Nothing was printed.")
 
 
-def _story(page: StudentPage, most: int) -> list[Any]:
+def _story(page: StudentPage, most: int, *, drawn: bool) -> list[Any]:
     return [
         Row(set_text(_shortened(page.student), "The name"), _NAME),
         Row(set_text(_shortened(page.sentence), "The sentence"), _LEAD),
@@ -79,7 +83,7 @@ def _story(page: StudentPage, most: int) -> list[Any]:
         *_missing(page, most),
         *_adjusted(page, most),
         *_repeat(page.repeat, most),
-        *_weak(page.weak, most),
+        *_weak(page.weak, most, drawn=drawn),
         *_held(page, most),
         *_seen_by(page, most),
         *_section("Keep in mind", [Row(set_text(" ".join((_WHO_DECIDES, *page.cautions[1:]))), _NOTE)]),
@@ -130,22 +134,22 @@ def _repeat(repeat: Sequence[Repeat], most: int) -> list[Any]:
     return _section("What to repeat next, in order, and where", [*rows, *_more(len(repeat), most)])
 
 
-def _weak(weak: Sequence[WeakSkillLine], most: int) -> list[Any]:
+def _weak(weak: Sequence[WeakSkillLine], most: int, *, drawn: bool) -> list[Any]:
     """Weak steps of what is not held, and steps with critical errors; the rest is on the page."""
     steps = [(skill, step) for skill in weak for step in skill.steps if not skill.held or step.critical]
     if not steps:
         return []
-    rows = [_weak_row(skill, step) for skill, step in steps[:most]]
-    drawn = next((place for place, (_, step) in enumerate(steps[:most]) if step.in_numbers), None)
-    if drawn is not None and (numbers := steps[drawn][1].in_numbers) and numbers.picture:
-        rows.insert(drawn + 1, CurvePicture(numbers.picture))
+    rows = [_weak_row(skill, step, numbers=drawn) for skill, step in steps[:most]]
+    place = next((place for place, (_, step) in enumerate(steps[:most]) if step.in_numbers), None)
+    if drawn and place is not None and (numbers := steps[place][1].in_numbers) and numbers.picture:
+        rows.insert(place + 1, CurvePicture(numbers.picture))
     return _section("My weak steps, and why they matter", [*rows, *_more(len(steps), most)])
 
 
-def _weak_row(skill: WeakSkillLine, step: WeakStepLine) -> Any:
+def _weak_row(skill: WeakSkillLine, step: WeakStepLine, *, numbers: bool) -> Any:
     since = " Held since." if skill.held else ""
-    numbers = f" In numbers: {step.in_numbers.told} {step.in_numbers.assumed}" if step.in_numbers else ""
-    text = f"{step.sentence} {step.why}{since}{numbers}"
+    figures = f" In numbers: {step.in_numbers.told} {step.in_numbers.assumed}" if step.in_numbers and numbers else ""
+    text = f"{step.sentence} {step.why}{since}{figures}"
     return Row(f"{_strong(_shortened(skill.title))}: {set_text(text, 'The step')}", _POINT, bar=step.critical > 0)
 
 

@@ -63,6 +63,7 @@ from course.record.day_events import (
     SlateSetAside,
 )
 from course.record.finding_events import FindingAnswered
+from course.record.key_events import CentreKeyMade, CentreKeyReplaced
 from course.record.merge_events import DeviceAccepted, LedgerMerged
 from course.record.paper_events import (
     AdjustmentApproved,
@@ -95,6 +96,8 @@ __all__ = [
     "AttemptOpened",
     "AttemptsJoined",
     "Body",
+    "CentreKeyMade",
+    "CentreKeyReplaced",
     "CentreMade",
     "ChainStarted",
     "CheckOutRecorded",
@@ -239,6 +242,7 @@ KINDS: dict[str, type[Body]] = {
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
+        CentreKeyMade, CentreKeyReplaced,
     )
 }  # fmt: skip
 

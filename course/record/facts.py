@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import Any, ClassVar, Literal, Self
 
 from course.moments import Observed
+from course.record.centre_key import CentreKey
 from course.record.day_facts import Incident, RollCall, SetPoint, Slate, WaterTime
 from course.record.frozen import Frozen
 from course.record.paper_facts import CheckOut, Papers
@@ -66,6 +67,7 @@ class Centre(Fact):
     zone: str
     lead: str
     retention: Retention | None = None
+    keys: tuple[CentreKey, ...] = ()
 
 
 class Person(Papers, Fact):

@@ -16,6 +16,7 @@ from course.record import day_facts, facts, finding_facts, merge_facts
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.course_standards import build_standards
+from course.record.key_facts import build_keys
 from course.record.paper_facts import CheckOut
 from course.record.person_papers import build_papers
 from course.record.privacy_facts import build_erasure, build_retention
@@ -132,7 +133,8 @@ def _public(body: kinds.Body, *leave_out: str) -> dict[str, Any]:
 
 def _centre(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "centre")
-    return facts.Centre(id=founding.event.subject, retention=build_retention(statements), **public, **shared)
+    keys, retention = build_keys(statements), build_retention(statements)
+    return facts.Centre(id=founding.event.subject, keys=keys, retention=retention, **public, **shared)
 
 
 def _person(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:

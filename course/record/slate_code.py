@@ -12,8 +12,8 @@ import hashlib
 from course.errors import RefusedError
 
 ALPHABET = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
-_CLEAR = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
-_READ_AS = str.maketrans("ILO", "110")
+CLEAR = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+READ_AS = str.maketrans("ILO", "110")
 
 
 def check_character(characters: str) -> str:
@@ -32,9 +32,9 @@ def code_of(slate: str) -> str:
     """
     for turn in range(100):
         digest = int.from_bytes(hashlib.sha256(f"{slate}|{turn}".encode()).digest()[:5])
-        characters = "".join(_CLEAR[digest >> shift & 31] for shift in range(35, -5, -5))
+        characters = "".join(CLEAR[digest >> shift & 31] for shift in range(35, -5, -5))
         check = check_character(characters)
-        if check in _CLEAR:
+        if check in CLEAR:
             return f"{characters[:4]}-{characters[4:]}{check}"
     raise AssertionError(slate)  # one turn in nine misses: a hundred in a row do not happen
 
@@ -45,8 +45,8 @@ def read_code(typed: str) -> str:
     Raises:
         RefusedError: it is no code, or a character of it is wrong.
     """
-    plain = "".join(typed.split()).replace("-", "").upper().translate(_READ_AS)
-    if len(plain) != 9 or not set(plain) <= set(_CLEAR):
+    plain = "".join(typed.split()).replace("-", "").upper().translate(READ_AS)
+    if len(plain) != 9 or not set(plain) <= set(CLEAR):
         raise RefusedError(
             f"{typed.strip()[:40]!r} is no sheet's number. It has nine letters and digits, such as K7QF-2M9TX, and "
             "stands at the top of the sheet."

@@ -12,6 +12,7 @@ from course import places
 from course.actions import attempts as trying
 from course.actions import centre as founding
 from course.actions import courses as planning
+from course.actions.keys import make_key
 from course.actions.set_points import note_set_point
 from course.errors import NotFoundError, RefusedError
 from course.record.events import Draft
@@ -134,6 +135,7 @@ class _Loader:
             self._note_times(ledger)
             self._look_after_units(ledger)
             self._enter_attempts(ledger)
+            make_key(ledger, self.lead)
 
     def loaded(self, folder: Path) -> Loaded:
         files = self.files

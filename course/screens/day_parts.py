@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import date
-from io import BytesIO
 from typing import get_args
 from zlib import crc32
 
@@ -20,7 +19,7 @@ from course.moments import now, observed_at
 from course.paper.day_sheet import print_day_sheet
 from course.places import PAGES
 from course.record.facts import Session
-from course.screens import choices, tablets
+from course.screens import choices, preview, tablets
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, literal, plain
 from course.screens.incident_parts import act, moment
@@ -214,6 +213,5 @@ def reopen_part(screen: Screen, session: Session, actor: str | None) -> None:
 
 
 def _printed(screen: Screen, day: date) -> bytes:
-    out = BytesIO()
-    print_day_sheet(day_paper(screen.ledger, screen.course, sessions_on(screen.course, day)), out)
-    return out.getvalue()
+    paper = day_paper(screen.ledger, screen.course, sessions_on(screen.course, day))
+    return preview.as_bytes(print_day_sheet, screen.ledger, paper, "A4")

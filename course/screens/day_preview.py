@@ -37,14 +37,16 @@ def _show_of_day(screen: Screen, paper: str) -> None:
     size = st.segmented_control("Paper size", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
     sessions = sessions_on(screen.course, day)
     if paper == DAY:
-        printing = partial(preview.as_bytes, print_day_sheet, day_paper(screen.ledger, screen.course, sessions))
+        printing = partial(
+            preview.as_bytes, print_day_sheet, screen.ledger, day_paper(screen.ledger, screen.course, sessions)
+        )
     else:
         found = [incident_paper(screen.ledger, screen.course, s.id, i.id) for s in sessions for i in s.incidents]
         if not found:
             st.markdown(f"## Nothing was frozen on {day_words(day)}.")
             return
         st.caption(CONFIDENTIAL)
-        printing = partial(preview.as_bytes, print_incident_sheet, found)
+        printing = partial(preview.as_bytes, print_incident_sheet, screen.ledger, found)
     pdf = telling(printing)(size)
     if pdf is None:
         show_told()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import partial
-from io import BytesIO
 
 import streamlit as st
 
@@ -16,7 +15,7 @@ from course.moments import Observed, now, observed_at
 from course.paper.incident_sheet import print_incident_sheet
 from course.record.day_facts import Incident
 from course.record.facts import Session
-from course.screens import theme
+from course.screens import preview, theme
 from course.screens.frame import Screen, plain, telling
 from course.words import STAFF, listed, plural
 
@@ -139,6 +138,5 @@ def act(action: object, screen: Screen, actor: str | None, *particulars: object,
 
 
 def _printed(screen: Screen, session: Session, which: str) -> bytes:
-    out = BytesIO()
-    print_incident_sheet([incident_paper(screen.ledger, screen.course, session.id, which)], out)
-    return out.getvalue()
+    papers = [incident_paper(screen.ledger, screen.course, session.id, which)]
+    return preview.as_bytes(print_incident_sheet, screen.ledger, papers, "A4")

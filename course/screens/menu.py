@@ -24,6 +24,7 @@ OTHERS = {
     "observers": "Observers",
     "standards": "Standards",
     "papers": "Papers",
+    "check": "Check a paper",
     "why": "Show why",
     "people": "People",
     "privacy": "Privacy",

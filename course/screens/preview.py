@@ -9,17 +9,20 @@ from typing import Any
 import pypdfium2 as pdfium
 import streamlit as st
 
+from course.answers.centre_keys import paper_key
+from course.storage.ledger import Ledger
+
 _SCALE = 1.6  # 115 dots an inch: small print stays readable on a tablet
 
 
-def as_bytes(printing: Callable[..., int], record: Any, size: str) -> bytes:
-    """Print into memory.
+def as_bytes(printing: Callable[..., int], ledger: Ledger, record: Any, size: str) -> bytes:
+    """Print into memory, signed with the centre's key where it is here.
 
     Raises:
         PaperError: it cannot be printed as asked.
     """
     out = BytesIO()
-    printing(record, out, size)
+    printing(record, out, size, paper_key(ledger))
     return out.getvalue()
 
 

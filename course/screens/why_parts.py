@@ -87,11 +87,11 @@ def _finding(screen: Screen, as_of: date) -> Origin | None:
     return telling(finding_origin)(screen.ledger, seen, key, as_of, looker)
 
 
-def show(answer: Origin) -> None:
+def show(screen: Screen, answer: Origin) -> None:
     """Show it: the sentence, what stands around it, then every entry; the paper has the same."""
     st.markdown(f"## {plain(answer.sentence)}")
     st.markdown("  \n".join(f"**{name}:** {plain(_short(value))}" for name, value in answer.facts))
-    pdf = telling(preview.as_bytes)(print_origin, answer, "A4")
+    pdf = telling(preview.as_bytes)(print_origin, screen.ledger, answer, "A4")
     if pdf:
         st.download_button("Download as paper (PDF)", pdf, "show-why.pdf", "application/pdf", on_click="ignore")
     for part in answer.parts[:_MOST_PARTS]:

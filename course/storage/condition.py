@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from course.errors import CourseError
+from course.storage.centre_key import FILES as KEYS
 from course.storage.database import SQLITE, connect, reading_way, wal_is_safe
 from course.storage.faults import FAULTS
 from course.storage.ledger import Ledger
@@ -53,7 +54,7 @@ def condition(ledger: Ledger) -> Condition:
         witness_there=lines.there,
         witness_faulty=len(lines.faulty),
         witness_behind=max(0, head.seq - (seen.seq if seen else 0)),
-        open_to_others=tuple(name for name in (VAULT, URL_FILE) if _others_read(folder / name)),
+        open_to_others=tuple(name for name in (VAULT, URL_FILE, *KEYS) if _others_read(folder / name)),
         vault_there=(folder / VAULT).exists(),
         free_bytes=shutil.disk_usage(folder).free,
         ledger_bytes=sum(file.stat().st_size for file in folder.glob(f"{FILE}*") if file.is_file()),

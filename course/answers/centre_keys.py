@@ -1,0 +1,95 @@
+"""The keys of a centre: which one signs papers now, which ones did before, and how that ended."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from course.answers.days import day_words
+from course.errors import NotFoundError, RefusedError, StorageError
+from course.record.centre_key import CentreKey, KeyFile, grouped
+from course.record.facts import Centre
+from course.storage.centre_key import SigningKey, read_keys, write_key
+from course.storage.ledger import Ledger
+from course.storage.lookup import needed
+
+_MOST_BYTES = 2**20
+
+
+def centre_keys(ledger: Ledger) -> tuple[CentreKey, ...]:
+    """Return every key that the ledger knows, the oldest first."""
+    return needed(ledger, Centre, ledger.centre_id, "centre").keys
+
+
+def paper_key(ledger: Ledger) -> SigningKey | None:
+    """Return the key that signs papers here; as `signing_key`, and None where its file is damaged.
+
+    Printing goes on without a key, also on a boat: the paper says that it is not signed, and Health says why.
+    """
+    try:
+        return signing_key(ledger)
+    except (RefusedError, StorageError):
+        return None
+
+
+def signing_key(ledger: Ledger) -> SigningKey | None:
+    """Return the key in this folder; None where there is none, or one that the ledger does not know or has replaced.
+
+    Raises:
+        RefusedError: the key's file is no key.
+        StorageError: it cannot be read.
+    """
+    in_use = {one.public for one in centre_keys(ledger) if one.ended is None}
+    return next((key for key in read_keys(ledger.folder) if key.public in in_use), None)
+
+
+def key_lines(keys: tuple[CentreKey, ...]) -> tuple[str, ...]:
+    """Tell each key: its fingerprint, since when, and how its time ended."""
+    return tuple(f"{grouped(key.fingerprint)}: {_told(key)}." for key in keys)
+
+
+def _told(key: CentreKey) -> str:
+    since = f"since {day_words(date.fromisoformat(key.since))}"
+    if key.ended is None or key.ended_day is None:
+        return f"{since}, in use"
+    until = day_words(date.fromisoformat(key.ended_day))
+    if key.ended == "kept":
+        return f"{since}, replaced on {until}; what it signed before holds"
+    return f"{since}, lost on {until}: a paper that it signed for a later event is not to be trusted"
+
+
+def public_keys(ledger: Ledger) -> bytes:
+    """Return the centre's public keys as a file for whoever checks papers without its ledger."""
+    return KeyFile(centre=ledger.centre_id, keys=centre_keys(ledger)).written()
+
+
+def read_key_list(file: Path) -> tuple[CentreKey, ...]:
+    """Return the public keys that a centre gave out as a file.
+
+    Raises:
+        RefusedError: it is no such file.
+        NotFoundError: it cannot be read.
+    """
+    try:
+        return KeyFile.model_validate_json(file.read_bytes()[:_MOST_BYTES]).keys
+    except OSError as error:
+        raise NotFoundError(f"{file} cannot be read ({error.strerror}).") from error
+    except ValueError as error:
+        raise RefusedError(
+            f"{file} holds no public keys of a centre. Ask it for them: course key FOLDER --export."
+        ) from error
+
+
+def copy_key(ledger: Ledger, file: Path) -> None:
+    """Write the secret key to a file, to be kept in a safe place.
+
+    Raises:
+        RefusedError: it is not in this folder, or the file is there already.
+        StorageError: it cannot be written.
+    """
+    key = paper_key(ledger)
+    if key is None:
+        raise RefusedError("The centre's key is not in this folder, so there is nothing to copy. Nothing was written.")
+    if file.exists():
+        raise RefusedError(f"{file} is there already. Name another file. Nothing was written.")
+    write_key(file, key)

@@ -1,0 +1,277 @@
+"""The check of a paper: is it as it was signed, does the ledger still know its place, and does it still say the same.
+
+The key is always one that was pinned: the ledger's own, or a file of public keys. Nothing is taken from the paper but
+what is compared.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
+from enum import StrEnum
+from typing import Any
+
+from course.answers.days import day_words
+from course.answers.ledger_then import is_there
+from course.answers.paper_said import Said, ask_ledger
+from course.errors import RefusedError
+from course.record.centre_key import CentreKey, grouped, key_id
+from course.record.paper_code import PaperCode
+from course.record.paper_document import PaperDocument
+from course.storage.ledger import Ledger
+from course.words import plural
+
+NOT_SHOWN = (
+    (
+        "This shows what the ledger said and that the centre's key signed it. It does not show that what was entered "
+        "is true, and it certifies nobody."
+    ),
+    "Compare the name on the paper with the person it is shown for.",
+)
+
+
+class FileState(StrEnum):
+    """How a file stands to what was printed."""
+
+    AS_PRINTED = "as printed"
+    CHANGED = "changed"
+    ADDED_TO = "added to"
+
+
+class Verdict(StrEnum):
+    """What a check comes to: each its own sentence."""
+
+    SAME = "The paper is as it was signed, and the ledger still says exactly this."
+    CHANGED = "The paper is as it was signed, and the ledger says something else now."
+    GONE = "The paper is as it was signed, and what it was about is no longer in the ledger, or was erased."
+    GENUINE = "The paper is as it was signed."
+    NOT_FOUND_AGAIN = (
+        "The paper's code is as it was signed, and no record in the ledger is found that says or said so: somebody was "
+        "erased, laptops were merged, or the program tells it otherwise now. Check its PDF."
+    )
+    UNSIGNED_SAME = "The paper is not signed, and the ledger says exactly this: trust its data and not its pages."
+    UNSIGNED = "The paper is not signed: nothing shows that it is the centre's."
+    NO_KEY = "The signature was not checked: no key of a centre was given to check it with."
+    OTHER_CENTRE = "The paper was signed with a key that is none of this centre's."
+    ALTERED = "The code was altered or made up: its signature does not fit."
+    LOST_KEY = "The paper was signed with a key after that key was lost: whoever found it may have made the paper."
+    LOST_KEY_EARLIER = (
+        "The paper was signed with a key that is lost now, and nothing here shows that the ledger ever said this: "
+        "whoever found the key may have made the paper."
+    )
+    OTHER_DATA = "The data in the file are not those of its code: they were altered, or belong to another paper."
+    OTHER_CODE = "The square code on the page is another paper's than the data in the file."
+    PAGES_CHANGED = (
+        "The pages are not those that were printed: they were changed, or another program saved the file anew. Trust "
+        "its data and not its pages."
+    )
+    ADDED = "Something was added to the file after it was printed. Trust its data and not its pages."
+    TAIL_LOST = "This ledger has lost events that it had when the paper was printed."
+    REPLACED = "This ledger was replaced or rewritten: another event stands where the paper saw its last one."
+    OTHER_LEDGER = "This ledger does not know the chain that the paper was printed from: another one's, or not merged."
+    HASH_KNOWN = "The ledger has the event that this hash names, so nothing before it was changed."
+    HASH_UNKNOWN = "No event in this ledger has that hash: it is of another ledger, or this one was replaced."
+    NOT_YET_HERE = "This ledger has less of that chain than the paper saw: the rest is on another laptop, or was lost."
+
+
+FINE = frozenset({Verdict.SAME, Verdict.GENUINE, Verdict.UNSIGNED_SAME, Verdict.HASH_KNOWN})
+SHORTEST_HASH = 16
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What was read from a paper: its code; from a PDF of ours its data, and how the file stands."""
+
+    code: PaperCode
+    document: PaperDocument | None = None
+    file: FileState | None = None
+    page_code: PaperCode | None = None
+    """The square code on its pages, where it had to be read since the file is not as printed."""
+
+
+@dataclass(frozen=True)
+class PaperCheck:
+    """What came of it."""
+
+    verdict: Verdict
+    was: tuple[str, ...]
+    """What it was."""
+    signed: tuple[str, ...]
+    place: tuple[str, ...]
+    """Where its place in the ledger is."""
+    changed: tuple[str, ...]
+    """What the ledger says otherwise now."""
+    says: Any = None
+    """Its data, where they are the signed ones."""
+
+    @property
+    def fine(self) -> bool:
+        """Whether nothing speaks against it."""
+        return self.verdict in FINE
+
+    @property
+    def sentence(self) -> str:
+        """What it comes to."""
+        return str(self.verdict)
+
+    def lines(self) -> list[str]:
+        """What there is to tell below the sentence."""
+        return [*self.was, *self.signed, *self.place, *self.changed, *NOT_SHOWN]
+
+    def text(self) -> str:
+        """All of it in lines."""
+        return "\n".join([self.sentence, *self.lines()])
+
+    def plain(self) -> dict[str, Any]:
+        """All of it as plain data."""
+        return asdict(self) | {"verdict": self.verdict.name, "sentence": self.sentence, "fine": self.fine}
+
+
+def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger | None = None) -> PaperCheck:
+    """Check a paper against pinned keys and, where there is one, the centre's own ledger.
+
+    Args:
+        shown: what was read from it.
+        keys: the pinned keys; None: none were given.
+        ledger: the ledger that it should be of.
+    """
+    bad = _bad_paper(shown, keys)
+    place, lost = _place(shown.code, ledger) if ledger else (("No ledger was given to compare with.",), None)
+    trusted = bad not in (Verdict.ALTERED, Verdict.OTHER_DATA, Verdict.OTHER_CODE)
+    said = ask_ledger(ledger, shown.code, shown.document) if ledger and trusted and not lost else None
+    return PaperCheck(
+        verdict=_verdict(shown, bad, lost, said, _pinned(shown.code, keys or ())),
+        was=_was(shown, trusted=trusted, name=said.name if said else ""),
+        signed=_signed_lines(shown.code, keys),
+        place=place,
+        changed=said.lines if said else (),
+        says=shown.document.says if shown.document and trusted else None,
+    )
+
+
+def check_hash(ledger: Ledger, typed: str) -> PaperCheck:
+    """Check a hash from the foot of a paper's pages: all that is left of one that is torn, and enough for a witness.
+
+    Raises:
+        RefusedError: it is no hash of 16 digits or more.
+    """
+    digits = _digits(typed)
+    if not is_hash(typed):
+        raise RefusedError(f"{typed.strip()[:40]!r} is no hash: it has {SHORTEST_HASH} hex digits or more.")
+    found = next((one for one in ledger.chain_events() if one.hash.startswith(digits)), None)
+    place = (f"It is event {found.seq} of chain {found.chain}.",) if found else ()
+    return PaperCheck(Verdict.HASH_KNOWN if found else Verdict.HASH_UNKNOWN, (), (), place, ())
+
+
+def is_hash(typed: str) -> bool:
+    """Whether this is typed as the hash at the foot of a page is, or is the code of a paper of an earlier version."""
+    return re.fullmatch(r"[0-9a-f]{16,64}", _digits(typed)) is not None
+
+
+def _digits(typed: str) -> str:
+    """The hex digits; of a code of an earlier version (`RECORD:1:`, unsigned) its last part, which is the hash."""
+    plain = "".join(typed.split()).lower()
+    return plain.rpartition(":")[2] if plain.startswith("record:1:") else plain
+
+
+def _bad_paper(shown: Shown, keys: Sequence[CentreKey] | None) -> Verdict | None:
+    """What speaks against the paper by itself; the worst first."""
+    code, document = shown.code, shown.document
+    key = _pinned(code, keys or ())
+    found = {
+        Verdict.OTHER_DATA: document is not None and not _belongs(document, code),
+        Verdict.OTHER_CODE: shown.page_code is not None and shown.page_code != code,
+        Verdict.UNSIGNED: not code.key,
+        Verdict.NO_KEY: keys is None,
+        Verdict.OTHER_CENTRE: key is None,
+        Verdict.ALTERED: key is not None and not code.is_signed_by(key.public),
+        Verdict.LOST_KEY: key is not None and _after_loss(code, key),
+        Verdict.PAGES_CHANGED: shown.file == FileState.CHANGED or _odd_document(document, key),
+        Verdict.ADDED: shown.file == FileState.ADDED_TO,
+    }
+    return next((verdict for verdict, is_so in found.items() if is_so), None)
+
+
+def _odd_document(document: PaperDocument | None, key: CentreKey | None) -> bool:
+    """Whether the file's own signature does not fit: it names other pages than were printed."""
+    return document is not None and key is not None and not document.is_signed_by(key.public)
+
+
+def _belongs(document: PaperDocument, code: PaperCode) -> bool:
+    where = document.ledger
+    place = (where.chain, where.seq, where.hash) == (code.chain, code.seq, code.head)
+    asked = document.asked.get("as_of", "")
+    return place and (document.paper, asked, document.says_hash) == (code.paper, code.day, code.says)
+
+
+def _pinned(code: PaperCode, keys: Sequence[CentreKey]) -> CentreKey | None:
+    return next((key for key in keys if key_id(key.public) == code.key), None)
+
+
+def _after_loss(code: PaperCode, key: CentreKey) -> bool:
+    """Whether a lost key signed for an event after it was said to be lost; in another chain nobody can tell."""
+    if key.ended != "lost":
+        return False
+    return key.ended_chain != code.chain or code.seq >= (key.ended_seq or 0)
+
+
+_NOW = {
+    "same": Verdict.SAME,
+    "changed": Verdict.CHANGED,
+    "gone": Verdict.GONE,
+    "not found": Verdict.NOT_FOUND_AGAIN,
+    "cannot be asked": Verdict.GENUINE,
+}
+
+
+def _verdict(
+    shown: Shown, bad: Verdict | None, lost: Verdict | None, said: Said | None, key: CentreKey | None
+) -> Verdict:
+    now = _NOW[said.now] if said else Verdict.GENUINE
+    if bad is Verdict.UNSIGNED and not lost and now is Verdict.SAME and shown.file in (None, FileState.AS_PRINTED):
+        return Verdict.UNSIGNED_SAME
+    if not bad and not lost and key and key.ended == "lost" and not (said and said.shown):
+        return Verdict.LOST_KEY_EARLIER
+    return bad or lost or now
+
+
+# --- what is told ----------------------------------------------------------------------------------------------------
+
+
+def _was(shown: Shown, *, trusted: bool, name: str) -> tuple[str, ...]:
+    code, document = shown.code, shown.document
+    as_of = f", as of {day_words(date.fromisoformat(code.day))}" if code.day else ""
+    says = document.says if document and trusted and isinstance(document.says, dict) else {}
+    whose = name or says.get("student", "")
+    lines = [f"{code.paper}{f' of {whose}' if whose else ''}{as_of}."]
+    lines += [str(text) for field in ("summary", "sentence") if (text := says.get(field))]
+    return tuple(lines)
+
+
+def _signed_lines(code: PaperCode, keys: Sequence[CentreKey] | None) -> tuple[str, ...]:
+    if not code.key:
+        return ("It was printed where the centre had no key.",)
+    key = _pinned(code, keys or ())
+    if key is None:
+        return (f"It names the key {grouped(code.key)}.",)
+    ended = f", which was replaced on {day_words(date.fromisoformat(key.ended_day))}" if key.ended_day else ""
+    return (f"Compared with the pinned key {grouped(key.fingerprint)}{ended}.",)
+
+
+def _place(code: PaperCode, ledger: Ledger) -> tuple[tuple[str, ...], Verdict | None]:
+    """Where the paper's head is in the ledger: the paper is a witness of it."""
+    seen = f"The paper saw event {code.seq} of chain {code.chain} with hash {code.head[:16]}"
+    ends = {head.chain: head.seq for head in ledger.heads()}
+    if code.chain not in ends:
+        return (f"{seen}; that chain is not here.",), Verdict.OTHER_LEDGER
+    if code.seq > ends[code.chain]:
+        own = ledger.head().chain == code.chain
+        told = f"{seen}; here that chain ends at event {ends[code.chain]}."
+        return (told,), Verdict.TAIL_LOST if own else Verdict.NOT_YET_HERE
+    if not is_there(ledger, code):
+        return (f"{seen}; another event stands there now.",), Verdict.REPLACED
+    later = ends[code.chain] - code.seq
+    since = f"{plural(later, 'event')} came after it" if later else "it is still the last one"
+    return (f"{seen}. It is there, so nothing before it was changed; {since}.",), None

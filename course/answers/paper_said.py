@@ -1,0 +1,90 @@
+"""Whether the ledger says now what a paper says, whether it did at the paper's own place, and what changed since."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from course.answers.ledger_then import ledger_then
+from course.answers.paper_changes import changes
+from course.answers.paper_data import plain_of
+from course.answers.papers_again import AGAIN, OF_A_STUDENT, asked_again, could_be
+from course.errors import NotFoundError
+from course.record.paper_code import PaperCode
+from course.record.paper_document import PaperDocument, says_hash
+from course.storage.ledger import Ledger
+from course.words import plural
+
+_MOST_TOLD = 20
+Now = Literal["same", "changed", "gone", "not found", "cannot be asked"]
+
+
+@dataclass(frozen=True)
+class Said:
+    """What the ledger says to a paper."""
+
+    now: Now
+    lines: tuple[str, ...] = ()
+    name: str = ""
+    """Whose paper it is, as the ledger knows it."""
+    shown: bool = False
+    """The ledger shows that it said so: now, or at the paper's own place."""
+
+
+def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) -> Said:
+    """Ask a paper's question again. Where only its code is known, everybody's record is tried, first as it is now."""
+    if code.paper not in AGAIN:
+        return Said("cannot be asked", ("Whether the ledger still says so cannot be asked of this kind of paper.",))
+    if document is None:
+        if code.paper not in OF_A_STUDENT:
+            return Said("cannot be asked", ("From its code alone nobody can tell what it was about: check its PDF.",))
+        if found := _find(ledger, code):
+            return Said("same", name=_name(found[1]), shown=True)
+        with ledger_then(ledger, code) as then:
+            found = _find(then, code) if then else None
+        return _compared(ledger, code, *found, shown=True) if found else Said("not found")
+    said = _compared(ledger, code, document.asked, document.says, shown=False)
+    if said.now != "changed":
+        return said
+    return _compared(ledger, code, document.asked, document.says, shown=_said_then(ledger, code, document))
+
+
+def _compared(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any, *, shown: bool) -> Said:
+    try:
+        now = plain_of(asked_again(ledger, code.paper, asked))
+    except NotFoundError:
+        return Said("gone", name=_name(says), shown=shown)
+    told = changes(says, now)
+    if not told:
+        return Said("same", name=_name(now), shown=True)
+    more = [f"{plural(len(told) - _MOST_TOLD, 'more place')} differ."] if len(told) > _MOST_TOLD else []
+    then = (
+        f"At event {code.seq} the ledger said what the paper says."
+        if shown
+        else f"That the ledger said so at event {code.seq} cannot be shown here."
+    )
+    return Said("changed", (then, *told[:_MOST_TOLD], *more), _name(now), shown)
+
+
+def _find(ledger: Ledger, code: PaperCode) -> tuple[dict[str, str], Any] | None:
+    """Whose record has the hash that the code holds."""
+    for asked in could_be(ledger, code.paper, code.day):
+        says = plain_of(asked_again(ledger, code.paper, asked))
+        if says_hash(code.paper, asked, says) == code.says:
+            return asked, says
+    return None
+
+
+def _said_then(ledger: Ledger, code: PaperCode, document: PaperDocument) -> bool:
+    with ledger_then(ledger, code) as then:
+        if then is None:
+            return False
+        try:
+            says = plain_of(asked_again(then, document.paper, document.asked))
+        except NotFoundError:
+            return False
+        return not changes(document.says, says)
+
+
+def _name(says: Any) -> str:
+    return str(says.get("student", "")) if isinstance(says, dict) else ""

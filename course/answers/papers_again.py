@@ -1,0 +1,81 @@
+"""Ask a paper's own question again, of the ledger as it is now. A line a paper; those without one cannot be asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date
+from typing import Any
+
+from course.answers.centre_answer import centre
+from course.answers.competency import competency_record
+from course.answers.course_view import view
+from course.answers.day_paper import day_paper
+from course.answers.incident_paper import incident_paper
+from course.answers.student_page import student_page
+from course.errors import NotFoundError
+from course.record.facts import Person
+from course.storage.ledger import Ledger
+
+Asked = Mapping[str, str]
+Again = Callable[[Ledger, Asked], Any]
+
+
+def _record(ledger: Ledger, asked: Asked) -> Any:
+    return competency_record(ledger, view(ledger, asked["course"]), asked["student"], _day(asked))
+
+
+def _take_home(ledger: Ledger, asked: Asked) -> Any:
+    return student_page(view(ledger, asked["course"]), asked["student"], _day(asked))
+
+
+def _day_sheet(ledger: Ledger, asked: Asked) -> Any:
+    seen = view(ledger, asked["course"])
+    return day_paper(ledger, seen, [seen.sessions[one] for one in asked["sessions"].split()])
+
+
+def _incidents(ledger: Ledger, asked: Asked) -> Any:
+    seen = view(ledger, asked["course"])
+    which = zip(asked["sessions"].split(), asked["incidents"].split(), strict=True)
+    return [incident_paper(ledger, seen, session, incident) for session, incident in which]
+
+
+AGAIN: dict[str, Again] = {
+    "Competency record": _record,
+    "Sheet to take home": _take_home,
+    "Day sheet": _day_sheet,
+    "Incident sheet": _incidents,
+}
+"""By the paper's title."""
+OF_A_STUDENT = frozenset({"Competency record", "Sheet to take home"})
+"""What they are asked about is course, student and as_of: a code alone is enough to find it."""
+
+
+def asked_again(ledger: Ledger, paper: str, asked: Asked) -> Any:
+    """Return the answer of now; None where this kind of paper cannot be asked again.
+
+    Raises:
+        NotFoundError: what it was about is not in this ledger.
+    """
+    if paper not in AGAIN:
+        return None
+    person = ledger.fact("person", asked.get("student", ""))
+    if isinstance(person, Person) and person.erased:
+        raise NotFoundError("The data of whom this paper was about were erased.")
+    try:
+        return AGAIN[paper](ledger, asked)
+    except (KeyError, ValueError) as error:  # a student who is not on the course, a day that is none
+        raise NotFoundError("What this paper was about is not in this ledger.") from error
+
+
+def could_be(ledger: Ledger, paper: str, day: str) -> Iterator[dict[str, str]]:
+    """Yield every question that a paper of a student may have answered, where its code alone is known."""
+    if paper not in OF_A_STUDENT or not day:
+        return
+    courses = sorted(centre(ledger).courses, key=lambda one: not one.first_day <= day <= one.last_day)
+    for course in courses:  # first those that the paper's day is in
+        for student in view(ledger, course.id).students:
+            yield {"course": course.id, "student": student, "as_of": day}
+
+
+def _day(asked: Asked) -> date:
+    return date.fromisoformat(asked["as_of"])

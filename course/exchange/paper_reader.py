@@ -1,0 +1,63 @@
+"""Read what a PDF holds in a process of its own, with bounds: whatever a PDF is made to do, the program goes on.
+
+It is run by its path with the PDF on standard input: attachment's name and the most bytes of it as arguments. It writes
+one line of JSON: the attachment in base64, or null, and the square codes on the last page that has any.
+"""
+
+from __future__ import annotations
+
+import base64
+import contextlib
+import json
+import sys
+from typing import Any
+
+_MEMORY_BYTES = 1_500_000_000
+_SECONDS = 20
+_DOTS_PER_INCH = 200
+_MOST_PAGES, _MOST_SIDE = 30, 4000
+
+
+def main() -> None:
+    """Read, and write what was found; any error ends the process with another code than 0."""
+    with contextlib.suppress(ImportError):  # Windows has no such bounds; the caller's own time holds there too
+        import resource  # noqa: PLC0415
+
+        resource.setrlimit(resource.RLIMIT_AS, (_MEMORY_BYTES, _MEMORY_BYTES))
+        resource.setrlimit(resource.RLIMIT_CPU, (_SECONDS, _SECONDS))
+    import pypdfium2 as pdfium  # noqa: PLC0415 - only under the bounds
+
+    name, most = sys.argv[1], int(sys.argv[2])
+    with contextlib.closing(pdfium.PdfDocument(sys.stdin.buffer.read())) as pdf:
+        data = _attachment(pdf, name, most)
+        found = {"data": data and base64.b64encode(data).decode(), "codes": _codes(pdf)}
+    sys.stdout.write(json.dumps(found))
+
+
+def _attachment(pdf: Any, name: str, most: int) -> bytes | None:
+    for place in range(pdf.count_attachments()):
+        one = pdf.get_attachment(place)
+        if one.get_name() == name:
+            data = bytes(one.get_data())
+            if len(data) > most:
+                raise ValueError(name)
+            return data
+    return None
+
+
+def _codes(pdf: Any) -> list[str]:
+    """The square codes on the last page that has any: a paper ends with its own."""
+    import zxingcpp  # noqa: PLC0415
+
+    kinds = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
+    for number in range(len(pdf) - 1, max(-1, len(pdf) - 1 - _MOST_PAGES), -1):
+        page = pdf[number]
+        scale = min(_DOTS_PER_INCH / 72, _MOST_SIDE / max(page.get_size()))
+        found = zxingcpp.read_barcodes(page.render(scale=scale).to_pil(), formats=kinds)
+        if texts := [one.text for one in found]:
+            return texts
+    return []
+
+
+if __name__ == "__main__":
+    main()

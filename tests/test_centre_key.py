@@ -1,0 +1,167 @@
+"""A centre's key: made once, kept apart from the ledger, replaced, lost and put back."""
+
+from __future__ import annotations
+
+import stat
+from pathlib import Path
+
+import pytest
+from centre_builder import Centre
+from click.testing import CliRunner
+
+from course.actions import keys as keeping
+from course.answers.centre_keys import centre_keys, key_lines, paper_key, signing_key
+from course.commands import main
+from course.errors import RefusedError
+from course.record.centre_key import fingerprint
+from course.storage import backup
+from course.storage.centre_key import FILE, SigningKey, read_key_file, read_keys, write_key
+from course.storage.ledger import open_ledger
+
+
+def the_key(centre: Centre) -> SigningKey:
+    """The key that signs now."""
+    key = paper_key(centre.ledger)
+    assert key is not None
+    return key
+
+
+def test_a_key_is_made_once(small_centre: Centre) -> None:
+    first = keeping.make_key(small_centre.ledger, small_centre.lead)
+    assert (
+        keeping.make_key(small_centre.ledger, small_centre.lead) == first == fingerprint(the_key(small_centre).public)
+    )
+    assert len(centre_keys(small_centre.ledger)) == 1
+
+
+def test_its_secret_is_in_a_file_of_its_own_that_its_owner_alone_reads(small_centre: Centre, tmp_path: Path) -> None:
+    """Neither the ledger, its log, the vault nor a backup holds it."""
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    folder, secret = small_centre.ledger.folder, the_key(small_centre).secret
+    assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
+    kept = tmp_path / "centre.backup"
+    backup.backup(folder, kept)
+    for file in (kept, *(one for one in folder.rglob("*") if one.is_file() and one.name != FILE)):
+        content = file.read_bytes()
+        assert secret not in content
+        assert secret.hex().encode() not in content
+
+
+def test_a_key_that_was_written_before_something_stopped_it_is_taken(small_centre: Centre) -> None:
+    from course.storage.centre_key import new_key
+
+    key = new_key()
+    write_key(small_centre.ledger.folder / FILE, key)
+    assert paper_key(small_centre.ledger) is None
+    assert keeping.make_key(small_centre.ledger, small_centre.lead) == fingerprint(key.public)
+
+
+def test_a_key_that_is_kept_vouches_for_the_next_one(small_centre: Centre) -> None:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    old = the_key(small_centre)
+    keeping.replace_key(small_centre.ledger, small_centre.lead, lost=False, reason="once a year")
+    before, now = centre_keys(small_centre.ledger)
+    assert (before.public, before.ended, before.replaced_by) == (old.public, "kept", now.public)
+    assert now.ended is None
+    assert the_key(small_centre).public == now.public
+    assert "what it signed before holds" in key_lines((before, now))[0]
+    assert len(read_keys(small_centre.ledger.folder)) == 1
+
+
+def test_a_lost_key_is_replaced_without_it_and_only_when_that_is_said(small_centre: Centre) -> None:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    (small_centre.ledger.folder / FILE).unlink()
+    assert paper_key(small_centre.ledger) is None
+    for act in (
+        lambda: keeping.make_key(small_centre.ledger, small_centre.lead),
+        lambda: keeping.replace_key(small_centre.ledger, small_centre.lead, lost=False),
+    ):
+        with pytest.raises(RefusedError, match=r"not in this folder.*--lost"):
+            act()
+    keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
+    before, now = centre_keys(small_centre.ledger)
+    assert before.ended == "lost"
+    assert "is not to be trusted" in key_lines((before,))[0]
+    assert the_key(small_centre).public == now.public
+
+
+def test_a_key_is_put_back_from_its_copy_unless_it_was_replaced(small_centre: Centre, tmp_path: Path) -> None:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    copy = tmp_path / "copy"
+    write_key(copy, the_key(small_centre))
+    (small_centre.ledger.folder / FILE).unlink()
+    keeping.put_back(small_centre.ledger, small_centre.lead, copy)
+    assert the_key(small_centre) == read_key_file(copy)
+    keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
+    with pytest.raises(RefusedError, match="was replaced"):
+        keeping.put_back(small_centre.ledger, small_centre.lead, copy)
+
+
+def test_a_strange_key_is_not_taken(small_centre: Centre, tmp_path: Path) -> None:
+    from course.storage.centre_key import new_key
+
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    write_key(tmp_path / "strange", new_key())
+    with pytest.raises(RefusedError, match="none of this centre's"):
+        keeping.put_back(small_centre.ledger, small_centre.lead, tmp_path / "strange")
+    write_key(small_centre.ledger.folder / FILE, new_key())
+    assert paper_key(small_centre.ledger) is None
+
+
+@pytest.mark.parametrize("content", ["", "loopledger-centre-key 1", "loopledger-centre-key 1\nabc", "ü", "x" * 900])
+def test_a_key_file_that_was_cut_is_told_with_what_to_do(small_centre: Centre, content: str) -> None:
+    (small_centre.ledger.folder / FILE).write_text(content, encoding="latin-1")
+    with pytest.raises(RefusedError, match=r"is no key of a centre.*--lost"):
+        signing_key(small_centre.ledger)
+
+
+def test_with_a_damaged_key_printing_goes_on_and_it_can_be_said_to_be_lost(small_centre: Centre) -> None:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    (small_centre.ledger.folder / FILE).write_text("cut")
+    assert paper_key(small_centre.ledger) is None
+    keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
+    assert paper_key(small_centre.ledger) == signing_key(small_centre.ledger) is not None
+
+
+def test_a_next_key_that_the_old_one_did_not_sign_is_none_of_the_centre_s(small_centre: Centre) -> None:
+    """Whoever can write into the ledger, but has not the key, cannot hand it over."""
+    from course.actions.drafting import body, draft
+    from course.record.key_events import CentreKeyReplaced
+    from course.storage.centre_key import new_key
+
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    old, forged = the_key(small_centre), new_key()
+    content = body(
+        CentreKeyReplaced, public=forged.public, replaces=old.public, why="kept", signed=forged.sign(b"I am the next"),
+        **keeping._when(small_centre.ledger),
+    )  # fmt: skip
+    small_centre.ledger.append([draft(small_centre.lead, content)])
+    assert [key.public for key in centre_keys(small_centre.ledger)] == [old.public]
+
+
+def test_only_the_lead_makes_or_replaces_it(small_centre: Centre) -> None:
+    for act in (keeping.make_key, lambda *who: keeping.replace_key(*who, lost=True)):
+        with pytest.raises(RefusedError, match="make or replace the centre's key"):
+            act(small_centre.ledger, small_centre.amaru)
+
+
+def test_the_command_shows_the_key_gives_out_its_public_part_and_copies_it(tmp_path: Path) -> None:
+    folder, run = tmp_path / "centre", CliRunner()
+    made = run.invoke(main, ["new", str(folder), "--centre", "Test House", "--lead", "Ada Vale"]).output
+    secret = read_key_file(folder / FILE).secret.hex()
+    shown = run.invoke(
+        main, ["key", str(folder), "--export", str(tmp_path / "public"), "--copy", str(tmp_path / "copy")]
+    )
+    assert shown.exit_code == 0, shown.output
+    with open_ledger(folder) as ledger:
+        assert key_lines(centre_keys(ledger))[0] in shown.output
+    assert shown.output[:60] in made.replace("papers: ", "papers: \n")
+    assert secret not in shown.output + made + (tmp_path / "public").read_text()
+    assert secret in (tmp_path / "copy").read_text()
+    again = run.invoke(main, ["key", str(folder), "--copy", str(tmp_path / "copy")])
+    assert again.exit_code == 3
+    assert "is there already" in again.output
+    (folder / FILE).unlink()
+    assert "in use" in run.invoke(main, ["key", str(folder), "--put-back", str(tmp_path / "copy")]).output
+    assert "replaced on" in run.invoke(main, ["key", str(folder), "--replace", "--reason", "once a year"]).output
+    assert "lost on" in run.invoke(main, ["key", str(folder), "--lost"]).output

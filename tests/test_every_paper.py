@@ -1,0 +1,152 @@
+"""Every paper that goes through the frame carries its code and its data, whatever it is about."""
+
+from __future__ import annotations
+
+import ast
+import io
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import cv2
+import pypdfium2
+import pytest
+from centre_builder import LAST_DAY, Centre, seen_at
+from day_builder import Day
+
+from course.actions import keys as keeping
+from course.actions import unit_care
+from course.answers.audit import audit_answer
+from course.answers.centre_keys import centre_keys, paper_key
+from course.answers.competency import competency_record
+from course.answers.day_paper import day_paper
+from course.answers.incident_paper import incident_paper
+from course.answers.origin_of import standing_origin
+from course.answers.paper_check import FileState, Shown, Verdict, check_paper
+from course.answers.paper_data import plain_of
+from course.answers.student_page import student_page
+from course.exchange.paper_file import read_paper
+from course.paper.audit_file import print_audit_file
+from course.paper.competency_record import print_competency_record
+from course.paper.day_sheet import print_day_sheet
+from course.paper.incident_sheet import print_incident_sheet
+from course.paper.origin_sheet import print_origin
+from course.paper.take_home import print_take_home
+from course.record.chain import canonical
+from course.record.paper_code import read_paper_code
+
+ROOT = Path(__file__).parent.parent
+PRINTING = sorted((ROOT / "course" / "paper").glob("*.py"))
+
+
+def _incidents(c: Centre) -> Any:
+    Day(c).comes(c.amaru)
+    which = Day(c).freeze()
+    return [incident_paper(c.ledger, c.view(), c.sessions["pool-22"], which)]
+
+
+PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] = {
+    "competency record": (
+        print_competency_record, lambda c: competency_record(c.ledger, c.view(), c.amaru, LAST_DAY), Verdict.SAME,
+    ),
+    "sheet to take home": (print_take_home, lambda c: student_page(c.view(), c.amaru, LAST_DAY), Verdict.SAME),
+    "day sheet": (
+        print_day_sheet, lambda c: day_paper(c.ledger, c.view(), list(c.view().sessions.values())), Verdict.SAME,
+    ),
+    "incident sheet": (print_incident_sheet, _incidents, Verdict.SAME),
+    "show why": (
+        print_origin, lambda c: standing_origin(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY), Verdict.GENUINE,
+    ),
+    "audit file": (print_audit_file, lambda c: audit_answer(c.ledger, [(c.course, LAST_DAY)], None), Verdict.GENUINE),
+}  # fmt: skip
+
+
+@pytest.fixture
+def centre(small_centre: Centre) -> Centre:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    small_centre.hold()
+    return small_centre
+
+
+def decoded(pdf: bytes) -> str:
+    """The square code on the last page, read by OpenCV."""
+    document = pypdfium2.PdfDocument(pdf)
+    page = document[len(document) - 1]
+    half = (0, 0, page.get_size()[0] / 2, 0)
+    pictures = (page.render(scale=dots / 72, crop=half).to_numpy() for dots in (250, 300, 200, 400))
+    tried = (cv2.QRCodeDetectorAruco().detectAndDecode(picture)[0] for picture in pictures)
+    return str(next(filter(None, tried), ""))
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize("paper", PAPERS)
+def test_every_paper_is_signed_carries_its_data_and_is_the_same_twice(centre: Centre, paper: str, size: str) -> None:
+    """The square code is read by OpenCV, a decoder of its own."""
+    printing, ask, verdict = PAPERS[paper]
+    answer, files = ask(centre), (io.BytesIO(), io.BytesIO())
+    for file in files:
+        printing(answer, file, size, paper_key(centre.ledger))
+    pdf = files[0].getvalue()
+    assert files[1].getvalue() == pdf
+    shown = read_paper(pdf)
+    assert shown.file is FileState.AS_PRINTED
+    assert shown.document is not None
+    assert shown.document.says == plain_of(answer)
+    found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
+    assert found.verdict is verdict, found.text()
+    assert read_paper_code(decoded(pdf)) == shown.code
+
+
+def test_a_day_sheet_says_what_changed_since_and_is_not_found_by_its_code_alone(centre: Centre) -> None:
+    """A unit that was put on hold after the sheet was printed is what somebody at the pool has to know."""
+    printing, ask, _ = PAPERS["day sheet"]
+    out = io.BytesIO()
+    printing(ask(centre), out, "A4", paper_key(centre.ledger))
+    unit_care.hold(centre.ledger, centre.lead, centre.unit_a, seen_at(20), "Cell 2 reads low.")
+    shown = read_paper(out.getvalue())
+    found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
+    assert found.verdict is Verdict.CHANGED
+    assert any("holds: nothing, and now" in line for line in found.changed), found.changed
+    alone = check_paper(Shown(shown.code), centre_keys(centre.ledger), centre.ledger)
+    assert alone.verdict is Verdict.GENUINE
+    assert "From its code alone" in alone.changed[0]
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_what_a_paper_says_has_one_plain_form_without_where_it_was_printed(centre: Centre, paper: str) -> None:
+    _, ask, _ = PAPERS[paper]
+    says = plain_of(ask(centre))
+    assert canonical(says)
+    assert all("head" not in one for one in (says if isinstance(says, list) else [says]))
+
+
+def _calls(tree: ast.AST, name: str) -> list[ast.Call]:
+    return [
+        node
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == name
+    ]
+
+
+@pytest.mark.parametrize("path", PRINTING, ids=lambda path: path.name)
+def test_no_paper_goes_through_the_frame_without_its_answer_and_the_key(path: Path) -> None:
+    """A paper that is new cannot forget either: its sheet holds the answer, and the key is handed on."""
+    tree = ast.parse(path.read_text("utf-8"))
+    for call in _calls(tree, "Sheet"):
+        assert len(call.args) >= 7 or any(one.arg == "answer" for one in call.keywords), path.name
+    for call in _calls(tree, "print_paper"):
+        assert len(call.args) >= 5 or any(one.arg == "key" for one in call.keywords), path.name
+
+
+def test_nobody_prints_without_handing_the_key_on() -> None:
+    """Pages print through `preview.as_bytes`, which takes it from the ledger; whoever else prints names it."""
+    places = [*(ROOT / "course").rglob("*.py"), *(ROOT / "pages").glob("*.py")]
+    names = {printing.__name__ for printing, _, _ in PAPERS.values()}
+    seen = 0
+    for path in places:
+        for name in names:
+            for call in _calls(ast.parse(path.read_text("utf-8")), name):
+                seen += 1
+                given = [ast.unparse(one) for one in (*call.args, *(word.value for word in call.keywords))]
+                assert "paper_key(ledger)" in given, f"{path.name}: {ast.unparse(call)}"
+    assert seen >= len(names)

@@ -1,0 +1,518 @@
+"""The check of a paper: every way in which one can be altered, replayed, cut or of another centre, in its own words."""
+
+from __future__ import annotations
+
+import io
+import json
+import zlib
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pypdf
+import pypdfium2
+import pytest
+from centre_builder import LAST_DAY, Centre, critical_mark
+from click.testing import CliRunner
+from PIL import Image
+
+from course.actions import keys as keeping
+from course.actions.privacy import erase_person
+from course.answers.centre_keys import centre_keys, paper_key, public_keys
+from course.answers.competency import competency_record
+from course.answers.paper_changes import changes
+from course.answers.paper_check import FINE, FileState, PaperCheck, Shown, Verdict, check_hash, check_paper
+from course.commands import main
+from course.errors import RefusedError
+from course.exchange.merging import hand_over, merge
+from course.exchange.paper_file import read_paper
+from course.paper.attachment import attached
+from course.paper.competency_record import print_competency_record
+from course.record.centre_key import CentreKey, key_id
+from course.record.paper_code import PaperCode, read_paper_code
+from course.record.paper_document import MEMBER, PaperDocument, pages_of, read_document, signed_document
+from course.storage import backup
+from course.storage.centre_key import SigningKey, new_key, write_key
+from course.storage.ledger import open_ledger
+from course.words import Authority
+
+
+@dataclass
+class Desk:
+    """A centre with a key, and the record of one student as it was printed."""
+
+    centre: Centre
+    key: SigningKey
+    pdf: bytes
+
+    def printed(self, student: str = "", key: SigningKey | None = None, *, signed: bool = True) -> bytes:
+        """A student's record as printed now."""
+        out = io.BytesIO()
+        record = competency_record(self.centre.ledger, self.centre.view(), student or self.centre.amaru, LAST_DAY)
+        print_competency_record(record, out, "A4", (key or self.key) if signed else None)
+        return out.getvalue()
+
+    def check(self, shown: bytes | Shown) -> PaperCheck:
+        """Check against the centre's own keys and ledger."""
+        found = shown if isinstance(shown, Shown) else read_paper(shown)
+        return check_paper(found, centre_keys(self.centre.ledger), self.centre.ledger)
+
+    @property
+    def document(self) -> PaperDocument:
+        """The data in the printed record."""
+        return document_in(self.pdf)
+
+    @property
+    def code(self) -> PaperCode:
+        """The code of the printed record."""
+        return read_paper_code(self.document.code)
+
+    def made_up(self, **changed: Any) -> Shown:
+        """A code with other particulars, signed with the centre's key all the same."""
+        code = replace(self.code, **changed)
+        return Shown(replace(code, signature=self.key.sign(code.signed_bytes())))
+
+    def carrying(self, document: PaperDocument, pdf: bytes | None = None) -> bytes:
+        """The printed pages with other data in them."""
+        pages = (pdf or self.pdf)[: (document_in(pdf) if pdf else self.document).pages.bytes]
+        return attached(pages, MEMBER, document.written())
+
+
+def document_in(pdf: bytes) -> PaperDocument:
+    """The data in a PDF, read by pypdf."""
+    return read_document(pypdf.PdfReader(io.BytesIO(pdf)).attachments[MEMBER][0])
+
+
+def picture_of(pdf: bytes, *, dots_per_inch: int = 150, turned: float = 0.0) -> bytes:
+    """The last page as a camera may see it: grey, turned, with noise."""
+    document = pypdfium2.PdfDocument(pdf)
+    page = document[len(document) - 1].render(scale=dots_per_inch / 72).to_numpy()
+    grey = cv2.cvtColor(page, cv2.COLOR_BGR2GRAY)
+    height, width = grey.shape
+    turn = cv2.getRotationMatrix2D((width / 2, height / 2), turned, 0.9)
+    grey = cv2.warpAffine(grey, turn, (width, height), borderValue=200)
+    noise = np.random.default_rng(7).normal(0, 12, grey.shape)
+    return bytes(cv2.imencode(".jpg", np.clip(grey + noise, 0, 255).astype(np.uint8))[1])
+
+
+@pytest.fixture
+def desk(small_centre: Centre) -> Desk:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    small_centre.hold()
+    key = paper_key(small_centre.ledger)
+    assert key
+    made = Desk(small_centre, key, b"")
+    made.pdf = made.printed()
+    return made
+
+
+# --- every verdict, by the way that leads to it ----------------------------------------------------------------------
+
+
+def _changed(desk: Desk) -> PaperCheck:
+    desk.centre.enter("open-25", critical_mark())
+    return desk.check(desk.pdf)
+
+
+def _lost_key_earlier(desk: Desk) -> PaperCheck:
+    """Whoever found the key makes a paper up and gives it the place of a real one."""
+    says = desk.document.says | {"summary": "50 of 50 required skills held, 50 signed."}
+    document = desk.document.model_copy(update={"says": says})
+    code = desk.made_up(says=document.says_hash).code
+    document = signed_document(document.model_copy(update={"code": code.text()}), desk.key.sign)
+    keeping.replace_key(desk.centre.ledger, desk.centre.lead, lost=True)
+    return desk.check(desk.carrying(document))
+
+
+def _changed_by_code(desk: Desk) -> PaperCheck:
+    desk.centre.enter("open-25", critical_mark())
+    return desk.check(Shown(desk.code))
+
+
+def _erased(desk: Desk) -> PaperCheck:
+    erase_person(
+        desk.centre.ledger, desk.centre.lead, desk.centre.amaru, authority=Authority.ORDER, reason="asked for it",
+        despite="asked for it",
+    )  # fmt: skip
+    return desk.check(desk.pdf)
+
+
+def _other_data(desk: Desk) -> PaperCheck:
+    says = desk.document.says | {"summary": "50 of 50 required skills held, 50 signed."}
+    return desk.check(desk.carrying(desk.document.model_copy(update={"says": says})))
+
+
+def _other_data_anew(desk: Desk) -> PaperCheck:
+    """The data are changed and the code is made to fit them; the key is missing for it."""
+    says = desk.document.says | {"summary": "50 of 50 required skills held, 50 signed."}
+    document = desk.document.model_copy(update={"says": says})
+    code = replace(desk.code, says=document.says_hash)
+    return desk.check(desk.carrying(document.model_copy(update={"code": code.text()})))
+
+
+def _other_page(desk: Desk) -> PaperCheck:
+    """The data of one student's record in the pages of another's."""
+    return desk.check(desk.carrying(desk.document, desk.printed(desk.centre.zoe)))
+
+
+def _page_changed(desk: Desk) -> PaperCheck:
+    return desk.check(desk.pdf.replace(b"/Title (Competency record)", b"/Title (Competency RECORD)", 1))
+
+
+def _saved_anew(desk: Desk) -> PaperCheck:
+    """As a reader does that takes a note: all of it written anew, with the data still in it."""
+    writer, out = pypdf.PdfWriter(clone_from=io.BytesIO(desk.pdf)), io.BytesIO()
+    writer.write(out)
+    return desk.check(out.getvalue())
+
+
+def _page_changed_and_data_told(desk: Desk) -> PaperCheck:
+    """The pages are changed and the file's data name the new ones; the key is missing for it."""
+    pages = desk.pdf[: desk.document.pages.bytes].replace(b"(Competency record)", b"(Competency RECORD)", 1)
+    return desk.check(attached(pages, MEMBER, desk.document.model_copy(update={"pages": pages_of(pages)}).written()))
+
+
+def _added(desk: Desk) -> PaperCheck:
+    writer, out = pypdf.PdfWriter(io.BytesIO(desk.pdf), incremental=True), io.BytesIO()
+    writer.add_metadata({"/Subject": "added"})
+    writer.write(out)
+    return desk.check(out.getvalue())
+
+
+def _lost_key(desk: Desk) -> PaperCheck:
+    keeping.replace_key(desk.centre.ledger, desk.centre.lead, lost=True)
+    return desk.check(desk.printed(key=desk.key))
+
+
+def _other_centre(desk: Desk) -> PaperCheck:
+    return desk.check(desk.printed(key=new_key()))
+
+
+def _not_yet_here(desk: Desk, tmp_path: Path) -> PaperCheck:
+    """A backup from before the paper, put back: it goes on as a chain of its own."""
+    backup.backup(desk.centre.ledger.folder, tmp_path / "kept")
+    desk.centre.enter("pool-22")
+    later = desk.printed()
+    backup.restore(tmp_path / "kept", tmp_path / "again")
+    with open_ledger(tmp_path / "again", write=True) as restored:
+        return check_paper(read_paper(later), centre_keys(restored), restored)
+
+
+WAYS: list[tuple[Verdict, Callable[..., PaperCheck]]] = [
+    (Verdict.SAME, lambda desk: desk.check(desk.pdf)),
+    (Verdict.SAME, lambda desk: desk.check(Shown(desk.code))),
+    (Verdict.SAME, lambda desk: desk.check(picture_of(desk.pdf))),
+    (Verdict.CHANGED, _changed),
+    (Verdict.CHANGED, _changed_by_code),
+    (Verdict.NOT_FOUND_AGAIN, lambda desk: desk.check(desk.made_up(says="ab" * 32))),
+    (Verdict.LOST_KEY_EARLIER, _lost_key_earlier),
+    (Verdict.GONE, _erased),
+    (Verdict.GENUINE, lambda desk: check_paper(read_paper(desk.pdf), centre_keys(desk.centre.ledger))),
+    (Verdict.NO_KEY, lambda desk: check_paper(read_paper(desk.pdf), None)),
+    (Verdict.UNSIGNED_SAME, lambda desk: desk.check(desk.printed(signed=False))),
+    (Verdict.UNSIGNED, lambda desk: check_paper(read_paper(desk.printed(signed=False)), ())),
+    (Verdict.OTHER_CENTRE, _other_centre),
+    (Verdict.ALTERED, lambda desk: desk.check(Shown(replace(desk.code, day="2026-10-24")))),
+    (Verdict.ALTERED, _other_data_anew),
+    (Verdict.LOST_KEY, _lost_key),
+    (Verdict.OTHER_DATA, _other_data),
+    (Verdict.OTHER_CODE, _other_page),
+    (Verdict.PAGES_CHANGED, _page_changed),
+    (Verdict.PAGES_CHANGED, _saved_anew),
+    (Verdict.PAGES_CHANGED, _page_changed_and_data_told),
+    (Verdict.ADDED, _added),
+    (Verdict.TAIL_LOST, lambda desk: desk.check(desk.made_up(seq=desk.code.seq + 5))),
+    (Verdict.REPLACED, lambda desk: desk.check(desk.made_up(head="ab" * 32))),
+    (Verdict.OTHER_LEDGER, lambda desk: desk.check(desk.made_up(chain="0192d000-0000-7000-8000-00000000000f"))),
+    (Verdict.NOT_YET_HERE, _not_yet_here),
+    (Verdict.HASH_KNOWN, lambda desk: check_hash(desk.centre.ledger, desk.code.head[:16])),
+    (Verdict.HASH_UNKNOWN, lambda desk: check_hash(desk.centre.ledger, "ab" * 8)),
+]
+
+
+@pytest.mark.parametrize(("verdict", "way"), WAYS, ids=lambda one: getattr(one, "name", getattr(one, "__name__", "")))
+def test_every_way_leads_to_its_own_sentence(
+    desk: Desk, tmp_path: Path, verdict: Verdict, way: Callable[..., PaperCheck]
+) -> None:
+    found = way(desk, tmp_path) if way is _not_yet_here else way(desk)
+    assert found.verdict is verdict, found.text()
+    assert found.text().startswith(verdict.value)
+    assert found.fine == (verdict in FINE)
+    json.dumps(found.plain())
+
+
+def test_there_is_a_way_to_every_sentence_and_no_two_are_alike() -> None:
+    assert {verdict for verdict, _ in WAYS} == set(Verdict)
+    assert len({verdict.value for verdict in Verdict}) == len(Verdict)
+
+
+# --- what is told beside it ------------------------------------------------------------------------------------------
+
+
+def test_what_changed_since_is_told_place_by_place(desk: Desk) -> None:
+    told = _changed(desk).changed
+    where = f"Mouthpiece discipline · {desk.centre.skill().title}"
+    assert f"{where} · state word: “met”, and now “again”." in told
+    assert f"{where} · attempts: “5”, and now “6”." in told
+    assert all("evidence" not in line for line in told)
+
+
+def test_a_code_alone_tells_too_what_it_was_and_what_changed_since(desk: Desk) -> None:
+    """The ledger is laid out as it was at the paper's place, and everybody's record of then is tried."""
+    found = _changed_by_code(desk)
+    assert found.changed[0] == f"At event {desk.code.seq} the ledger said what the paper says."
+    assert any("state word: “met”, and now “again”" in line for line in found.changed)
+    assert found.was[0].startswith("Competency record of Amaru Tendelle")
+    assert desk.check(desk.pdf).changed == found.changed
+
+
+def test_a_paper_that_the_key_s_finder_made_up_does_not_pass_for_an_old_one(desk: Desk) -> None:
+    """The same paper, really printed before, is shown by the ledger itself, also once it has changed since."""
+    made_up = _lost_key_earlier(desk)
+    assert "cannot be shown here" in made_up.changed[0]
+    desk.centre.enter("open-25", critical_mark())
+    found = desk.check(desk.pdf)
+    assert found.verdict is Verdict.CHANGED
+    assert "the ledger said what the paper says" in found.changed[0]
+    assert check_paper(read_paper(desk.pdf), centre_keys(desk.centre.ledger)).verdict is Verdict.LOST_KEY_EARLIER
+
+
+def test_a_code_alone_finds_whose_paper_it_is(desk: Desk) -> None:
+    """Replayed for somebody else, the name on the screen is still the one that it was printed for."""
+    name = desk.centre.view().name(desk.centre.zoe)
+    assert (
+        desk.check(picture_of(desk.printed(desk.centre.zoe))).was[0].startswith(f"Competency record of {name}, as of")
+    )
+
+
+def test_data_that_are_not_the_signed_ones_are_never_shown(desk: Desk) -> None:
+    for way in (_other_data, _other_data_anew):
+        assert "50 of 50" not in way(desk).text()
+        assert way(desk).says is None
+
+
+def test_a_record_printed_twice_is_the_same_file_and_the_older_of_two_issues_says_what_changed(desk: Desk) -> None:
+    assert desk.printed() == desk.printed()
+    desk.centre.enter("open-25", critical_mark())
+    newer = desk.printed()
+    assert desk.check(newer).verdict is Verdict.SAME
+    assert desk.check(desk.pdf).verdict is Verdict.CHANGED
+
+
+def test_a_paper_signed_before_its_key_was_replaced_or_lost_still_holds(desk: Desk) -> None:
+    for lost in (False, True):
+        keeping.replace_key(desk.centre.ledger, desk.centre.lead, lost=lost)
+        found = desk.check(desk.pdf)
+        assert found.verdict is Verdict.SAME
+        assert "which was replaced on" in found.signed[0]
+
+
+def test_a_key_is_pinned_and_never_taken_from_the_paper(desk: Desk) -> None:
+    """A paper that is right in itself, signed with a stranger's key, and with that key named in it."""
+    stranger = new_key()
+    shown = read_paper(desk.printed(key=stranger))
+    assert shown.code.is_signed_by(stranger.public)
+    assert shown.code.key == key_id(stranger.public)
+    assert check_paper(shown, centre_keys(desk.centre.ledger), desk.centre.ledger).verdict is Verdict.OTHER_CENTRE
+    assert check_paper(shown, [CentreKey(public=stranger.public, since="2026-10-01")]).verdict is Verdict.GENUINE
+
+
+def test_a_paper_is_a_witness_of_the_ledger_s_head(desk: Desk) -> None:
+    assert "it is still the last one" in desk.check(desk.pdf).place[0]
+    desk.centre.enter("pool-22", student=desk.centre.zoe)
+    assert "so nothing before it was changed; " in desk.check(desk.pdf).place[0]
+    assert "came after it" in desk.check(desk.pdf).place[0]
+
+
+def test_a_paper_of_another_laptop_is_known_once_the_two_have_merged(
+    desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second laptop began from a backup, which has no key in it: it was brought there by its copy."""
+    first = desk.centre
+    backup.backup(first.ledger.folder, tmp_path / "kept")
+    write_key(tmp_path / "copy", desk.key)
+    with monkeypatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(tmp_path / "other machine"))
+        backup.restore(tmp_path / "kept", tmp_path / "second")
+        with open_ledger(tmp_path / "second", write=True) as ledger:
+            assert paper_key(ledger) is None
+            keeping.put_back(ledger, first.lead, tmp_path / "copy")
+            there = Desk(replace(first, ledger=ledger), desk.key, b"")
+            there.centre.enter("pool-23")
+            pdf = there.printed()
+            device = list(ledger.events())[-1].device
+            hand_over(ledger, tmp_path / "bundle.zip")
+    assert desk.check(pdf).verdict is Verdict.OTHER_LEDGER
+    merge(first.ledger, first.lead, [tmp_path / "bundle.zip"], accept=[device])
+    assert desk.check(pdf).verdict is Verdict.SAME
+    first.enter("open-25", critical_mark())
+    found = desk.check(pdf)
+    assert found.verdict is Verdict.CHANGED
+    assert "the ledger said what the paper says" in found.changed[0]
+
+
+# --- cut, torn, unreadable -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.9])
+def test_a_file_that_was_cut_is_refused_or_told(desk: Desk, share: float) -> None:
+    cut = desk.pdf[: int(len(desk.pdf) * share)]
+    with pytest.raises(RefusedError, match="square code"):
+        desk.check(cut)
+
+
+def test_the_pages_without_their_data_are_read_by_their_square_code(desk: Desk) -> None:
+    found = read_paper(desk.pdf[: desk.document.pages.bytes])
+    assert (found.document, found.code) == (None, desk.code)
+
+
+@pytest.mark.parametrize("turned", [0, 4, 90, 180])
+def test_a_picture_is_read_turned_and_in_bad_light(desk: Desk, turned: float) -> None:
+    assert read_paper(picture_of(desk.pdf, dots_per_inch=200, turned=turned)).code == desk.code
+
+
+def test_a_picture_of_a_torn_code_and_one_without_any_say_what_to_do(desk: Desk) -> None:
+    whole = cv2.imdecode(np.frombuffer(picture_of(desk.pdf), np.uint8), cv2.IMREAD_GRAYSCALE)
+    torn = whole.copy()
+    middle, tear = whole.shape[1] / 2, 38 / 25.4 * 150  # 20 of its 34 mm are gone
+    torn[:, : int(middle + 0.9 * (tear - middle))] = 255
+    for picture in (torn, np.full((400, 400), 255, np.uint8)):
+        with pytest.raises(RefusedError, match="type the rows beside it"):
+            read_paper(bytes(cv2.imencode(".png", picture)[1]))
+
+
+def test_two_papers_in_one_picture_are_refused(desk: Desk) -> None:
+    one, two = [
+        cv2.imdecode(np.frombuffer(picture_of(pdf), np.uint8), cv2.IMREAD_GRAYSCALE)
+        for pdf in (desk.pdf, desk.printed(desk.centre.zoe))
+    ]
+    with pytest.raises(RefusedError, match="several papers"):
+        read_paper(bytes(cv2.imencode(".png", np.hstack([one, two]))[1]))
+
+
+def test_data_made_to_fill_the_memory_are_refused(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two gigabytes of blanks in a file of two megabytes: a process of its own reads it, within bounds."""
+    packing = zlib.compressobj(9)
+    bomb = b"".join([*(packing.compress(b" " * 2**20) for _ in range(2000)), packing.flush()])
+    with monkeypatch.context() as patch:
+        patch.setattr("course.paper.attachment.zlib.compress", lambda *_: bomb)
+        made = attached(desk.pdf[: desk.document.pages.bytes], MEMBER, b"x")
+    with pytest.raises(RefusedError, match="holds too much"):
+        read_paper(made)
+
+
+def test_a_picture_of_more_points_than_any_camera_s_is_refused() -> None:
+    out = io.BytesIO()
+    Image.new("1", (9000, 9000)).save(out, "PNG")
+    with pytest.raises(RefusedError, match="too large"):
+        read_paper(out.getvalue())
+
+
+@pytest.mark.parametrize("content", [b"", b"%PDF-1.4 nothing", b"\x89PNG\r\n", b"plain text", b"PK\x03\x04"])
+def test_what_is_no_paper_is_refused_with_a_sentence(content: bytes) -> None:
+    with pytest.raises(RefusedError):
+        read_paper(content)
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"{}", b"[1]", b'{"format":"loopledger-paper"}', b"\xff", b"[" * 5000, b'{"a":' * 900]
+)
+def test_data_that_are_none_of_a_paper_are_refused(data: bytes) -> None:
+    with pytest.raises(RefusedError, match="cannot be read"):
+        read_document(data)
+
+
+def test_data_written_in_another_form_are_refused(desk: Desk) -> None:
+    """One paper's data have one form in bytes: no second key of a name, no blanks, no other order."""
+    written = desk.document.written()
+    for other in (written + b"\n", written.replace(b'"version":1', b'"version":2,"version":1', 1)):
+        with pytest.raises(RefusedError, match="cannot be read"):
+            read_document(other)
+
+
+def test_a_paper_of_a_kind_that_cannot_be_asked_again_says_so(desk: Desk) -> None:
+    found = desk.check(desk.made_up(paper="Some other paper"))
+    assert found.verdict is Verdict.GENUINE
+    assert "cannot be asked of this kind of paper" in found.changed[0]
+
+
+def test_a_document_s_own_signature_is_over_all_of_it(desk: Desk) -> None:
+    document = desk.document
+    assert document.is_signed_by(desk.key.public)
+    for changed in ({"paper": "x"}, {"asked": {}}, {"says": {}}, {"code": "x"}):
+        assert not document.model_copy(update=changed).is_signed_by(desk.key.public)
+    assert signed_document(document, None).signature is None
+
+
+def test_differences_are_named_by_the_titles_on_the_way() -> None:
+    def record(streak: int, settings: list[str], note: str) -> Any:
+        skill = {"title": "Loop", "streak": streak, "settings": settings}
+        return {"phases": [{"title": "Checks", "skills": [skill]}], "note": note}
+
+    then, now = record(2, ["pool"], ""), record(3, [], "new")
+    assert changes(then, now) == [
+        "Checks · Loop · streak: “2”, and now “3”.",
+        "Checks · Loop · settings: “pool”, and now nothing.",
+        "note: nothing, and now “new”.",
+    ]
+    assert changes(then, then) == []
+    assert changes({"evidence": "1"}, {"evidence": "2"}) == ["What it rests on changed, and nothing that it says."]
+    assert changes({"a": 1}, {"a": 1, "came with a later version": 2}) == []
+    assert changes({"a": [{"title": "x"}]}, {"a": []}) == ["x: is there, and now nothing."]
+
+
+# --- the command -----------------------------------------------------------------------------------------------------
+
+
+def test_the_command_checks_a_file_a_picture_a_typed_code_and_a_hash(desk: Desk, tmp_path: Path) -> None:
+    folder, run = str(desk.centre.ledger.folder), CliRunner()
+    (tmp_path / "record.pdf").write_bytes(desk.pdf)
+    (tmp_path / "record.jpg").write_bytes(picture_of(desk.pdf))
+    rows = "\n".join(desk.code.rows())
+    for what, typed in (
+        (str(tmp_path / "record.pdf"), ""), (str(tmp_path / "record.jpg"), ""), (desk.code.text(), ""), (rows, ""),
+        ("-", rows),
+    ):  # fmt: skip
+        ran = run.invoke(main, ["check", what, "--centre", folder], input=typed)
+        assert ran.exit_code == 0, ran.output
+        assert ran.output.startswith(Verdict.SAME.value)
+    assert run.invoke(main, ["check", desk.code.head[:16], "--centre", folder]).output.startswith(Verdict.HASH_KNOWN)
+    assert run.invoke(main, ["check", desk.code.head[:16]]).exit_code == 3
+    ran = run.invoke(main, ["check", rows[:-60], "--centre", folder])
+    assert ran.exit_code == 3
+    assert "torn" in ran.output
+
+
+def test_the_code_of_a_paper_of_an_earlier_version_is_a_witness_still(desk: Desk) -> None:
+    """Those codes held evidence, chain, place and hash, without a signature."""
+    head = desk.centre.ledger.head()
+    code = f"RECORD:1:{'AB' * 16}:{head.chain}:{head.seq}:{head.hash}".upper()
+    ran = CliRunner().invoke(main, ["check", code, "--centre", str(desk.centre.ledger.folder)])
+    assert ran.output.startswith(Verdict.HASH_KNOWN)
+
+
+def test_the_command_needs_no_centre_where_its_public_keys_are_given(desk: Desk, tmp_path: Path) -> None:
+    file, keys, run = tmp_path / "record.pdf", tmp_path / "keys", CliRunner()
+    file.write_bytes(desk.pdf)
+    keys.write_bytes(public_keys(desk.centre.ledger))
+    ran = run.invoke(main, ["check", str(file), "--key", str(keys), "--json"])
+    assert json.loads(ran.output)["verdict"] == "GENUINE"
+    assert ran.exit_code == 0
+    assert run.invoke(main, ["check", str(file)]).output.startswith(Verdict.NO_KEY.value)
+    keys.write_text("{}")
+    assert "holds no public keys" in run.invoke(main, ["check", str(file), "--key", str(keys)]).output
+
+
+def test_checking_changes_nothing(desk: Desk) -> None:
+    before = desk.centre.count()
+    desk.check(desk.pdf)
+    desk.check(Shown(desk.code))
+    assert desk.centre.count() == before
+
+
+def test_a_file_state_is_as_printed_only_to_the_last_byte(desk: Desk) -> None:
+    assert read_paper(desk.pdf).file is FileState.AS_PRINTED
+    assert read_paper(desk.pdf + b"\n").file is FileState.ADDED_TO
