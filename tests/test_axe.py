@@ -169,6 +169,7 @@ def choose(page: Page, name: str) -> None:
         "privacy": "Nothing is erased by itself",
         "health": "to look at",
         "check": "Show a paper that was printed here",
+        "laptops": "Everything here was written on this laptop",
     }.items(),
 )
 def test_axe_finds_nothing_on_a_page_with_all_its_parts_open(

@@ -158,11 +158,10 @@ def merge(
     handed = _read_keys(ledger, keys) if keys else None
     with _opened(ledger, bundles) as sources:
         _refuse_strangers(sources, accept)
-        if not rehearse:
-            _accept(ledger, actor, accept)
         brought = take_in(ledger, sources, accepted=accept, rehearse=rehearse, progress=progress)
     if rehearse:
         return Merged(brought, rehearse, 0, 0)
+    _accept(ledger, actor, accept)
     notes = _erase_who_was_erased(ledger) if PersonErased.kind in brought.by_kind else ()
     taken = _take_keys(ledger, handed) if handed else 0
     _note(ledger, actor, brought)
