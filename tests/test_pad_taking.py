@@ -109,7 +109,7 @@ def test_a_refused_tap_does_not_hold_back_those_after_it(small_centre: Centre) -
         (
             "marks_given/1",
             {"marks": [{"step": "co-out", "mark": "error", "errors": ["x"]}], "notes": {"co-out": "  "}},
-            "notes.co-out: is empty.",
+            "“What went wrong” is empty.",
         ),
         ("marks_given/1", {"marks": [{"step": "co-out", "mark": "error"}]}, "an error mark names its errors"),
         ("value_measured/1", {"step": "co-out", "value": "4"}, "asks for no value in step 'co-out'"),
