@@ -46,19 +46,20 @@ def course(*arguments: object) -> Result:
     return CliRunner().invoke(main, [str(argument) for argument in arguments])
 
 
-def test_a_centre_that_was_checked_and_backed_up_is_fine(folder: Path, tmp_path: Path) -> None:
+def test_a_centre_that_was_checked_backed_up_and_tried_is_fine(folder: Path, tmp_path: Path) -> None:
     assert course("verify", folder).exit_code == 0
     assert course("backup", folder, tmp_path / "b.tar").exit_code == 0
+    assert course("drill", folder, tmp_path / "b.tar").exit_code == 0
     result = course("health", folder)
     assert result.exit_code == 0, result.output
     assert result.stdout.startswith("All that was looked at is fine.")
     assert "Amaru" not in result.stdout
 
 
-def test_without_check_and_backup_both_are_to_be_looked_at_with_the_command_for_it(folder: Path) -> None:
+def test_without_check_backup_and_drill_each_is_to_be_looked_at_with_the_command_for_it(folder: Path) -> None:
     result = course("health", folder)
     assert result.exit_code == 0
-    assert "2 things to look at: Full check, Backup." in result.stdout
+    assert "3 things to look at: Full check, Backup, Restore drill." in result.stdout
     assert "Run: course verify centre" in result.stdout
     plain = json.loads(course("health", folder, "--json").stdout)
     assert {one["what"]: one["state"] for one in plain["lines"]}["Backup"] == "look"

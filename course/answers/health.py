@@ -24,8 +24,9 @@ from course.storage.lookup import all_of, needed
 from course.storage.remembered import recalled
 from course.words import plural
 
-BACKUP_DAYS, CHECK_DAYS = 7, 30
-"""After so many days a backup or a full check is to be looked at. Common practice; a centre may want it sooner."""
+BACKUP_DAYS, CHECK_DAYS, DRILL_DAYS = 7, 30, 90
+"""After so many days a backup, a full check or a restore drill is to be looked at. Common practice; a centre may
+want it sooner."""
 _GIGABYTE = 1_000_000_000
 _LITTLE, _LEAST = 2 * _GIGABYTE, _GIGABYTE // 4
 
@@ -90,8 +91,8 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     zone = needed(ledger, Centre, ledger.centre_id, "centre").zone
     lines = (
         _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
-        _disk(found), _keys(found), _signing(ledger), _erased(ledger), *_clock(ledger), *further, _log(),
-        _versions(found),
+        _drill(ledger, zone), _disk(found), _keys(found), _signing(ledger), _erased(ledger), *_clock(ledger),
+        *further, _log(), _versions(found),
     )  # fmt: skip
     worst_first = (State.BAD, State.LOOK, State.OK)
     return HealthAnswer(_sentence(lines), tuple(sorted(lines, key=lambda line: worst_first.index(line.state))))
@@ -161,6 +162,16 @@ def _backup(ledger: Ledger, zone: str) -> HealthLine:
     where = "" if last.there else " It is no longer where it was made."
     said = f"The last one was made on {_when(last.at, zone)}.{where}"
     return HealthLine("Backup", State.LOOK if old else State.OK, said, do if old else "")
+
+
+def _drill(ledger: Ledger, zone: str) -> HealthLine:
+    do = f"Run: course drill {ledger.folder.name} FILE. A backup that was never put back is a hope."
+    tried = recalled().drills.get(ledger.centre_id)
+    if tried is None:
+        return HealthLine("Restore drill", State.LOOK, "No backup was put back on this machine to try it.", do)
+    old = now() - read_stored(tried.at) > timedelta(days=DRILL_DAYS)
+    said = f"A backup was put back to try it on {_when(tried.at, zone)}."
+    return HealthLine("Restore drill", State.LOOK if old else State.OK, said, do if old else "")
 
 
 def _disk(found: Condition) -> HealthLine:

@@ -25,11 +25,13 @@ from course.errors import ExitCode, StandardsError, StorageError
 from course.record.centre_key import grouped
 from course.standards.concerns import concerns
 from course.storage import backup as backups
+from course.storage.drill import drill as try_out
 from course.storage.inspection import verify as verify_folder
 from course.storage.ledger import open_ledger
 from course.storage.mending import rebuild as rebuild_folder
 from course.storage.remembered import remember_check
 from course.storage.rubric_files import read_folder
+from course.words import plural
 
 
 @main.command()
@@ -149,6 +151,27 @@ def backup(folder: Path, file: Path) -> None:
     click.echo(
         f"{file}: {report.events} events, checked. It holds the keys to private data: keep it as safe as the folder."
     )
+
+
+@main.command()
+@click.argument("folder", type=FOLDER)
+@click.argument("file", type=FILE)
+def drill(folder: Path, file: Path) -> None:
+    """Put the back-up FILE back beside FOLDER to try it, compare the two, and take it away again.
+
+    Ends with 1 where somebody's data could not be read from it, or where it lacks what was added since.
+    """
+    found = try_out(folder, file)
+    click.echo(
+        f"{file} comes back: {plural(found.events, 'event')}, checked, the last of {found.last_recorded_at[:16]} UTC."
+    )
+    if found.unread:
+        click.echo(f"The data of {plural(found.unread, 'person', 'people')} cannot be read from it.")
+    else:
+        click.echo(f"The data of {plural(found.people, 'person', 'people')} can be read from it, or were erased.")
+    if found.lost:
+        click.echo(f"{plural(found.lost, 'event')} were added since and would be lost. Back up now.")
+    sys.exit(ExitCode.FOUND if found.lost or found.unread else ExitCode.FINE)
 
 
 @main.command()

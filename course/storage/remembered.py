@@ -1,4 +1,4 @@
-"""What this device remembers of backups and of full checks, so that it can tell how old they are.
+"""What this device remembers of backups, drills and full checks, so that it can tell how old they are.
 
 Kept in the user's own state folder beside the device's id: a file's place and a time, no name and no content.
 """
@@ -53,6 +53,8 @@ class Remembered(BaseModel):
 
     checks: dict[str, Check] = {}
     backups: dict[str, tuple[BackupFile, ...]] = {}
+    drills: dict[str, BackupFile] = {}
+    """By centre: which backup was last put back to try it, and when."""
 
 
 def recalled() -> Remembered:
@@ -86,6 +88,16 @@ def remember_backup(centre: str, file: Path) -> None:
         return known.model_copy(update={"backups": known.backups | {centre: (*earlier, made)[-_MOST:]}})
 
     _change(with_it)
+
+
+def remember_drill(centre: str, file: Path) -> None:
+    """Remember that a backup of a centre was put back just now to try it.
+
+    Raises:
+        StorageError: the notes cannot be kept.
+    """
+    tried = BackupFile(at=stored(now()), file=str(file.resolve()))
+    _change(lambda known: known.model_copy(update={"drills": known.drills | {centre: tried}}))
 
 
 def _change(to: Callable[[Remembered], Remembered]) -> None:

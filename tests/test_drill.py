@@ -1,0 +1,93 @@
+"""A restore drill: a backup is tried, and says what would be lost; nothing of it stays."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from ledger_examples import a_person, a_unit, copy_of, new_centre, tables_in
+
+from course.answers.health import health
+from course.commands import main
+from course.errors import DamageError, RefusedError
+from course.storage.backup import backup, restore
+from course.storage.drill import drill
+from course.storage.ledger import open_ledger
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A centre with a student, and a backup of it beside."""
+    (tmp_path / "home").mkdir()
+    with new_centre(tmp_path / "home" / "centre") as ledger:
+        ledger.append([a_person("Amaru Tendelle")])
+    backup(tmp_path / "home" / "centre", tmp_path / "copy.tar")
+    return tmp_path / "home" / "centre"
+
+
+def test_a_backup_comes_back_with_everything_and_nothing_of_it_stays(folder: Path, tmp_path: Path) -> None:
+    before = tables_in(folder)
+    found = drill(folder, tmp_path / "copy.tar")
+    with open_ledger(folder) as ledger:
+        assert found.events == ledger.count_events()
+        assert found.last_recorded_at == max(one.recorded_at for one in ledger.events())
+    assert (found.unread, found.lost) == (0, 0)
+    assert [one.name for one in folder.parent.iterdir()] == ["centre"]
+    assert tables_in(folder) == before
+
+
+def test_what_was_added_since_is_told_as_lost(folder: Path, tmp_path: Path) -> None:
+    with open_ledger(folder, write=True) as ledger:
+        ledger.append([a_unit("Unit 1"), a_unit("Unit 2")])
+    assert drill(folder, tmp_path / "copy.tar").lost == 2
+    told = CliRunner().invoke(main, ["drill", str(folder), str(tmp_path / "copy.tar")])
+    assert told.exit_code == 1
+    assert "2 events were added since and would be lost. Back up now." in told.output
+
+
+def test_a_backup_that_holds_what_the_ledger_lost_is_told(folder: Path, tmp_path: Path) -> None:
+    """The ledger was set back after the backup: the backup is the better one."""
+    earlier = copy_of(folder, tmp_path / "earlier")
+    with open_ledger(folder, write=True) as ledger:
+        ledger.append([a_unit("Unit 1")])
+    backup(folder, tmp_path / "newer.tar")
+    with pytest.raises(DamageError, match="this ledger does not"):
+        drill(earlier, tmp_path / "newer.tar")
+
+
+def test_the_backup_of_another_centre_is_refused(folder: Path, tmp_path: Path) -> None:
+    with new_centre(tmp_path / "other"):
+        pass
+    backup(tmp_path / "other", tmp_path / "other.tar")
+    with pytest.raises(RefusedError, match="of another centre"):
+        drill(folder, tmp_path / "other.tar")
+
+
+def test_health_asks_for_a_drill_until_there_was_one(folder: Path, tmp_path: Path) -> None:
+    def line() -> str:
+        with open_ledger(folder) as ledger:
+            return next(one.words for one in health(ledger).lines if one.what == "Restore drill")
+
+    assert "No backup was put back on this machine" in line()
+    drill(folder, tmp_path / "copy.tar")
+    assert line().startswith("A backup was put back to try it on")
+
+
+def test_a_ledger_goes_from_sqlite_to_postgresql_and_back_with_equal_hashes(
+    folder: Path, tmp_path: Path, database: str
+) -> None:
+    """By backups: every event and every hash is the same on each side, and so are the tables."""
+
+    def hashes(place: Path) -> list[tuple[str, int, str]]:
+        with open_ledger(place) as ledger:
+            return [(one.chain, one.seq, one.hash) for one in ledger.chain_events()]
+
+    first, tables = hashes(folder), tables_in(folder)
+    restore(tmp_path / "copy.tar", tmp_path / "served", database=database)
+    assert hashes(tmp_path / "served") == first
+    assert tables_in(tmp_path / "served") == tables
+    backup(tmp_path / "served", tmp_path / "back.tar")
+    restore(tmp_path / "back.tar", tmp_path / "again")
+    assert hashes(tmp_path / "again") == first
+    assert tables_in(tmp_path / "again") == tables
