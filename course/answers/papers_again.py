@@ -8,8 +8,10 @@ from typing import Any
 
 from course.answers.centre_answer import centre
 from course.answers.competency import competency_record
+from course.answers.course_file import course_file
 from course.answers.course_view import view
 from course.answers.day_paper import day_paper
+from course.answers.filed_paper import COURSE_FILE
 from course.answers.incident_paper import incident_paper
 from course.answers.student_page import student_page
 from course.errors import NotFoundError
@@ -39,11 +41,16 @@ def _incidents(ledger: Ledger, asked: Asked) -> Any:
     return [incident_paper(ledger, seen, session, incident) for session, incident in which]
 
 
+def _course_file(ledger: Ledger, asked: Asked) -> Any:
+    return course_file(ledger, view(ledger, asked["course"]), _day(asked))
+
+
 AGAIN: dict[str, Again] = {
     "Competency record": _record,
     "Sheet to take home": _take_home,
     "Day sheet": _day_sheet,
     "Incident sheet": _incidents,
+    COURSE_FILE: _course_file,
 }
 """By the paper's title."""
 OF_A_STUDENT = frozenset({"Competency record", "Sheet to take home"})

@@ -28,6 +28,7 @@ from course.commands.group import (
 )
 from course.paper.competency_record import print_competency_record
 from course.paper.day_papers import DAY_PAPERS, print_of_day
+from course.paper.filed_papers import FILED_PAPERS, print_filed_paper
 from course.paper.frame import write_paper
 from course.paper.slate_giving import give_and_print
 from course.storage.ledger import Ledger, open_ledger
@@ -51,17 +52,23 @@ PAPERS = {"record": _competency_record, "take-home": _take_home}
 
 @main.command("print")
 @click.argument("folder", type=FOLDER)
-@click.argument("whom", metavar="PERSON|SESSION|DAY")
+@click.argument("whom", metavar="PERSON|SESSION|DAY|COURSE")
 @click.option("--out", type=FILE, required=True, help="The PDF file to write.")
-@click.option("--paper", type=click.Choice([*PAPERS, *DAY_PAPERS]), default="record", show_default=True)
+@click.option("--paper", type=click.Choice([*PAPERS, *DAY_PAPERS, *FILED_PAPERS]), default="record", show_default=True)
 @click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @of_course
 def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title: str | None, day: str | None) -> None:
-    """Print a paper as PDF: PERSON's competency record or sheet to take home; of a SESSION or DAY its sheets."""
+    """Print a paper as PDF: PERSON's competency record or sheet to take home; of a SESSION or DAY its sheets.
+
+    For the file: course-file of a COURSE.
+    """
     with open_ledger(folder) as ledger:
-        seen = course_view(ledger, title)
+        seen = course_view(ledger, whom if paper == "course-file" else title)
         if paper in DAY_PAPERS:
             click.echo(print_of_day(ledger, seen, whom, paper, out, size))
+            return
+        if paper in FILED_PAPERS:
+            click.echo(print_filed_paper(ledger, seen, (paper, whom, day_asked(seen, day)), out, size))
             return
         student, as_of = find_person(seen, whom), day_asked(seen, day)
         pages = PAPERS[paper](ledger, seen, student, as_of, out, size)
