@@ -25,7 +25,9 @@ from course.answers.incident_paper import incident_paper
 from course.answers.origin_of import standing_origin
 from course.answers.paper_check import FileState, Shown, Verdict, check_paper
 from course.answers.paper_data import plain_of
+from course.answers.statement import statement
 from course.answers.student_page import student_page
+from course.answers.unit_history import unit_history
 from course.exchange.paper_file import read_paper
 from course.paper.audit_file import print_audit_file
 from course.paper.competency_record import print_competency_record
@@ -61,6 +63,8 @@ PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] =
     ),
     "audit file": (print_audit_file, lambda c: audit_answer(c.ledger, [(c.course, LAST_DAY)], None), Verdict.GENUINE),
     "course file": (print_filed, lambda c: course_file(c.ledger, c.view(), LAST_DAY), Verdict.SAME),
+    "statement": (print_filed, lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY), Verdict.SAME),
+    "unit history": (print_filed, lambda c: unit_history(c.ledger, c.view(), c.unit_a), Verdict.SAME),
 }  # fmt: skip
 
 

@@ -11,10 +11,14 @@ from filed_examples import GOLDEN, printed, told_centre, words_of
 from course.answers.course_file import course_file
 from course.answers.filed_paper import FiledPaper
 from course.answers.hours import hours
+from course.answers.statement import statement
+from course.answers.unit_history import unit_history
 from course.standards.standards import Standards
 
 PAPERS: dict[str, Callable[[Centre], FiledPaper]] = {
     "course_file": lambda c: course_file(c.ledger, c.view(), LAST_DAY),
+    "statement": lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY),
+    "unit_history": lambda c: unit_history(c.ledger, c.view(), c.unit_b),
 }
 
 

@@ -52,7 +52,7 @@ PAPERS = {"record": _competency_record, "take-home": _take_home}
 
 @main.command("print")
 @click.argument("folder", type=FOLDER)
-@click.argument("whom", metavar="PERSON|SESSION|DAY|COURSE")
+@click.argument("whom", metavar="PERSON|SESSION|DAY|COURSE|UNIT")
 @click.option("--out", type=FILE, required=True, help="The PDF file to write.")
 @click.option("--paper", type=click.Choice([*PAPERS, *DAY_PAPERS, *FILED_PAPERS]), default="record", show_default=True)
 @click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
@@ -60,7 +60,7 @@ PAPERS = {"record": _competency_record, "take-home": _take_home}
 def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title: str | None, day: str | None) -> None:
     """Print a paper as PDF: PERSON's competency record or sheet to take home; of a SESSION or DAY its sheets.
 
-    For the file: course-file of a COURSE.
+    For the file: course-file of a COURSE, statement of what a PERSON did, unit-history of a UNIT.
     """
     with open_ledger(folder) as ledger:
         seen = course_view(ledger, whom if paper == "course-file" else title)

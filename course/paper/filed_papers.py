@@ -8,8 +8,10 @@ from pathlib import Path
 
 from course.answers.centre_keys import paper_key
 from course.answers.course_file import course_file
-from course.answers.course_view import CourseView
+from course.answers.course_view import CourseView, find_person
 from course.answers.filed_paper import FiledPaper
+from course.answers.statement import statement
+from course.answers.unit_history import find_unit, unit_history
 from course.paper.filed_sheet import print_filed
 from course.paper.frame import PaperSize
 from course.storage.ledger import Ledger
@@ -22,7 +24,19 @@ def _course_file(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> 
     return course_file(ledger, seen, as_of)
 
 
-FILED_PAPERS: dict[str, Asking] = {"course-file": _course_file}
+def _statement(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> FiledPaper:
+    return statement(ledger, seen, find_person(seen, wanted), as_of)
+
+
+def _unit_history(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> FiledPaper:
+    return unit_history(ledger, seen, find_unit(seen, wanted))
+
+
+FILED_PAPERS: dict[str, Asking] = {
+    "course-file": _course_file,
+    "statement": _statement,
+    "unit-history": _unit_history,
+}
 """By the name that the command line asks for: whom or what it is about is told in words."""
 
 
