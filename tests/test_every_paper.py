@@ -17,6 +17,8 @@ from day_builder import Day
 from course.actions import keys as keeping
 from course.actions import unit_care
 from course.answers.audit import audit_answer
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file
 from course.answers.centre_keys import centre_keys, paper_key
 from course.answers.competency import competency_record
 from course.answers.course_file import course_file
@@ -65,6 +67,10 @@ PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] =
     "course file": (print_filed, lambda c: course_file(c.ledger, c.view(), LAST_DAY), Verdict.SAME),
     "statement": (print_filed, lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY), Verdict.SAME),
     "unit history": (print_filed, lambda c: unit_history(c.ledger, c.view(), c.unit_a), Verdict.SAME),
+    "bench sheet": (print_filed, lambda c: bench_sheet(c.ledger), Verdict.SAME),
+    "candidate's file": (
+        print_filed, lambda c: candidate_file(c.ledger, c.view(), c.candidate, LAST_DAY), Verdict.SAME,
+    ),
 }  # fmt: skip
 
 

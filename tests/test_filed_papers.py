@@ -8,6 +8,8 @@ import pytest
 from centre_builder import LAST_DAY, Centre
 from filed_examples import GOLDEN, printed, told_centre, words_of
 
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file
 from course.answers.course_file import course_file
 from course.answers.filed_paper import FiledPaper
 from course.answers.hours import hours
@@ -19,6 +21,8 @@ PAPERS: dict[str, Callable[[Centre], FiledPaper]] = {
     "course_file": lambda c: course_file(c.ledger, c.view(), LAST_DAY),
     "statement": lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY),
     "unit_history": lambda c: unit_history(c.ledger, c.view(), c.unit_b),
+    "bench_sheet": lambda c: bench_sheet(c.ledger),
+    "candidate_file": lambda c: candidate_file(c.ledger, c.view(), c.candidate, LAST_DAY),
 }
 
 

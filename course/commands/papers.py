@@ -60,7 +60,8 @@ PAPERS = {"record": _competency_record, "take-home": _take_home}
 def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title: str | None, day: str | None) -> None:
     """Print a paper as PDF: PERSON's competency record or sheet to take home; of a SESSION or DAY its sheets.
 
-    For the file: course-file of a COURSE, statement of what a PERSON did, unit-history of a UNIT.
+    For the file: course-file of a COURSE, statement of what a PERSON did, unit-history of a UNIT, candidate-file of
+    a PERSON, bench-sheet of the standards in force (whatever COURSE is named).
     """
     with open_ledger(folder) as ledger:
         seen = course_view(ledger, whom if paper == "course-file" else title)

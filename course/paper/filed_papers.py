@@ -6,6 +6,8 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file, find_candidate
 from course.answers.centre_keys import paper_key
 from course.answers.course_file import course_file
 from course.answers.course_view import CourseView, find_person
@@ -32,10 +34,20 @@ def _unit_history(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) ->
     return unit_history(ledger, seen, find_unit(seen, wanted))
 
 
+def _candidate_file(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> FiledPaper:
+    return candidate_file(ledger, seen, find_candidate(seen, wanted), as_of)
+
+
+def _bench_sheet(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> FiledPaper:
+    return bench_sheet(ledger)
+
+
 FILED_PAPERS: dict[str, Asking] = {
     "course-file": _course_file,
     "statement": _statement,
     "unit-history": _unit_history,
+    "bench-sheet": _bench_sheet,
+    "candidate-file": _candidate_file,
 }
 """By the name that the command line asks for: whom or what it is about is told in words."""
 
