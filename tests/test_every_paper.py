@@ -17,18 +17,24 @@ from day_builder import Day
 from course.actions import keys as keeping
 from course.actions import unit_care
 from course.answers.audit import audit_answer
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file
 from course.answers.centre_keys import centre_keys, paper_key
 from course.answers.competency import competency_record
+from course.answers.course_file import course_file
 from course.answers.day_paper import day_paper
 from course.answers.incident_paper import incident_paper
 from course.answers.origin_of import standing_origin
 from course.answers.paper_check import FileState, Shown, Verdict, check_paper
 from course.answers.paper_data import plain_of
+from course.answers.statement import statement
 from course.answers.student_page import student_page
+from course.answers.unit_history import unit_history
 from course.exchange.paper_file import read_paper
 from course.paper.audit_file import print_audit_file
 from course.paper.competency_record import print_competency_record
 from course.paper.day_sheet import print_day_sheet
+from course.paper.filed_sheet import print_filed
 from course.paper.incident_sheet import print_incident_sheet
 from course.paper.origin_sheet import print_origin
 from course.paper.take_home import print_take_home
@@ -58,6 +64,13 @@ PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] =
         print_origin, lambda c: standing_origin(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY), Verdict.GENUINE,
     ),
     "audit file": (print_audit_file, lambda c: audit_answer(c.ledger, [(c.course, LAST_DAY)], None), Verdict.GENUINE),
+    "course file": (print_filed, lambda c: course_file(c.ledger, c.view(), LAST_DAY), Verdict.SAME),
+    "statement": (print_filed, lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY), Verdict.SAME),
+    "unit history": (print_filed, lambda c: unit_history(c.ledger, c.view(), c.unit_a), Verdict.SAME),
+    "bench sheet": (print_filed, lambda c: bench_sheet(c.ledger), Verdict.SAME),
+    "candidate's file": (
+        print_filed, lambda c: candidate_file(c.ledger, c.view(), c.candidate, LAST_DAY), Verdict.SAME,
+    ),
 }  # fmt: skip
 
 

@@ -219,6 +219,12 @@ def observer_pairs(seen: CourseView, as_of: date) -> tuple[tuple[str, str, Share
     return tuple((first, second, pair.shared, pair.differs) for (first, second), pair in _pairs_by_id(seen, usable))
 
 
+def practice_of(seen: CourseView, person: str, as_of: date) -> Practising | None:
+    """Return one person's practice sheets against the evaluating ones; None where they wrote none."""
+    usable = [one for one in _attempts(seen, as_of) if not one[0].attempt.contested]
+    return next((one for one in _practising(seen, usable) if one.name == seen.name(person)), None)
+
+
 _Tried = tuple[SeenAttempt, Skill]
 
 

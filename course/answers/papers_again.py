@@ -6,12 +6,18 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file
 from course.answers.centre_answer import centre
 from course.answers.competency import competency_record
+from course.answers.course_file import course_file
 from course.answers.course_view import view
 from course.answers.day_paper import day_paper
+from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, UNIT_HISTORY
 from course.answers.incident_paper import incident_paper
+from course.answers.statement import statement
 from course.answers.student_page import student_page
+from course.answers.unit_history import unit_history
 from course.errors import NotFoundError
 from course.record.facts import Person
 from course.storage.ledger import Ledger
@@ -39,14 +45,39 @@ def _incidents(ledger: Ledger, asked: Asked) -> Any:
     return [incident_paper(ledger, seen, session, incident) for session, incident in which]
 
 
+def _course_file(ledger: Ledger, asked: Asked) -> Any:
+    return course_file(ledger, view(ledger, asked["course"]), _day(asked))
+
+
+def _statement(ledger: Ledger, asked: Asked) -> Any:
+    return statement(ledger, view(ledger, asked["course"]), asked["student"], _day(asked))
+
+
+def _unit_history(ledger: Ledger, asked: Asked) -> Any:
+    return unit_history(ledger, view(ledger, asked["course"]), asked["unit"])
+
+
+def _candidate_file(ledger: Ledger, asked: Asked) -> Any:
+    return candidate_file(ledger, view(ledger, asked["course"]), asked["student"], _day(asked))
+
+
+def _bench_sheet(ledger: Ledger, asked: Asked) -> Any:
+    return bench_sheet(ledger) if asked["centre"] == ledger.centre_id else None
+
+
 AGAIN: dict[str, Again] = {
     "Competency record": _record,
     "Sheet to take home": _take_home,
     "Day sheet": _day_sheet,
     "Incident sheet": _incidents,
+    COURSE_FILE: _course_file,
+    STATEMENT: _statement,
+    UNIT_HISTORY: _unit_history,
+    BENCH_SHEET: _bench_sheet,
+    CANDIDATE_FILE: _candidate_file,
 }
 """By the paper's title."""
-OF_A_STUDENT = frozenset({"Competency record", "Sheet to take home"})
+OF_A_STUDENT = frozenset({"Competency record", "Sheet to take home", STATEMENT})
 """What they are asked about is course, student and as_of: a code alone is enough to find it."""
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+import sys
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +17,7 @@ from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, find_person
 from course.answers.days import as_of_words
 from course.answers.slate_choice import SlatePlan, find_session, find_staff, plan_day, plan_slates, sessions_of_day
+from course.answers.statement import statement
 from course.commands.group import (
     FILE,
     FOLDER,
@@ -26,8 +29,12 @@ from course.commands.group import (
     main,
     of_course,
 )
+from course.errors import ExitCode
+from course.paper.batch import print_batch
 from course.paper.competency_record import print_competency_record
 from course.paper.day_papers import DAY_PAPERS, print_of_day
+from course.paper.filed_papers import FILED_PAPERS, print_filed_paper
+from course.paper.filed_sheet import print_filed
 from course.paper.frame import write_paper
 from course.paper.slate_giving import give_and_print
 from course.storage.ledger import Ledger, open_ledger
@@ -49,25 +56,62 @@ PAPERS = {"record": _competency_record, "take-home": _take_home}
 """Papers about one student: what prints each and returns its pages."""
 
 
+def _statement(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
+    return print_filed(statement(ledger, seen, student, day), out, size, paper_key(ledger))
+
+
+OF_EVERYBODY = {**PAPERS, "statement": _statement}
+"""Papers that are printed of every student at once."""
+
+
 @main.command("print")
 @click.argument("folder", type=FOLDER)
-@click.argument("whom", metavar="PERSON|SESSION|DAY")
+@click.argument("whom", metavar="PERSON|SESSION|DAY|COURSE|UNIT")
 @click.option("--out", type=FILE, required=True, help="The PDF file to write.")
-@click.option("--paper", type=click.Choice([*PAPERS, *DAY_PAPERS]), default="record", show_default=True)
+@click.option("--paper", type=click.Choice([*PAPERS, *DAY_PAPERS, *FILED_PAPERS]), default="record", show_default=True)
 @click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
 @of_course
 def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title: str | None, day: str | None) -> None:
-    """Print a paper as PDF: PERSON's competency record or sheet to take home; of a SESSION or DAY its sheets."""
+    """Print a paper as PDF: PERSON's competency record or sheet to take home; of a SESSION or DAY its sheets.
+
+    For the file: course-file of a COURSE, statement of what a PERSON did, unit-history of a UNIT, candidate-file of
+    a PERSON, bench-sheet of the standards in force (whatever COURSE is named).
+    """
     with open_ledger(folder) as ledger:
-        seen = course_view(ledger, title)
+        seen = course_view(ledger, whom if paper == "course-file" else title)
         if paper in DAY_PAPERS:
             click.echo(print_of_day(ledger, seen, whom, paper, out, size))
+            return
+        if paper in FILED_PAPERS:
+            click.echo(print_filed_paper(ledger, seen, (paper, whom, day_asked(seen, day)), out, size))
             return
         student, as_of = find_person(seen, whom), day_asked(seen, day)
         pages = PAPERS[paper](ledger, seen, student, as_of, out, size)
         words = as_of_words(as_of, seen.last_day, seen.today())
     what = {"record": "competency record", "take-home": "sheet to take home"}[paper]
     click.echo(f"{out}: {what} of {seen.people[student].name}, {plural(pages, 'page')}, as of {words}.")
+
+
+@main.command("print-all")
+@click.argument("folder", type=FOLDER)
+@click.option("--out", type=FILE, required=True, help="The folder to write the PDF files to.")
+@click.option("--paper", type=click.Choice([*OF_EVERYBODY]), default="record", show_default=True)
+@click.option("--size", type=click.Choice(["A4", "Letter"]), default="A4", show_default=True)
+@of_course
+def print_all(folder: Path, out: Path, paper: str, size: Any, title: str | None, day: str | None) -> None:
+    """Print a paper of every student of a course, a file for each; one that fails does not stop the others."""
+    with open_ledger(folder) as ledger, Progress("Printing") as step:
+        seen = course_view(ledger, title)
+        as_of = day_asked(seen, day)
+        people = [(student, seen.name(student)) for student in seen.students]
+        printing = partial(_print_one, paper, ledger, seen, as_of, size)
+        batch = print_batch(people, paper, out, printing, step)
+    click.echo(batch.text())
+    sys.exit(ExitCode.FOUND if batch.failed else ExitCode.FINE)
+
+
+def _print_one(paper: str, ledger: Ledger, seen: CourseView, day: date, size: Any, student: str, out: Path) -> int:
+    return OF_EVERYBODY[paper](ledger, seen, student, day, out, size)
 
 
 @main.command()

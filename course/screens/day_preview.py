@@ -1,4 +1,4 @@
-"""On the Papers page: the day sheet, and the incident sheet, previewed as they print."""
+"""On the Papers page: which paper; the day sheet and the incident sheet, previewed as they print."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from course.answers.days import day_words
 from course.answers.incident_paper import CONFIDENTIAL, incident_paper
 from course.paper.day_sheet import print_day_sheet
 from course.paper.incident_sheet import print_incident_sheet
-from course.screens import audit_parts, day_parts, preview
+from course.screens import audit_parts, day_parts, filed_preview, preview
 from course.screens.frame import Screen, show_told, telling
 
 RECORD, HOME, DAY, INCIDENT = "Competency record", "Sheet to take home", "Day sheet", "Incident sheet"
@@ -21,10 +21,14 @@ AUDIT = "Audit file"
 
 def choose(screen: Screen) -> str:
     """Which paper; one of a day is shown at once, and the page ends with it."""
-    papers = [RECORD, HOME, *([DAY, INCIDENT] if screen.course.sessions else []), AUDIT]
+    filed = filed_preview.names(screen)
+    papers = [RECORD, HOME, *([DAY, INCIDENT] if screen.course.sessions else []), *filed, AUDIT]
     chosen = st.segmented_control("Which paper", papers, default=RECORD, key="paper-name") or RECORD
     if chosen == AUDIT:
         audit_parts.seal_file(screen)
+        st.stop()
+    if chosen in filed:
+        filed_preview.show(screen, chosen)
         st.stop()
     if chosen in (DAY, INCIDENT):
         _show_of_day(screen, chosen)

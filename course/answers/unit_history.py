@@ -1,0 +1,96 @@
+"""A unit's history: who dived it, its care, readings, holds and faults, and its minutes on one course."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from course.answers.course_view import CourseView
+from course.answers.days import day_words
+from course.answers.faults import slips
+from course.answers.filed_paper import UNIT_HISTORY, FiledLine, FiledPaper, FiledSection, plain_lines
+from course.answers.hours import hours
+from course.answers.unit_readings import READINGS_CAUTION, unit_readings
+from course.answers.units import CAUTION, at_words, units_answer
+from course.errors import NotFoundError
+from course.record.facts import Unit
+from course.storage.ledger import Ledger
+from course.words import CARE_WORDS, plural
+
+FOOT = f"A unit's record. It certifies nobody. For trainers: it names planted faults. {CAUTION}"
+
+
+def unit_history(ledger: Ledger, seen: CourseView, unit: str) -> FiledPaper:
+    """Return everything that is known of one unit, as it stands; its minutes are those of one course.
+
+    Raises:
+        NotFoundError: there is no such unit.
+    """
+    card = next((one for one in units_answer(ledger, seen).units if one.unit == unit), None)
+    if card is None:
+        raise NotFoundError("There is no such unit in this centre. Nothing was printed.")
+    read = unit_readings(ledger, seen, unit)
+    faults = [one for one in slips(ledger, seen) if one.unit == unit]
+    holds = [FiledLine(f"{one.sentence} {one.missing}", critical=True) for one in card.holds]
+    readings = tuple(FiledLine(one.sentence, critical=bool(one.outside)) for one in read.lines)
+    note = " ".join(filter(None, (read.age, *read.drift, READINGS_CAUTION)))
+    return FiledPaper(
+        kind=UNIT_HISTORY,
+        centre=seen.centre.name,
+        about=card.label,
+        sentence=f"{card.label}: {card.state.value}{f': {card.line}' if card.line else ''}. It is not said to be fit.",
+        facts=(
+            ("Type", "; ".join(filter(None, (card.unit_type, ", ".join(card.features))))),
+            ("Serial", card.serial or "not entered"),
+            (
+                "Course",
+                f"{seen.course.title}: holders, minutes and faults are of it, all else of its whole time",
+            ),
+        ),
+        sections=(
+            FiledSection("What does not fit", _bars(card.findings), nothing="Nothing was found."),
+            FiledSection("Dates and fillings", tuple(FiledLine(c.sentence, critical=c.lapsed) for c in card.care)),
+            FiledSection("Holds", (*holds, *plain_lines(card.past_holds)), nothing="It was never on hold."),
+            _care(seen, seen.units[unit]),
+            FiledSection("Readings, the newest first", readings, note, "Nothing was read of it."),
+            FiledSection("Faults set for training", plain_lines(f.sentence for f in faults), nothing="None was set."),
+            FiledSection("Who dives it", plain_lines(f"{one}." for one in card.holders), nothing="Nobody."),
+            _minutes(seen, card.label),
+        ),
+        caution=FOOT,
+        head=seen.head,
+        asked=(("course", seen.course.id), ("unit", unit)),
+    )
+
+
+def find_unit(seen: CourseView, wanted: str) -> str:
+    """Return a unit's id by its label or id.
+
+    Raises:
+        NotFoundError: no unit has it.
+    """
+    fits = [one.id for one in seen.units.values() if wanted.strip().casefold() in (one.label.casefold(), one.id)]
+    if len(fits) != 1:
+        labels = ", ".join(sorted(one.label for one in seen.units.values()))
+        raise NotFoundError(f"No one unit is called {wanted!r}. There are: {labels}. Nothing was printed.")
+    return fits[0]
+
+
+def _bars(sentences: tuple[str, ...]) -> tuple[FiledLine, ...]:
+    return tuple(FiledLine(one, critical=True) for one in sentences)
+
+
+def _care(seen: CourseView, unit: Unit) -> FiledSection:
+    lines = []
+    for one in sorted(unit.care, key=lambda care: care.observed.utc, reverse=True):
+        until = f", good until {day_words(date.fromisoformat(one.good_until))}" if one.good_until else ""
+        until += f", good for {one.good_minutes} min" if one.good_minutes else ""
+        text = f"by {seen.name(one.done_by)}{until}."
+        lines.append(FiledLine(text, CARE_WORDS[one.what].capitalize(), at_words(one.observed.local)))
+    return FiledSection("Care, the newest first", tuple(lines), nothing="No care is entered.")
+
+
+def _minutes(seen: CourseView, label: str) -> FiledSection:
+    """The same minutes as the Hours page has for the unit."""
+    own = [one for one in hours(seen, seen.last_day).units if one.label == label]
+    lines = [FiledLine(f"{plural(o.times, 'time')} in water", figures=(str(o.loop), str(o.bailout))) for o in own]
+    return FiledSection("Minutes in water", tuple(lines), "", "None is written down.", ("loop", "bailout"))

@@ -1,0 +1,67 @@
+"""On the Papers page: papers for the file, previewed as they print."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file
+from course.answers.course_file import course_file
+from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, UNIT_HISTORY, FiledPaper
+from course.answers.statement import statement
+from course.answers.unit_history import unit_history
+from course.paper.filed_sheet import print_filed
+from course.screens import choices, preview
+from course.screens.frame import Screen, choose_day, plain, show_told, telling
+from course.words import Role
+
+
+def names(screen: Screen) -> tuple[str, ...]:
+    """Papers for the file that this course can have."""
+    units = (UNIT_HISTORY,) if screen.course.units else ()
+    candidates = (CANDIDATE_FILE,) if screen.course.course.people(Role.CANDIDATE) else ()
+    return (COURSE_FILE, STATEMENT, *units, *candidates, BENCH_SHEET)
+
+
+def show(screen: Screen, paper: str) -> None:
+    """Ask whom or what it is about, and show it as it prints."""
+    whom = _whom(screen, paper)
+    size = st.segmented_control("Paper size", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
+    if whom is None:
+        st.markdown("Choose whom or what it is about; the paper is shown here as it prints.")
+        return
+    answer = telling(_ask)(screen, paper, whom)
+    pdf = telling(preview.as_bytes)(print_filed, screen.ledger, answer, size) if answer else None
+    if answer is None or pdf is None:
+        show_told()
+        return
+    st.markdown(f"## {plain(answer.sentence)}")
+    st.caption(plain(answer.caution))
+    name = f"{paper.lower().replace(' ', '-')}.pdf"
+    st.download_button("Download the PDF", pdf, name, "application/pdf", type="primary", on_click="ignore")
+    preview.show(pdf)
+
+
+def _whom(screen: Screen, paper: str) -> str | None:
+    """The id that it is about; empty for a paper of the whole course or centre, None while nobody is chosen."""
+    seen = screen.course
+    if paper == UNIT_HISTORY:
+        units = {one.id: one.label for one in sorted(seen.units.values(), key=lambda unit: unit.label)}
+        return choices.one_of("Unit", units, "paper-unit")
+    if paper in (STATEMENT, CANDIDATE_FILE):
+        people = seen.students if paper == STATEMENT else seen.course.people(Role.CANDIDATE)
+        label = "Student" if paper == STATEMENT else "Candidate"
+        return choices.one_of(label, {one: seen.name(one) for one in people}, f"paper-{label.lower()}")
+    return ""
+
+
+def _ask(screen: Screen, paper: str, whom: str) -> FiledPaper:
+    ledger, seen = screen.ledger, screen.course
+    if paper == BENCH_SHEET:
+        return bench_sheet(ledger)
+    if paper == UNIT_HISTORY:
+        return unit_history(ledger, seen, whom)
+    as_of = choose_day(seen)
+    if paper == COURSE_FILE:
+        return course_file(ledger, seen, as_of)
+    return (statement if paper == STATEMENT else candidate_file)(ledger, seen, whom, as_of)

@@ -1,0 +1,132 @@
+"""Papers for the file: their words, what they hold back, and that their totals are those of the pages."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from centre_builder import FIRST_DAY, LAST_DAY, Centre
+from filed_examples import GOLDEN, printed, told_centre, words_of
+
+from course.actions import gate_papers
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file, find_candidate
+from course.answers.course_file import course_file
+from course.answers.filed_paper import FiledLine, FiledPaper, FiledSection
+from course.answers.hours import hours
+from course.answers.statement import statement
+from course.answers.unit_history import find_unit, unit_history
+from course.errors import NotFoundError, PaperError
+from course.paper.filed_sheet import print_filed
+from course.standards.standards import Standards
+
+PAPERS: dict[str, Callable[[Centre], FiledPaper]] = {
+    "course_file": lambda c: course_file(c.ledger, c.view(), LAST_DAY),
+    "statement": lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY),
+    "unit_history": lambda c: unit_history(c.ledger, c.view(), c.unit_b),
+    "bench_sheet": lambda c: bench_sheet(c.ledger),
+    "candidate_file": lambda c: candidate_file(c.ledger, c.view(), c.candidate, LAST_DAY),
+}
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory, standards: Standards) -> Iterator[Centre]:
+    """One centre for all of this file: papers only read."""
+    base = tmp_path_factory.mktemp("filed")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
+        with told_centre(base / "centre", standards, patch) as centre:
+            yield centre
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_paper_says_what_it_said_before(told: Centre, paper: str) -> None:
+    """After a wanted change: write `words_of` to the file anew and read the difference."""
+    assert words_of(PAPERS[paper](told)) == (GOLDEN / f"{paper}.txt").read_text("utf-8")
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+@pytest.mark.parametrize("paper", PAPERS)
+def test_title_language_bookmarks_and_fonts_are_in_the_file(told: Centre, paper: str, size: str) -> None:
+    answer = PAPERS[paper](told)
+    reader = printed(answer, size)  # type: ignore[arg-type]
+    assert reader.metadata is not None
+    assert reader.metadata.title == answer.kind
+    assert reader.trailer["/Root"]["/Lang"] == "en"
+    marks = [one for part in reader.outline for one in (part if isinstance(part, list) else [part])]
+    assert [mark["/Title"] for mark in marks] == [answer.about, *(section.title for section in answer.sections)]
+    for number, page in enumerate(reader.pages, 1):
+        text = page.extract_text()
+        assert f"page {number} of {len(reader.pages)}" in text
+        assert "It certifies nobody." in " ".join(text.split())
+        for font in page["/Resources"]["/Font"].values():
+            descriptor = font.get_object().get("/FontDescriptor")
+            assert descriptor is None or "/FontFile2" in descriptor.get_object()
+
+
+def test_minutes_of_the_course_file_are_those_of_the_hours_page(told: Centre) -> None:
+    (section,) = [one for one in PAPERS["course_file"](told).sections if one.title == "Minutes"]
+    totals = hours(told.view(), LAST_DAY).totals
+    assert [(line.strong, line.figures) for line in section.lines[: len(totals)]] == [
+        (one.name, (str(one.session), str(one.loop), str(one.bailout))) for one in totals
+    ]
+
+
+def test_a_decision_whose_place_another_took_stays_on_paper_and_so_does_the_answer_to_a_finding(told: Centre) -> None:
+    text = " ".join(words_of(PAPERS["course_file"](told)).split())
+    assert "held back by Bruno Ashkenar on 2 Nov 2026: One more on Sunday; a later one took its place." in text
+    assert "Seen once more." in text
+    assert "Tamsin Okoro-Vale, 2 Nov 2026: Known; noted." in text
+
+
+SCRIPTS = ["Ábç" * 26, "Ωμέγ" * 20, "Щука" * 20, "李小龍" * 26, "김민준" * 26, "Nguyễn Thị " * 7, "<b>&" * 20]
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_names_of_eighty_letters_in_six_scripts_read_back_whole(told: Centre, size: str) -> None:
+    """Read back by pypdf; a text in every place of every line, with and without a label, figures and a bar."""
+    lines = tuple(
+        FiledLine(f"text {name}", name, "label" if number % 2 else "", ("1",) * 3, critical=number % 3 == 0)
+        for number, name in enumerate(SCRIPTS)
+    )
+    section = FiledSection("A heading", lines, note=SCRIPTS[3], captions=("one", "two", "three"))
+    odd = replace(
+        PAPERS["course_file"](told), about=SCRIPTS[1], sentence=SCRIPTS[2], facts=(("Fact", SCRIPTS[4]),),
+        sections=(section, *(replace(section, lines=lines * 20) for _ in range(2))),
+    )  # fmt: skip
+    reader = printed(odd, size)  # type: ignore[arg-type]
+    text = unicodedata.normalize("NFC", "".join("".join(page.extract_text().split()) for page in reader.pages))
+    for name in SCRIPTS:
+        assert "".join(unicodedata.normalize("NFC", name).split()) in text
+
+
+def test_a_letter_without_a_font_is_told_and_nothing_is_written(told: Centre, tmp_path: Path) -> None:
+    odd = replace(PAPERS["statement"](told), sentence="\U00012000")
+    with pytest.raises(PaperError, match="Nothing was printed"):
+        print_filed(odd, tmp_path / "paper.pdf")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_student_who_left_is_told_with_the_day_and_one_before_it_says_still_there(small_centre: Centre) -> None:
+    gate_papers.leave_course(
+        small_centre.ledger, small_centre.lead, small_centre.course, small_centre.zoe, day="2026-10-23", why="illness"
+    )
+    seen = small_centre.view()
+    assert (
+        "left the course unfinished on 23 Oct 2026"
+        in statement(small_centre.ledger, seen, small_centre.zoe, LAST_DAY).sentence
+    )
+    assert "still on the course" in statement(small_centre.ledger, seen, small_centre.zoe, FIRST_DAY).sentence
+
+
+@pytest.mark.parametrize("asked", ["", "nobody", "X-99"])
+def test_a_unit_or_candidate_that_is_not_there_is_told_with_those_that_are(told: Centre, asked: str) -> None:
+    with pytest.raises(NotFoundError, match="A-05, B-05"):
+        find_unit(told.view(), asked)
+    with pytest.raises(NotFoundError, match="Jorun Vask"):
+        find_candidate(told.view(), asked)
+    with pytest.raises(NotFoundError, match="no candidate"):
+        candidate_file(told.ledger, told.view(), told.amaru, LAST_DAY)
