@@ -1,8 +1,10 @@
-"""Who may do what: one table, asked by every action. One role set from the start; more of it comes with accounts.
+"""Who may do and see what: one table. Every action asks it for acts; pages and routes do not ask it for sights yet.
 
-The lead and the instructors decide; the lead alone compares observers and answers for personal data. Assistants run
-the day beside them, technicians look after units; both and candidates may fill practice sheets, and whoever is on the
-staff may freeze a session. Nobody else writes.
+The lead and the instructors decide; of those who teach, the lead alone compares observers and answers for personal
+data. Assistants run the day beside them, technicians look after units; both and candidates may fill practice sheets,
+and whoever is on the staff may freeze a session. A student sees their own. Two offices stand beside teaching: an
+auditor sees all and changes nothing, an administrator looks after accounts, copies and personal data, and neither marks
+nor signs. What several roles may is what any one of them may, and nothing more.
 """
 
 from __future__ import annotations
@@ -11,7 +13,7 @@ from collections.abc import Iterable
 from enum import StrEnum
 
 from course.errors import RefusedError
-from course.words import ROLE_WORDS, Role, listed
+from course.words import OFFICE_WORDS, ROLE_WORDS, Office, Role, listed
 
 
 class Act(StrEnum):
@@ -33,34 +35,146 @@ class Act(StrEnum):
     EXPORT = "give out what is kept about one person"
     KEEP = "set how long personal data are kept"
     KEY = "make or replace the centre's key"
+    ACCOUNT = "make and close accounts"
+    BACKUP = "make copies of the centre and put them back"
 
 
-LEAD_ALONE = frozenset({Act.OBSERVE, Act.ERASE, Act.EXPORT, Act.KEEP, Act.KEY})
-TABLE: dict[Role, frozenset[Act]] = {
-    Role.LEAD: frozenset(Act),
-    Role.INSTRUCTOR: frozenset(Act) - LEAD_ALONE,
-    Role.ASSISTANT: frozenset({Act.PRACTISE, Act.RUN_DAY, Act.FREEZE}),
-    Role.CANDIDATE: frozenset({Act.PRACTISE, Act.FREEZE}),
-    Role.TECHNICIAN: frozenset({Act.PRACTISE, Act.FREEZE, Act.CARE, Act.RELEASE}),
-    Role.STUDENT: frozenset(),
+class Sight(StrEnum):
+    """What can be seen or fetched: a page by its file, a route by its path, a download by the module that offers it."""
+
+    TODAY = "page today"
+    MARK = "page mark"
+    SLATE = "page slate"
+    COURSE = "page course"
+    READY = "page ready"
+    FINDINGS = "page findings"
+    GATES = "page gates"
+    HOURS = "page hours"
+    UNITS = "page units"
+    FIGURES = "page figures"
+    DAY = "page day"
+    CLASS = "page class"
+    STUDENT = "page student"
+    OBSERVERS = "page observers"
+    STANDARDS = "page standards"
+    PAPERS = "page papers"
+    CHECK = "page check"
+    WHY = "page why"
+    PEOPLE = "page people"
+    PRIVACY = "page privacy"
+    LAPTOPS = "page laptops"
+    HEALTH = "page health"
+    MARKS_ROUTE = "route /course/marks"
+    PULSE_ROUTE = "route /course/pulse"
+    SLATE_ROUTE = "route /course/slate"
+    FONT_ROUTE = "route /course/fonts"
+    SHEETS_FILE = "download slate_forms"
+    TIMES_FILE = "download hours_parts"
+    OWN_DATA_FILE = "download privacy_parts"
+    INCIDENT_FILE = "download incident_parts"
+    DAY_FILE = "download day_parts"
+    DAY_PREVIEW_FILE = "download day_preview"
+    BUNDLE_FILE = "download laptop_parts"
+    AUDIT_FILE = "download audit_parts"
+    WHY_FILE = "download why_parts"
+    FIGURES_FILE = "download figure_page"
+    OXYGEN_FILE = "download oxygen_parts"
+    CHART_FILE = "download charts"
+    PAPER_FILE = "download papers"
+    FINDINGS_FILE = "download findings"
+    OBSERVERS_FILE = "download observers"
+    TAKE_HOME_FILE = "download student"
+
+
+Right = Act | Sight
+Holder = Role | Office
+HOLDER_WORDS: dict[Holder, str] = {
+    **{role: ROLE_WORDS[role] for role in Role},
+    **{office: OFFICE_WORDS[office] for office in Office},
+}
+OWN_ONLY = frozenset({Sight.STUDENT, Sight.PAPERS, Sight.WHY, Sight.PAPER_FILE, Sight.WHY_FILE, Sight.TAKE_HOME_FILE})
+"""What a student sees, and there of themselves alone."""
+WRITING_ROUTES = frozenset({Sight.MARKS_ROUTE, Sight.SLATE_ROUTE})
+LEAD_ALONE = frozenset({Act.OBSERVE, Act.ERASE, Act.EXPORT, Act.KEEP, Act.KEY, Act.ACCOUNT, Act.BACKUP})
+"""Of those who teach, the lead's alone."""
+_LEAD_SEES = frozenset({
+    Sight.OBSERVERS, Sight.OBSERVERS_FILE, Sight.PRIVACY, Sight.OWN_DATA_FILE, Sight.BUNDLE_FILE, Sight.AUDIT_FILE
+})  # fmt: skip
+_ALL = frozenset({Sight.CHECK, Sight.FONT_ROUTE})
+_POOLSIDE = _ALL | {
+    Sight.TODAY, Sight.MARK, Sight.COURSE, Sight.READY, Sight.FIGURES, Sight.STANDARDS, Sight.FIGURES_FILE,
+    Sight.CHART_FILE, Sight.MARKS_ROUTE, Sight.PULSE_ROUTE,
+}  # fmt: skip
+_DAY = frozenset({
+    Sight.SLATE, Sight.SLATE_ROUTE, Sight.HOURS, Sight.UNITS, Sight.DAY, Sight.SHEETS_FILE, Sight.DAY_FILE,
+    Sight.DAY_PREVIEW_FILE, Sight.INCIDENT_FILE,
+})  # fmt: skip
+_OFFICE = frozenset({
+    Sight.PEOPLE, Sight.PRIVACY, Sight.LAPTOPS, Sight.HEALTH, Sight.OWN_DATA_FILE, Sight.BUNDLE_FILE
+})  # fmt: skip
+TABLE: dict[Holder, frozenset[Right]] = {
+    Role.LEAD: frozenset(Act) | frozenset(Sight),
+    Role.INSTRUCTOR: (frozenset(Act) - LEAD_ALONE) | (frozenset(Sight) - _LEAD_SEES),
+    Role.ASSISTANT: frozenset({Act.PRACTISE, Act.RUN_DAY, Act.FREEZE}) | _POOLSIDE | _DAY,
+    Role.CANDIDATE: frozenset({Act.PRACTISE, Act.FREEZE}) | _POOLSIDE,
+    Role.TECHNICIAN: frozenset({Act.PRACTISE, Act.FREEZE, Act.CARE, Act.RELEASE}) | _POOLSIDE | {Sight.UNITS},
+    Role.STUDENT: _ALL | OWN_ONLY,
+    Office.AUDITOR: frozenset(Sight) - WRITING_ROUTES,
+    Office.ADMINISTRATOR: frozenset({Act.ACCOUNT, Act.BACKUP, Act.ERASE, Act.EXPORT, Act.KEEP}) | _ALL | _OFFICE,
 }
 
 
-def may(roles: Iterable[Role], act: Act) -> bool:
-    """Whether somebody in these roles may do this."""
-    return any(act in TABLE[role] for role in roles)
+def rights(roles: Iterable[Holder]) -> frozenset[Right]:
+    """Return what somebody in these roles may do and see: what any one of them may, nothing more."""
+    return frozenset().union(*(TABLE[role] for role in roles))
 
 
-def require(roles: Iterable[Role], act: Act) -> None:
+def may(roles: Iterable[Holder], right: Right) -> bool:
+    """Whether somebody in these roles may do or see this."""
+    return any(right in TABLE[role] for role in roles)
+
+
+def own_only(roles: Iterable[Holder], sight: Sight) -> bool:
+    """Whether somebody who may see this sees there only what is about themselves."""
+    seeing = [role for role in roles if sight in TABLE[role]]
+    return sight in OWN_ONLY and bool(seeing) and all(role == Role.STUDENT for role in seeing)
+
+
+def require(roles: Iterable[Holder], right: Right) -> None:
     """Refuse what the roles do not allow.
 
     Raises:
-        RefusedError: none of the roles may do this; the sentence says whose roles may.
+        RefusedError: none of the roles may do or see this; the sentence says whose roles may.
     """
     roles = tuple(roles)
-    if not may(roles, act):
-        asked = listed([ROLE_WORDS[role] for role in TABLE if act in TABLE[role]], "or")
-        words = listed([ROLE_WORDS[role] for role in roles]) or "somebody without a role"
-        raise RefusedError(
-            f"Only somebody who is {asked} may {act.value}; this person is {words}. Nothing was changed."
-        )
+    if not may(roles, right):
+        # no office is named: none can be given before there are accounts
+        asked = listed([ROLE_WORDS[role] for role in Role if right in TABLE[role]], "or")
+        words = listed([HOLDER_WORDS[role] for role in roles]) or "somebody without a role"
+        what = right.value if isinstance(right, Act) else f"see this ({right.value})"
+        raise RefusedError(f"Only somebody who is {asked} may {what}; this person is {words}. Nothing was changed.")
+
+
+def as_text() -> str:
+    """Return the table as a page of the guide (Markdown)."""
+    top = f"| | {' | '.join(HOLDER_WORDS[role] for role in TABLE)} |\n|---|{'---|' * len(TABLE)}"
+    return "\n".join([
+        "# Who may do and see what", "",
+        "Made from the table in `course/access.py`; a test holds the two equal.",
+        "What may be done is asked by every action. What may be seen is not asked by pages and routes yet,",
+        "and the two offices, auditor and administrator, cannot be given yet: they come with accounts.",
+        "“own” is what is about that person. Commands are tools of whoever owns the folder, and ask no account.", "",
+        "## May do", "", top, *(_row(act) for act in Act), "",
+        "## May see or fetch", "", top, *(_row(sight) for sight in Sight), "",
+    ])  # fmt: skip
+
+
+def _row(right: Right) -> str:
+    cells = [_cell(role, right) for role in TABLE]
+    return f"| {right.value} | {' | '.join(cells)} |"
+
+
+def _cell(role: Holder, right: Right) -> str:
+    if right not in TABLE[role]:
+        return "-"
+    return "own" if isinstance(right, Sight) and own_only([role], right) else "yes"

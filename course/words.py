@@ -73,6 +73,13 @@ class Role(StrEnum):
     STUDENT = "student"
 
 
+class Office(StrEnum):
+    """What somebody is to the centre beside teaching; it comes with an account and stands in no course or sheet."""
+
+    AUDITOR = "auditor"
+    ADMINISTRATOR = "administrator"
+
+
 class SpanRole(StrEnum):
     """What somebody did in a span of time."""
 
@@ -186,6 +193,7 @@ ROLE_WORDS = {
     Role.TECHNICIAN: "technician",
     Role.STUDENT: "student",
 }
+OFFICE_WORDS = {Office.AUDITOR: "auditor", Office.ADMINISTRATOR: "administrator"}
 SPAN_ROLE_WORDS = {
     SpanRole.TEACHING: "teaching",
     SpanRole.ASSISTING: "assisting",

@@ -5,10 +5,27 @@ from __future__ import annotations
 from itertools import product
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from course.access import LEAD_ALONE, TABLE, Act, may, require
+from course.access import (
+    LEAD_ALONE,
+    OWN_ONLY,
+    TABLE,
+    WRITING_ROUTES,
+    Act,
+    Holder,
+    Sight,
+    as_text,
+    may,
+    own_only,
+    require,
+    rights,
+)
 from course.errors import RefusedError
-from course.words import EVALUATORS, Role
+from course.places import PAGES, ROOT, SCREENS
+from course.screens import menu, serve, slate_route, theme
+from course.words import EVALUATORS, Office, Role
 
 HELPING = {
     Role.ASSISTANT: {Act.PRACTISE, Act.FREEZE, Act.RUN_DAY},
@@ -29,11 +46,12 @@ def test_leads_and_instructors_do_all_others_of_the_staff_their_part_students_no
 
 
 def test_what_touches_personal_data_or_the_key_as_such_is_for_the_lead_alone() -> None:
-    assert {Act.ERASE, Act.EXPORT, Act.KEEP, Act.KEY, Act.OBSERVE} == LEAD_ALONE
+    """Of those who teach; an administrator handles accounts, copies and personal data too."""
+    assert {Act.ERASE, Act.EXPORT, Act.KEEP, Act.KEY, Act.OBSERVE, Act.ACCOUNT, Act.BACKUP} == LEAD_ALONE
 
 
 def test_every_role_stands_in_the_table() -> None:
-    assert set(TABLE) == set(Role)
+    assert set(TABLE) == {*Role, *Office}
 
 
 def test_the_refusal_says_who_may() -> None:
@@ -53,3 +71,63 @@ def test_somebody_without_a_role_may_nothing() -> None:
 
 def test_one_role_that_may_is_enough() -> None:
     require([Role.STUDENT, Role.INSTRUCTOR], Act.SIGN)
+
+
+# --- the offices, the sights and the law of the table ---------------------------------------------------------------
+
+
+def test_an_auditor_sees_all_and_changes_nothing() -> None:
+    assert TABLE[Office.AUDITOR] == frozenset(Sight) - WRITING_ROUTES
+    assert not TABLE[Office.AUDITOR] & frozenset(Act)
+
+
+def test_an_administrator_looks_after_accounts_and_data_and_neither_marks_nor_signs() -> None:
+    acts = {Act.ACCOUNT, Act.BACKUP, Act.ERASE, Act.EXPORT, Act.KEEP}
+    assert TABLE[Office.ADMINISTRATOR] & frozenset(Act) == acts
+    assert may([Office.ADMINISTRATOR], Sight.HEALTH)
+    assert not may([Office.ADMINISTRATOR], Sight.MARKS_ROUTE)
+
+
+def test_a_student_sees_their_own_and_what_is_about_nobody() -> None:
+    assert TABLE[Role.STUDENT] == OWN_ONLY | {Sight.CHECK, Sight.FONT_ROUTE}
+    assert all(own_only([Role.STUDENT], sight) for sight in OWN_ONLY)
+    assert not own_only([Role.STUDENT], Sight.CHECK)
+    assert not own_only([Role.STUDENT, Role.INSTRUCTOR], Sight.PAPERS)
+    assert own_only([Role.STUDENT, Role.CANDIDATE], Sight.PAPERS)  # a candidate sees no papers, so adds nothing here
+
+
+@given(st.lists(st.sampled_from([*Role, *Office])), st.lists(st.sampled_from([*Role, *Office])))
+def test_nobody_gains_by_combining_roles(some: list[Holder], others: list[Holder]) -> None:
+    both = rights([*some, *others])
+    assert both == rights(some) | rights(others)
+    for right in (*Act, *Sight):
+        assert may([*some, *others], right) is (right in both) is any(right in TABLE[role] for role in some + others)
+
+
+def _named(first_word: str) -> set[str]:
+    return {sight.value.removeprefix(f"{first_word} ") for sight in Sight if sight.value.startswith(f"{first_word} ")}
+
+
+def test_every_page_is_in_the_table() -> None:
+    assert _named("page") == set(menu.DAILY | menu.OTHERS) == {file.stem for file in PAGES.glob("*.py")}
+
+
+def test_every_route_of_our_own_is_in_the_table() -> None:
+    paths = {route.path.removesuffix("/{name}") for route in [*serve.routes(), *slate_route.routes()]}
+    assert _named("route") == paths
+    assert theme.FONT_ROUTE in paths
+
+
+def test_every_module_that_offers_a_download_is_in_the_table() -> None:
+    files = [*PAGES.glob("*.py"), *SCREENS.glob("*.py")]
+    assert _named("download") == {file.stem for file in files if ".download_button(" in file.read_text("utf-8")}
+
+
+def test_the_refusal_of_a_sight_says_who_may() -> None:
+    with pytest.raises(RefusedError, match=r"Only somebody who is lead instructor may see this \(page observers\)"):
+        require([Role.ASSISTANT], Sight.OBSERVERS)
+
+
+def test_the_guide_shows_the_table_as_it_is() -> None:
+    """After a wanted change: write `as_text()` to the file anew."""
+    assert (ROOT / "course" / "guide" / "access.md").read_text("utf-8") == as_text()

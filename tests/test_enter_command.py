@@ -19,7 +19,7 @@ from course.answers.slate_sheet import SlateColumn, SlateError, SlateRow, SlateS
 from course.answers.slate_typing import read_line
 from course.commands import main
 from course.errors import ExitCode, RefusedError
-from course.record.facts import Attempt
+from course.record.facts import Attempt, Session
 from course.storage.ledger import open_ledger
 from course.words import Closing, Mark
 
@@ -142,13 +142,23 @@ def test_what_was_asked_for_wrongly_is_told_with_what_to_write(
     assert told in result.stderr
 
 
+def _within(session: Session, hour: int) -> bool:
+    start, end = session.start.local, session.end.local
+    return start <= start.replace(hour=hour, minute=5) and start.replace(hour=hour, minute=20) <= end
+
+
 def test_the_time_of_observing_is_that_of_the_option(day: Any) -> None:
-    folder, _, codes = day
-    result = enter(folder, codes["bas-trim"], "--by", "Tamsin", "--at", "09:05-09:20", keys="w 120\n\n\ny\n")
+    folder, made, codes = day
+    with open_ledger(folder) as ledger:
+        session = ledger.fact("session", made.session)
+    assert isinstance(session, Session)
+    hour = next(hour for hour in (9, 15) if not _within(session, hour))  # it is three hours long, whenever this runs
+    at = f"{hour:02}:05-{hour:02}:20"
+    result = enter(folder, codes["bas-trim"], "--by", "Tamsin", "--at", at, keys="w 120\n\n\ny\n")
     assert result.exit_code == 0, result.output
-    assert "seen from 09:05 to 09:20, and the session was" in result.output
+    assert f"seen from {at.replace('-', ' to ')}, and the session was" in result.output
     (one,) = attempts(folder, "bas-trim")
-    assert f"{one.observed.local:%H:%M}" == "09:05"
+    assert f"{one.observed.local:%H:%M}" == at[:5]
     assert [value.value for value in one.sheets[0].values] == ["120"]
 
 

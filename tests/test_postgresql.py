@@ -627,7 +627,7 @@ def test_a_centre_is_made_checked_and_brought_back_by_the_command_line(tmp_path:
     made = course("new", folder, "--centre", "Harbour House", "--lead", "Ines Duarte", "--database", database)
     assert made.exit_code == 0, made.output
     assert "Next: course open" in made.stdout
-    assert course("verify", folder).stdout.startswith("Fine: 2 events")
+    assert course("verify", folder).stdout.startswith("Fine: 3 events")
     assert course("rebuild", folder).exit_code == 0
     assert course("backup", folder, tmp_path / "b.tar").exit_code == 0
     back = course("restore", tmp_path / "b.tar", tmp_path / "again")
