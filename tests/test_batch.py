@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pypdf
 import pytest
-from centre_builder import Centre
+from centre_builder import ZONE, Centre
 from click.testing import CliRunner
 
+from course.actions import courses as planning
 from course.commands import main
 from course.errors import ExitCode, PaperError
 from course.paper.batch import file_part, print_batch
@@ -75,3 +76,18 @@ def test_the_command_prints_a_paper_of_every_student(small_centre: Centre, tmp_p
     pages = sum(len(pypdf.PdfReader(file).pages) for file in files)
     assert f"2 papers, {pages} pages." in result.stdout
     assert "Printing" not in result.stdout
+
+
+def test_a_course_without_students_is_told_and_no_folder_is_made(small_centre: Centre, tmp_path: Path) -> None:
+    c = small_centre
+    planning.make_course(
+        c.ledger, c.lead, title="Empty", zone=ZONE, adoption=c.adoption, profile="ex-first-unit", revision="r1",
+        first_day="2026-11-20", last_day="2026-11-25",
+    )  # fmt: skip
+    folder = c.ledger.folder
+    c.ledger.close()
+    asked = ["print-all", str(folder), "--course", "Empty", "--out", str(tmp_path / "out")]
+    result = CliRunner().invoke(main, asked)
+    assert result.exit_code == ExitCode.NOT_FOUND
+    assert "Nobody learns on Empty yet" in result.stderr
+    assert not (tmp_path / "out").exists()

@@ -7,8 +7,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
+import pypdf
 import pytest
 from centre_builder import FIRST_DAY, LAST_DAY, Centre
+from click.testing import CliRunner
 from filed_examples import GOLDEN, printed, told_centre, words_of
 
 from course.actions import gate_papers
@@ -19,7 +21,8 @@ from course.answers.filed_paper import FiledLine, FiledPaper, FiledSection
 from course.answers.hours import hours
 from course.answers.statement import statement
 from course.answers.unit_history import find_unit, unit_history
-from course.errors import NotFoundError, PaperError
+from course.commands import main
+from course.errors import ExitCode, NotFoundError, PaperError
 from course.paper.filed_sheet import print_filed
 from course.standards.standards import Standards
 
@@ -130,3 +133,28 @@ def test_a_unit_or_candidate_that_is_not_there_is_told_with_those_that_are(told:
         find_candidate(told.view(), asked)
     with pytest.raises(NotFoundError, match="no candidate"):
         candidate_file(told.ledger, told.view(), told.amaru, LAST_DAY)
+
+
+@pytest.mark.parametrize(
+    ("paper", "whom"),
+    [
+        *(("course-file", "KW-1026"), ("statement", "Amaru"), ("unit-history", "b-05")),
+        *(("bench-sheet", "KW-1026"), ("candidate-file", "Jorun")),
+    ],
+)
+def test_the_command_prints_each_by_its_name(small_centre: Centre, tmp_path: Path, paper: str, whom: str) -> None:
+    folder, out = small_centre.ledger.folder, tmp_path / "paper.pdf"
+    small_centre.ledger.close()
+    result = CliRunner().invoke(main, ["print", str(folder), whom, "--paper", paper, "--out", str(out)])
+    assert result.exit_code == ExitCode.FINE, result.output
+    pages = len(pypdf.PdfReader(out).pages)
+    assert f"{pages} page" in result.stdout
+
+
+def test_a_course_that_is_not_there_has_no_file_and_nothing_is_written(small_centre: Centre, tmp_path: Path) -> None:
+    folder, out = small_centre.ledger.folder, tmp_path / "paper.pdf"
+    small_centre.ledger.close()
+    result = CliRunner().invoke(main, ["print", str(folder), "KW-9", "--paper", "course-file", "--out", str(out)])
+    assert result.exit_code == ExitCode.NOT_FOUND
+    assert "There are: KW-1026" in result.stderr
+    assert not out.exists()

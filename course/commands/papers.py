@@ -29,7 +29,7 @@ from course.commands.group import (
     main,
     of_course,
 )
-from course.errors import ExitCode
+from course.errors import ExitCode, NotFoundError
 from course.paper.batch import print_batch
 from course.paper.competency_record import print_competency_record
 from course.paper.day_papers import DAY_PAPERS, print_of_day
@@ -104,6 +104,10 @@ def print_all(folder: Path, out: Path, paper: str, size: Any, title: str | None,
         seen = course_view(ledger, title)
         as_of = day_asked(seen, day)
         people = [(student, seen.name(student)) for student in seen.students]
+        if not people:
+            raise NotFoundError(
+                f"Nobody learns on {seen.course.title} yet. Add students on People. Nothing was printed."
+            )
         printing = partial(_print_one, paper, ledger, seen, as_of, size)
         batch = print_batch(people, paper, out, printing, step)
     click.echo(batch.text())
