@@ -1,0 +1,177 @@
+"""Who is signed in, and how often somebody guessed wrongly: a small file of its own, in no backup, bundle or ledger.
+
+Of a session's token only the SHA-256 is kept: who reads the file cannot sign in with it. Time is counted, not read:
+each call adds what the clock went on since the last one, or what a steady clock of this process says if that is more.
+So a clock that goes back ends no session, and while the program runs prolongs none and shortens no wait; what passed
+while the program was shut and the clock was turned back is not known and not counted.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import math
+import os
+import secrets
+import threading
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Literal
+
+from course.moments import now
+from course.storage.database import SQLITE
+from course.storage.faults import FAULTS, not_saved
+
+FILE = "entrance.db"
+IDLE_SECONDS, ABSOLUTE_SECONDS = 2 * 3600, 12 * 3600
+"""A session ends after two hours unused and after a day's work at the latest (our own choice, common practice)."""
+LONGEST_WAIT_SECONDS = 300
+FORGOTTEN_AFTER_SECONDS = 24 * 3600
+"""A name or address with no wrong guess for a day starts anew."""
+Strength = Literal["password", "pin"]
+_TABLES = (
+    (
+        "CREATE TABLE IF NOT EXISTS passed(one INTEGER PRIMARY KEY CHECK(one=1), clock REAL NOT NULL, "
+        "seconds REAL NOT NULL) STRICT"
+    ),
+    (
+        "CREATE TABLE IF NOT EXISTS session(token TEXT PRIMARY KEY, person TEXT NOT NULL, strength TEXT NOT NULL, "
+        "started REAL NOT NULL, seen REAL NOT NULL) STRICT"
+    ),
+    "CREATE TABLE IF NOT EXISTS wrong(what TEXT PRIMARY KEY, count INTEGER NOT NULL, at REAL NOT NULL) STRICT",
+)
+
+
+@dataclass(frozen=True)
+class Session:
+    """Somebody who is signed in, and by what."""
+
+    person: str
+    strength: Strength
+
+
+class Entrance:
+    """The sessions and wrong guesses of one centre. Safe to share between threads.
+
+    Args:
+        folder: where the file is kept; it is made if missing, for its owner's eyes only.
+        clock: gives the moment in UTC.
+        steady: gives seconds that never run backwards, from any beginning.
+
+    Raises:
+        StorageError: the file cannot be opened or written; this goes for every call.
+    """
+
+    def __init__(
+        self, folder: Path, clock: Callable[[], datetime] = now, steady: Callable[[], float] = time.monotonic
+    ) -> None:
+        self.file = folder / FILE
+        self._clock, self._steady = clock, steady
+        self._steady_before = steady()
+        self._lock = threading.Lock()
+        with self._changing():
+            pass
+
+    def begin(self, person: str, strength: Strength, instead_of: str | None = None) -> str:
+        """Begin a session and return its token, always a new one; the session it replaces ends at once."""
+        token = secrets.token_urlsafe(32)
+        with self._changing() as (connection, moment):
+            if instead_of is not None:
+                connection.execute("DELETE FROM session WHERE token=?", (_kept(instead_of),))
+            row = (_kept(token), person, strength, moment, moment)
+            connection.execute("INSERT INTO session VALUES(?, ?, ?, ?, ?)", row)
+        return token
+
+    def who(self, token: str) -> Session | None:
+        """Return whose token this is, and note that it was used; None once it ended or if there never was one."""
+        with self._changing() as (connection, moment):
+            connection.execute(
+                "DELETE FROM session WHERE ? - seen >= ? OR ? - started >= ?",
+                (moment, IDLE_SECONDS, moment, ABSOLUTE_SECONDS),
+            )
+            asked = "UPDATE session SET seen=? WHERE token=? RETURNING person, strength"
+            found = connection.execute(asked, (moment, _kept(token))).fetchall()
+        return Session(*found[0]) if found else None
+
+    def end(self, token: str) -> None:
+        """End one session at once."""
+        with self._changing() as (connection, _):
+            connection.execute("DELETE FROM session WHERE token=?", (_kept(token),))
+
+    def end_all_of(self, person: str) -> int:
+        """End every session of a person at once, such as when a role changes; return how many there were."""
+        with self._changing() as (connection, _):
+            ended: int = connection.execute("DELETE FROM session WHERE person=?", (person,)).rowcount
+        return ended
+
+    def guess(self, account: str, address: str) -> int:
+        """Return how many whole seconds to wait before a guess is looked at; 0: look at it now.
+
+        One that is looked at counts as wrong until `right` is called, so that many at once get no more looks than one
+        after the other. One that has to wait is not counted: who keeps on asking waits no longer for it.
+        """
+        with self._changing() as (connection, moment):
+            connection.execute("DELETE FROM wrong WHERE ? - at >= ?", (moment, FORGOTTEN_AFTER_SECONDS))
+            asked = "SELECT count, at FROM wrong WHERE what IN (?, ?)"
+            rows = connection.execute(asked, _counted(account, address)).fetchall()
+            left = math.ceil(max((_wait(count) - (moment - at) for count, at in rows), default=0.0))
+            if left > 0:
+                return left
+            for what in _counted(account, address):
+                connection.execute(
+                    "INSERT INTO wrong VALUES(?, 1, ?) ON CONFLICT(what) DO UPDATE SET count=count+1, at=excluded.at",
+                    (what, moment),
+                )
+        return 0
+
+    def right(self, account: str, address: str) -> None:
+        """Take back the guess that was right, and forget the wrong ones at this account.
+
+        Those of the address stay: an account of one's own would clear them.
+        """
+        at_account, from_address = _counted(account, address)
+        with self._changing() as (connection, _):
+            connection.execute("DELETE FROM wrong WHERE what=?", (at_account,))
+            connection.execute("UPDATE wrong SET count=count-1 WHERE what=?", (from_address,))
+
+    @contextlib.contextmanager
+    def _changing(self) -> Iterator[tuple[Any, float]]:
+        """One change, on the disk when this ends; with it the seconds that have passed since the file was made."""
+        try:
+            with self._lock:
+                os.close(os.open(self.file, os.O_RDWR | os.O_CREAT, 0o600))
+                with contextlib.closing(SQLITE.connect(str(self.file), isolation_level=None)) as connection:
+                    for pragma in ("busy_timeout=10000", "journal_mode=DELETE", "secure_delete=ON"):
+                        connection.execute(f"PRAGMA {pragma}")
+                    connection.execute("BEGIN IMMEDIATE")
+                    for table in _TABLES:
+                        connection.execute(table)
+                    yield connection, self._passed(connection)
+                    connection.execute("COMMIT")
+        except FAULTS as error:
+            raise not_saved(error) from error
+
+    def _passed(self, connection: Any) -> float:
+        clock, steady = self._clock().timestamp(), self._steady()
+        before, seconds = connection.execute("SELECT clock, seconds FROM passed").fetchone() or (clock, 0.0)
+        total: float = seconds + max(0.0, clock - before, steady - self._steady_before)
+        self._steady_before = steady
+        connection.execute("INSERT OR REPLACE INTO passed VALUES(1, ?, ?)", (clock, total))
+        return total
+
+
+def _kept(token: str) -> str:
+    return hashlib.sha256(token.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def _counted(account: str, address: str) -> tuple[str, str]:
+    # hashed, so that a mistyped name or a password in the wrong field is not kept to be read
+    return _kept(f"account {account}"), _kept(f"address {address}")
+
+
+def _wait(count: int) -> float:
+    """Three wrong guesses are free; then 1, 2, 4 ... seconds, to five minutes, never for good (common practice)."""
+    return 0.0 if count < 3 else min(2.0 ** min(count - 3, 20), LONGEST_WAIT_SECONDS)

@@ -1,0 +1,246 @@
+"""Sessions, wrong guesses and password hashes, each as a library: no page or route asks them yet."""
+
+from __future__ import annotations
+
+import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from argon2 import extract_parameters
+from argon2.low_level import Type
+
+from course.errors import RefusedError
+from course.storage import passwords
+from course.storage.entrance import (
+    ABSOLUTE_SECONDS,
+    FILE,
+    FORGOTTEN_AFTER_SECONDS,
+    IDLE_SECONDS,
+    LONGEST_WAIT_SECONDS,
+    Entrance,
+    Session,
+)
+from course.storage.passwords import hashed_password, hashed_pin, is_right
+
+ANNA = "person-a"
+
+
+class Clock:
+    """A clock that the test turns."""
+
+    def __init__(self) -> None:
+        self.at = datetime(2026, 3, 1, 9, tzinfo=UTC)
+        self.steadily = 0.0
+
+    def __call__(self) -> datetime:
+        return self.at
+
+    def turn(self, seconds: float) -> None:
+        """Only the clock on the wall."""
+        self.at += timedelta(seconds=seconds)
+
+    def steady(self) -> float:
+        return self.steadily
+
+    def pass_by(self, seconds: float) -> None:
+        """Time passes, and both clocks go on."""
+        self.turn(seconds)
+        self.steadily += seconds
+
+
+def guess_wrong(entrance: Entrance, clock: Clock, times: int, account: str = "anna", address: str = "10.0.0.7") -> None:
+    """Guess as soon as each wait is over."""
+    for _ in range(times):
+        while wait := entrance.guess(account, address):
+            clock.pass_by(wait)
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def entrance(tmp_path: Path, clock: Clock) -> Entrance:
+    return Entrance(tmp_path, clock, clock.steady)
+
+
+def test_a_token_says_who_also_after_a_restart(entrance: Entrance, tmp_path: Path, clock: Clock) -> None:
+    token = entrance.begin(ANNA, "password")
+    assert entrance.who(token) == Session(ANNA, "password")
+    assert Entrance(tmp_path, clock).who(token) == Session(ANNA, "password")
+
+
+@pytest.mark.parametrize("made_up", ["", "x", "a" * 43, "\ud800", "' OR 1=1 --"])
+def test_a_made_up_token_is_nobodys(entrance: Entrance, made_up: str) -> None:
+    entrance.begin(ANNA, "password")
+    assert entrance.who(made_up) is None
+
+
+def test_the_file_holds_no_token_and_no_name_that_was_tried_and_is_for_its_owner_alone(
+    entrance: Entrance, tmp_path: Path
+) -> None:
+    token = entrance.begin(ANNA, "password")
+    entrance.guess("anna's password by mistake", "10.0.0.7")
+    content = (tmp_path / FILE).read_bytes()
+    assert ANNA.encode() in content
+    assert token.encode() not in content
+    assert b"by mistake" not in content
+    assert (tmp_path / FILE).stat().st_mode & 0o777 == 0o600
+    with sqlite3.connect(tmp_path / FILE) as connection:
+        kept = connection.execute("SELECT token FROM session").fetchone()[0]
+    assert entrance.who(kept) is None
+
+
+def test_a_new_token_replaces_the_one_before(entrance: Entrance) -> None:
+    before = entrance.begin(ANNA, "password")
+    after = entrance.begin("person-b", "pin", instead_of=before)
+    assert before != after
+    assert entrance.who(before) is None
+    assert entrance.who(after) == Session("person-b", "pin")
+
+
+def test_signing_out_in_one_browser_leaves_the_other_and_ending_all_leaves_none(entrance: Entrance) -> None:
+    one, two, other = (entrance.begin(person, "password") for person in (ANNA, ANNA, "person-b"))
+    entrance.end(one)
+    assert entrance.who(one) is None
+    assert entrance.who(two) is not None
+    assert entrance.end_all_of(ANNA) == 1
+    assert entrance.who(two) is None
+    assert entrance.who(other) is not None
+
+
+def test_an_unused_session_ends_and_a_used_one_ends_at_the_absolute_limit(entrance: Entrance, clock: Clock) -> None:
+    unused, used = entrance.begin(ANNA, "password"), entrance.begin(ANNA, "password")
+    for _ in range(ABSOLUTE_SECONDS // 3600 - 1):
+        clock.turn(3600)
+        assert entrance.who(used) is not None
+    clock.turn(3599)
+    assert entrance.who(used) is not None
+    assert entrance.who(unused) is None
+    clock.turn(1)
+    assert entrance.who(used) is None
+
+
+def test_the_idle_limit_is_counted_from_the_last_use(entrance: Entrance, clock: Clock) -> None:
+    token = entrance.begin(ANNA, "password")
+    clock.turn(IDLE_SECONDS - 1)
+    assert entrance.who(token) is not None
+    clock.turn(IDLE_SECONDS)
+    assert entrance.who(token) is None
+
+
+@pytest.mark.parametrize("back", [60, 3600, 400 * 24 * 3600])
+def test_a_clock_that_goes_back_ends_no_session_and_prolongs_none(entrance: Entrance, clock: Clock, back: int) -> None:
+    token = entrance.begin(ANNA, "password")
+    clock.turn(-back)
+    clock.pass_by(IDLE_SECONDS - 1)
+    assert entrance.who(token) is not None
+    clock.pass_by(IDLE_SECONDS)
+    clock.turn(-back)
+    assert entrance.who(token) is None
+
+
+def test_after_a_restart_a_clock_turned_back_still_ends_sessions_in_time(tmp_path: Path, clock: Clock) -> None:
+    token = Entrance(tmp_path, clock, clock.steady).begin(ANNA, "password")
+    clock.turn(-7 * 24 * 3600)
+    again = Entrance(tmp_path, clock, clock.steady)
+    clock.pass_by(IDLE_SECONDS)
+    assert again.who(token) is None
+
+
+def test_guessing_is_slowed_for_the_account_and_the_address_and_a_restart_does_not_help(
+    entrance: Entrance, tmp_path: Path, clock: Clock
+) -> None:
+    waits = []
+    for _ in range(6):
+        guess_wrong(entrance, clock, 1)
+        waits.append(_wait_now(entrance))
+    assert waits == [0, 0, 1, 2, 4, 8]
+    again = Entrance(tmp_path, clock, clock.steady)
+    assert again.guess("anna", "10.0.0.8") == 8  # one account from everywhere
+    assert again.guess("ben", "10.0.0.7") == 8  # one address at every account
+    assert again.guess("ben", "10.0.0.8") == 0
+
+
+def _wait_now(entrance: Entrance) -> int:
+    """The wait at an account nobody tried, from that address, as a guess that is right at once."""
+    wait = entrance.guess("carla", "10.0.0.7")
+    if not wait:
+        entrance.right("carla", "10.0.0.7")
+    return wait
+
+
+def test_many_guesses_at_once_get_no_more_looks_than_one_after_the_other(entrance: Entrance) -> None:
+    with ThreadPoolExecutor(8) as pool:
+        waits = list(pool.map(lambda _: entrance.guess("anna", "10.0.0.7"), range(16)))
+    assert waits.count(0) == 3
+
+
+def test_nobody_is_locked_out_for_good_and_a_clock_turned_back_shortens_no_wait(
+    entrance: Entrance, clock: Clock
+) -> None:
+    guess_wrong(entrance, clock, 30)
+    assert entrance.guess("anna", "10.0.0.7") == LONGEST_WAIT_SECONDS
+    clock.turn(-3600)
+    assert entrance.guess("anna", "10.0.0.7") == LONGEST_WAIT_SECONDS  # asking does not prolong it either
+    clock.pass_by(LONGEST_WAIT_SECONDS)
+    assert entrance.guess("anna", "10.0.0.7") == 0
+    clock.pass_by(FORGOTTEN_AFTER_SECONDS)
+    assert [entrance.guess("anna", "10.0.0.7") for _ in range(3)] == [0, 0, 0]
+
+
+def test_a_right_password_frees_the_account_but_not_the_address(entrance: Entrance, clock: Clock) -> None:
+    guess_wrong(entrance, clock, 5)
+    clock.pass_by(4)
+    assert entrance.guess("anna", "10.0.0.7") == 0
+    entrance.right("anna", "10.0.0.7")
+    assert entrance.guess("anna", "10.0.0.8") == 0
+    assert entrance.guess("ben", "10.0.0.7") == 4
+
+
+def test_hashes_are_made_as_the_second_recommended_option_says() -> None:
+    """RFC 9106, section 4: Argon2id, t=3, p=4, m=2^16 KiB, 128-bit salt, 256-bit tag; version 0x13 (section 3.1)."""
+    said = extract_parameters(hashed_password("ten letters"))
+    assert (said.type, said.version) == (Type.ID, 0x13)
+    assert (said.time_cost, said.parallelism, said.memory_cost) == (3, 4, 2**16)
+    assert (said.salt_len, said.hash_len) == (128 // 8, 256 // 8)
+
+
+def test_only_the_right_password_fits_and_no_two_hashes_are_alike() -> None:
+    kept = hashed_password("caf\u00e9 by the pool")
+    assert is_right(kept, "cafe\u0301 by the pool")  # the same letters, composed otherwise
+    assert not is_right(kept, "cafe by the pool")
+    assert not is_right(kept, "")
+    assert not is_right("no hash", "caf\u00e9 by the pool")
+    assert kept != hashed_password("caf\u00e9 by the pool")
+    assert is_right(hashed_pin("0420"), "0420")
+
+
+@pytest.mark.parametrize("password", ["", " " * 12, "nine char", "a" * 257])
+def test_an_empty_short_or_endless_password_is_refused(password: str) -> None:
+    with pytest.raises(RefusedError, match="Nothing was changed"):
+        hashed_password(password)
+
+
+@pytest.mark.parametrize("pin", ["", "123", "1" * 13, "12a4", "١٢٣٤", "12 4"])
+def test_a_pin_is_four_to_twelve_digits(pin: str) -> None:
+    with pytest.raises(RefusedError, match="A PIN has 4 to 12 digits"):
+        hashed_pin(pin)
+
+
+def test_an_unknown_name_costs_as_much_work_and_never_fits(monkeypatch: pytest.MonkeyPatch) -> None:
+    worked = []
+
+    class Counting:
+        def verify(self, kept: str, _: str) -> bool:
+            worked.append(extract_parameters(kept))
+            return True
+
+    known = hashed_password("ten letters")
+    monkeypatch.setattr(passwords, "_hasher", Counting())
+    assert is_right(known, "anything")
+    assert not is_right(None, "nobody has this")
+    assert worked[0] == worked[1]
