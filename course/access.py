@@ -80,6 +80,7 @@ class Sight(StrEnum):
     FIGURES_FILE = "download figure_page"
     OXYGEN_FILE = "download oxygen_parts"
     CHART_FILE = "download charts"
+    FILED_FILE = "download filed_preview"
     PAPER_FILE = "download papers"
     FINDINGS_FILE = "download findings"
     OBSERVERS_FILE = "download observers"
