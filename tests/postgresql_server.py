@@ -80,9 +80,9 @@ class PostgresqlServer:
             done = connection.execute(statement, values or None)
             return done.fetchall() if done.description else []
 
-    def conninfo(self, database: str) -> str:
+    def conninfo(self, database: str, user: str = "postgres") -> str:
         """How the driver itself names a database; tables of the ledger are found without their schema."""
-        return f"host={self.folder} user=postgres dbname={database} options='-c search_path=loopledger'"
+        return f"host={self.folder} user={user} dbname={database} options='-c search_path=loopledger'"
 
     def _run(self, program: str, *arguments: str) -> None:
         own = ["runuser", "-u", "postgres", "--"] if os.getuid() == 0 else []

@@ -6,6 +6,7 @@ Sources: postgresql.org, "Reliability and the Write-Ahead Log" (settings without
 
 from __future__ import annotations
 
+import re
 import stat
 import sys
 import threading
@@ -38,7 +39,9 @@ from postgresql_server import PostgresqlServer
 from course.commands import main
 from course.errors import BusyError, CourseError, DamageError, ExitCode, RefusedError, StorageError
 from course.moments import new_id
+from course.places import SCREENS
 from course.record.events import CentreMade, Draft
+from course.record.facts import Unit
 from course.storage import appending, writer
 from course.storage.backup import backup, restore
 from course.storage.inspection import verify
@@ -463,6 +466,47 @@ def test_a_server_that_comes_back_without_the_end_is_not_written_to(folder: Path
 
 
 # --- one program writes --------------------------------------------------------------------------------------------
+
+
+def test_logins_that_may_only_save_or_only_read_are_enough(
+    folder: Path, postgresql_server: PostgresqlServer, database: str
+) -> None:
+    """With the statements of the guide, as they stand there."""
+    guide = (SCREENS.parent / "guide" / "server.md").read_text("utf-8")
+    (statements,) = re.findall(r"```sql\n(.*?)```", guide, re.DOTALL)
+    name = str(read_url(database).database)
+    for line in statements.strip().splitlines():
+        postgresql_server.tell(name, line)
+    for login, role in (("clerk", "loopledger_saves"), ("eyes", "loopledger_reads")):
+        postgresql_server.tell(name, f"CREATE ROLE {login} LOGIN IN ROLE {role}")
+    url = folder / "ledger.url"
+    own = url.read_text()
+    try:
+        url.write_text(own.replace("postgres@", "clerk@"))
+        with open_ledger(folder, write=True) as ledger:
+            ledger.append([a_unit("Unit 5")])
+        rebuild(folder)
+        assert verify(folder).fine
+        with (
+            pytest.raises(psycopg.errors.InsufficientPrivilege),
+            psycopg.connect(postgresql_server.conninfo(name, "clerk")) as connection,
+        ):
+            connection.execute("DELETE FROM loopledger.event")
+        url.write_text(own.replace("postgres@", "eyes@"))
+        assert verify(folder).fine
+        with open_ledger(folder) as ledger:
+            assert [unit.label for unit in ledger.facts("unit") if isinstance(unit, Unit)][-1] == "Unit 5"
+        with (
+            pytest.raises(StorageError, match="does not let this user do that"),
+            open_ledger(folder, write=True) as ledger,
+        ):
+            ledger.append([a_unit("Unit 6")])
+    finally:
+        url.write_text(own)
+        for role in ("clerk", "eyes", "loopledger_saves", "loopledger_reads"):
+            if role.startswith("loopledger"):
+                postgresql_server.tell(name, f"DROP OWNED BY {role}")
+            postgresql_server.tell(name, f"DROP ROLE {role}")
 
 
 def test_a_second_program_cannot_write_even_from_a_copy_of_the_folder(folder: Path, tmp_path: Path) -> None:
