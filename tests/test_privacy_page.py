@@ -103,7 +103,7 @@ def test_the_time_for_keeping_is_set_and_shown(shown: Centre) -> None:
 
 def test_the_page_of_health_tells_each_thing_with_its_word(shown: Centre) -> None:
     told = words(page("health"))
-    assert "3 things to look at\\: Full check, Backup, Signing" in told
+    assert "4 things to look at\\: Full check, Backup, Restore drill, Signing" in told
     assert "◪ look · Backup: None was made on this machine." in told
     assert "■ ok · Sharing: This machine only" in told
     assert "Tamsin" not in told

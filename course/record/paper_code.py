@@ -1,7 +1,8 @@
 """The code of a printed paper: what it says as one hash, where the ledger stood, which key signed it.
 
 It is read from a square code or typed from paper: base 32 in the letters of sheet numbers, in rows of fifty whose
-last character is a check (ISO/IEC 7064, MOD 37,36), so that a slip is told by its row. Nothing personal is in it.
+last character is a check (ISO/IEC 7064, MOD 37,36), so that a slip is told by its row; the few that it
+misses change what was signed. Nothing personal is in it.
 """
 
 from __future__ import annotations
