@@ -91,6 +91,7 @@ def _summary(seen: CourseView, student: str, as_of: date) -> str:
     state = student_missing(seen, student, as_of)
     back = [skill.title for skill in seen.skills() if signed_word(seen, student, skill, as_of) == "held back"]
     counts = [f"{state.held} of {plural(state.required, 'required skill')} held", f"{state.signed} signed"]
+    counts += [f"{state.excused} by exception"] if state.excused else []
     counts += [f"{len(back)} held back by an instructor"] if back else []
     short = [f"{one.short.capitalize()}." for one in state.short]
     missing = [_first("Not held", [s.title for s in state.skills]), _first("Held back", back)]
