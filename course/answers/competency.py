@@ -19,6 +19,7 @@ from course.answers.record_answer import (
     PhaseLines,
     SkillLine,
 )
+from course.answers.sign_off import exception_lines, sign_off_lines
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
 from course.assessment.sentences import rule_sentence
@@ -74,6 +75,8 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         cautions=(RECORD_NOTE, EXAMPLE_NOTE),
         head=seen.head,
         course_id=seen.course.id,
+        sign_offs=sign_off_lines(ledger, seen, student),
+        exceptions=exception_lines(ledger, seen, student, as_of),
         evidence=evidence_hash(events, evidence_hash([seen.adopted.hashes[skill] for skill in lines], "0" * 64)),
     )
 

@@ -126,3 +126,7 @@ class CompetencyRecord:
     """Hash over the sorted hashes of the events used and the rubrics' hash."""
     course_id: str = ""
     """The course's id, so that the same can be asked again."""
+    sign_offs: tuple[str, ...] = ()
+    """Every issue of its sign-off, the first one first: by whom, when, whether it stands, who assessed."""
+    exceptions: tuple[str, ...] = ()
+    """Requirements that two instructors let be: both of them, when and why."""

@@ -12,9 +12,10 @@ from datetime import date
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import STALE, evidence, signed_word
-from course.answers.exceptions import ExceptionState, exception_states, rule_of
-from course.answers.missing import StudentMissing, student_missing
+from course.answers.exceptions import ExceptionState, counted_hash, exception_states, rule_of
+from course.answers.missing import StudentMissing, student_counts, student_hours, student_missing
 from course.assessment.history import Effect
+from course.hours.requirements import Count, Hours
 from course.record.chain import content_hash
 from course.record.signing_facts import SignOff
 from course.standards.field_labels import SIGNER_WORDS
@@ -139,6 +140,12 @@ def sign_off_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str,
     return tuple(_issue(ledger, seen, one).sentence for one in issues_of(seen, student))
 
 
+def exception_lines(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> tuple[str, ...]:
+    """Return the exceptions made for a student as sentences; those that do not count say why."""
+    counted = student_missing(seen, student, as_of).requirements.counted if seen.exceptions else ()
+    return tuple(one.sentence for one in exception_states(ledger, seen, student, as_of, counted))
+
+
 def _required(seen: CourseView, student: str, as_of: date) -> list[Skill]:
     unit_type = seen.unit_type_of(student, as_of)
     return [skill for skill in seen.skills() if seen.is_required(skill) and applies(skill, unit_type)]
@@ -236,6 +243,32 @@ def still_to_sign(seen: CourseView, one: SignOff) -> tuple[str, ...]:
     """Return whose signature the requirements ask for that an issue does not have yet."""
     signed = {"lead_instructor", *(other.role for other in one.countersigned)}
     return tuple(role for role in seen.profile.sign_by if role not in signed)
+
+
+def still_asked(seen: CourseView, student: str) -> tuple[str, ...]:
+    """Return whose signature is still asked for under the issue of a student that stands."""
+    return next((still_to_sign(seen, one) for one in reversed(live_issues(seen, student))), ())
+
+
+def exception_rules(seen: CourseView, sheet: SignOffSheet) -> dict[str, tuple[str, str, str]]:
+    """Return the lines that an exception could be proposed to: what it is, how it is short, what it would rest on."""
+    done = {(one.rule, one.rests_on) for one in sheet.exceptions}
+    found = {}
+    for line in sheet.lines:
+        rests_on = "" if line.met else _line_hash(seen, sheet, line.rule)
+        if rests_on and (line.rule, rests_on) not in done:
+            found[line.rule] = (line.what, line.words, rests_on)
+    return found
+
+
+def _line_hash(seen: CourseView, sheet: SignOffSheet, rule: str) -> str:
+    kind, _, name = rule.partition(":")
+    if kind == "skill":
+        skill = seen.adopted.skill(name)
+        return evidence(seen, skill, seen.standing(sheet.student, skill, sheet.day))
+    hours, counts = student_hours(seen, sheet.student, sheet.day), student_counts(seen, sheet.student, sheet.day)
+    counted: list[Hours | Count] = [*hours, *counts]
+    return next((counted_hash(one) for one in counted if rule_of(one) == rule), "")
 
 
 def _beside_words(ledger: Ledger, seen: CourseView, one: SignOff) -> list[str]:

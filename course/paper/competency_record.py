@@ -90,6 +90,8 @@ def _story(record: CompetencyRecord, width: float) -> list[Any]:
         *_opening(record, width),
         *_overview(record.phases, width),
         *_hours(record, width),
+        *_list("Sign-off", record.sign_offs, width),
+        *_list("Exceptions", record.exceptions, width),
         *_list("Adjustments", record.adjustments, width),
         *_list("Cautions", record.cautions, width),
         _Legend(),

@@ -1,0 +1,94 @@
+"""Sign-off and exceptions on Ready, without a browser."""
+
+from __future__ import annotations
+
+import pytest
+from centre_builder import POOL_SKILL, Centre, critical_mark
+from sign_off_examples import OTHER_SKILL, course_that_asks, hold_all, sheet, sign_all, sign_off
+from streamlit.testing.v1 import AppTest
+from test_gate_pages import choose, press, tell
+from test_pages import page, words
+
+from course.actions.pad import take
+from course.answers.missing import student_missing
+from course.screens import serve
+
+
+@pytest.fixture
+def c(small_centre: Centre) -> Centre:
+    """A course that asks for two skills, on the screens."""
+    made = course_that_asks(small_centre)
+    serve.start(made.ledger, take)
+    return made
+
+
+def ready(c: Centre, student: str = "") -> AppTest:
+    app = page("ready.py")
+    return choose(app, "Student", student or c.amaru)
+
+
+def test_ready_shows_every_line_and_what_stands_in_the_way(c: Centre) -> None:
+    c.enter("pool-22")
+    text = words(ready(c))
+    assert "1 of 3 lines met." in text
+    assert "Not to be signed off yet: Close before it leaves the mouth: not yet: 4 more" in text
+    assert "Assessed by Tamsin Okoro" in text
+
+
+def test_a_student_is_signed_off_countersigned_and_it_is_taken_back_on_ready(c: Centre) -> None:
+    hold_all(c)
+    sign_all(c)
+    app = ready(c)
+    app = choose(app, "Who decides?", c.lead)
+    captions = " ".join(caption.value for caption in app.caption)
+    assert "Assessor and decider are one person, Tamsin Okoro" in captions
+    assert "whoever holds this device signs in the name that is chosen" in captions
+    app = press(app, "Sign Amaru Tendelle off")
+    assert "The sign-off is in the ledger." in words(app)
+    tell(app, "Whose screen is this?", c.second)
+    tell(app, "Initials of the student", "A.T.")
+    app = press(app, "Take the student's initials")
+    assert "taken by Bruno Ashkenar" in words(app)
+    tell(app, "Who takes it back?", c.second)
+    tell(app, "Reason", "Wrong unit.")
+    app = press(app, "Take it back")
+    assert "The sign-off is taken back." in words(app)
+    assert [one.stands for one in sheet(c).issues] == [False]
+    assert "Why another issue" in [field.label for field in app.text_input]
+
+
+def test_a_refused_sign_off_says_why_and_keeps_what_was_typed(c: Centre) -> None:
+    hold_all(c)
+    sign_all(c)
+    sign_off(c)
+    app = ready(c)
+    tell(app, "Who takes it back?", c.second)
+    app = press(app, "Take it back")
+    assert "A reason is needed, in a few words. Nothing was changed." in words(app)
+    assert [one.stands for one in sheet(c).issues] == [True]
+
+
+def test_an_exception_takes_two_people_on_ready(c: Centre) -> None:
+    hold_all(c, OTHER_SKILL)
+    c.enter("pool-22")
+    app = ready(c)
+    tell(app, "Who decides?", c.lead)
+    tell(app, "Reason", "Seen on the course before.")
+    app = press(app, "Propose the exception")
+    assert "a second instructor has to look at it" in words(app)
+    assert student_missing(c.view(), c.amaru, sheet(c).day).excused == 0
+    second = next(one for one in app.button_group if one.key and one.key.startswith("second-"))
+    assert second.options == ["Bruno Ashkenar"], "never the proposer"
+    tell(app, "Reason", "I saw it too.")
+    app = press(app, "Agree as the second instructor")
+    assert student_missing(c.view(), c.amaru, sheet(c).day).excused == 1
+
+
+def test_the_page_says_why_no_exception_goes_over_a_critical_error(c: Centre) -> None:
+    c.enter("pool-22", critical_mark())
+    app = choose(ready(c), "What is let be?", f"skill:{POOL_SKILL}")
+    tell(app, "Who decides?", c.lead)
+    tell(app, "Reason", "It was my fault.")
+    app = press(app, "Propose the exception")
+    assert "No exception goes over it" in words(app)
+    assert sheet(c).exceptions == ()
