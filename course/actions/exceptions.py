@@ -215,5 +215,4 @@ def _never(seen: CourseView, student: str, skill: Skill, standing: Standing) -> 
 def _short_count(one: Hours | Count) -> _Short:
     if not one.short_by:
         raise RefusedError(f"{one.what[:1].upper()}{one.what[1:]}: nothing is short. Nothing was changed.")
-    have = one.minutes if isinstance(one, Hours) else one.have
-    return _Short(one.short, counted_hash(one), have=have, required=one.required)
+    return _Short(one.short, counted_hash(one), have=one.total, required=one.required)

@@ -8,6 +8,7 @@ from course.answers.amendments import changes_by_skill
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import HELD, decision_detail, signed_word
+from course.answers.elsewhere import elsewhere_lines
 from course.answers.gate_view import adjustment_lines
 from course.answers.missing import student_hours, student_missing
 from course.answers.other_forms import sentence_with_other_forms
@@ -69,7 +70,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         as_of_words=as_of_words(as_of, seen.last_day, seen.today()) if as_of == seen.last_day else day_words(as_of),
         summary=_summary(seen, student, as_of),
         phases=_phases(seen, lines),
-        hours=tuple(HoursLine(h.word, h.minutes, h.required) for h in student_hours(seen, student, as_of)),
+        hours=tuple(HoursLine(h.word, h.minutes, h.required, h.elsewhere) for h in student_hours(seen, student, as_of)),
         hours_note=HOURS_NOTE,
         adjustments=adjustment_lines(seen, student),
         cautions=(RECORD_NOTE, EXAMPLE_NOTE),
@@ -77,6 +78,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         course_id=seen.course.id,
         sign_offs=sign_off_lines(ledger, seen, student),
         exceptions=exception_lines(ledger, seen, student, as_of),
+        elsewhere=elsewhere_lines(ledger, seen, student),
         evidence=evidence_hash(events, evidence_hash([seen.adopted.hashes[skill] for skill in lines], "0" * 64)),
     )
 

@@ -54,8 +54,7 @@ def rule_of(one: Skill | Hours | Count) -> str:
 
 def counted_hash(one: Hours | Count) -> str:
     """The hash that an exception to minutes or to a count rests on."""
-    told = [rule_of(one), one.minutes if isinstance(one, Hours) else one.have, one.required or 0, one.each]
-    return content_hash(told)
+    return content_hash([rule_of(one), one.total, one.required or 0, one.each])
 
 
 def live_exceptions(seen: CourseView, student: str, rule: str) -> tuple[MadeException, ...]:
@@ -92,8 +91,7 @@ def skill_why_not(seen: CourseView, one: MadeException, skill: Skill, as_of: dat
 
 def counted_why_not(made: MadeException, one: Hours | Count) -> str:
     """Say why an exception to minutes or to a count does not stand; empty when it does."""
-    have = one.minutes if isinstance(one, Hours) else one.have
-    if made.required != (one.required or 0) or (made.have or 0) > have or made.unread:
+    if made.required != (one.required or 0) or (made.have or 0) > one.total or made.unread:
         return OLDER
     if not one.short_by:
         return "nothing is short now"

@@ -83,6 +83,13 @@ class HoursLine:
     kind: str
     minutes: int
     required_minutes: int | None
+    elsewhere: int = 0
+    """Accepted from another centre, beside those of here."""
+
+    @property
+    def total(self) -> int:
+        """Minutes of here and from elsewhere."""
+        return self.minutes + self.elsewhere
 
 
 @dataclass(frozen=True)
@@ -130,3 +137,5 @@ class CompetencyRecord:
     """Every issue of its sign-off, the first one first: by whom, when, whether it stands, who assessed."""
     exceptions: tuple[str, ...] = ()
     """Requirements that two instructors let be: both of them, when and why."""
+    elsewhere: tuple[str, ...] = ()
+    """What a lead accepted from another centre, each with who, when and why; a skill has to be shown again here."""

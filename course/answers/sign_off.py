@@ -161,6 +161,7 @@ def _lines(seen: CourseView, student: str, as_of: date, state: StudentMissing) -
     for counted in state.requirements.counted:
         if counted.required:
             words = "by exception" if counted.excused else (counted.short if counted.short_by else "met")
+            words += f", {counted.elsewhere} of {counted.total} from elsewhere" if counted.elsewhere else ""
             found.append(RuleLine(rule_of(counted), counted.what, not counted.is_short, words))
     papers = state.requirements.papers_short
     found += [RuleLine("papers", "exam and papers", not papers, "; ".join(papers) or "met")]
@@ -192,8 +193,8 @@ def _rests_on(seen: CourseView, student: str, as_of: date) -> str:
         for skill in _required(seen, student, as_of)
     ]  # fmt: skip
     excused = sorted(one.skill for one in state.skills if one.excused)
-    hours = [[one.kind, one.minutes, one.required or 0, one.excused] for one in state.hours]
-    counts = [[one.kind, one.have, one.required, one.each, one.excused] for one in state.counts]
+    hours = [[one.kind, one.minutes, one.elsewhere, one.required or 0, one.excused] for one in state.hours]
+    counts = [[one.kind, one.have, one.elsewhere, one.required, one.each, one.excused] for one in state.counts]
     exam = [state.exam.exam.id if state.exam.exam else "", len(state.exam.gaps)]
     profile = [seen.profile.id, seen.profile.revision]
     return content_hash([profile, skills, excused, hours, counts, exam])

@@ -12,6 +12,7 @@ from pydantic import Field, ValidationError
 
 from course.errors import RefusedError
 from course.moments import Observed
+from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted, TransferAgreed
 from course.record.attempt_events import (
     AttemptClosed,
     AttemptOpened,
@@ -100,6 +101,7 @@ from course.words import DecisionKind
 __all__ = [
     "KINDS",
     "AdjustmentApproved",
+    "ArrivedFromElsewhere",
     "AttemptClosed",
     "AttemptOpened",
     "AttemptsJoined",
@@ -118,6 +120,7 @@ __all__ = [
     "DecimalText",
     "DeviceAccepted",
     "Draft",
+    "ElsewhereAccepted",
     "ElsewhereAnswered",
     "Enrolled",
     "ExamTaken",
@@ -170,6 +173,7 @@ __all__ = [
     "SlateSetAside",
     "SpanEnded",
     "SpanRecorded",
+    "TransferAgreed",
     "UnitAdded",
     "UnitAssigned",
     "UnitCared",
@@ -266,6 +270,7 @@ KINDS: dict[str, type[Body]] = {
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
         SignOffWithdrawn, SignOffCountersigned,
+        TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
     )
 }  # fmt: skip
 

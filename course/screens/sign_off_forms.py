@@ -13,6 +13,7 @@ from course.answers.marking import deciders
 from course.answers.sign_off import RuleLine, SignOffSheet, apart_words, exception_rules, sign_off_sheet, still_asked
 from course.record.signing_events import Confirmed
 from course.screens import choices, confirming
+from course.screens.arrival_forms import arrival_part
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, plain, telling
 from course.standards.field_labels import SIGNER_WORDS
@@ -39,6 +40,7 @@ def sign_off_part(screen: Screen, as_of: date) -> None:
     _decide(screen, sheet)
     with st.expander("Exceptions: two instructors let a requirement be"):
         _exceptions(screen, sheet)
+    arrival_part(screen, student, as_of)
 
 
 def _lines(sheet: SignOffSheet) -> None:
