@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 from arrival_examples import DAYS_ITEM, POOL_ITEM, SKILL_ITEM, Elsewhere, other_centre, shown
 from centre_builder import LAST_DAY, POOL_SKILL, Centre
+from filed_examples import GOLDEN, words_of
 from sign_off_examples import there_on
 from test_actions import refused
 
@@ -86,6 +87,11 @@ def test_the_file_carries_skills_with_their_attempts_minutes_and_papers_and_no_m
     assert "Logged dives seen by the instructor" in papers
     assert not any("medical" in one.casefold() for one in papers)
     assert (carried.student, carried.birth_year) == ("Amaru Tendelle", "1998")
+
+
+def test_the_paper_says_what_it_said_before(elsewhere: Elsewhere) -> None:
+    """After a wanted change: write `words_of` to the file anew and read the difference."""
+    assert words_of(elsewhere.answer) == (GOLDEN / "transfer_file.txt").read_text("utf-8")
 
 
 def test_a_rehearsal_says_whose_key_signed_it_and_changes_nothing(small_centre: Centre, elsewhere: Elsewhere) -> None:
