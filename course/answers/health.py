@@ -7,10 +7,10 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from course import __version__
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
 from course.errors import CourseError
@@ -228,11 +228,7 @@ def _log() -> HealthLine:
 
 
 def _versions(found: Condition) -> HealthLine:
-    try:
-        own = version("loopledger")
-    except PackageNotFoundError:
-        own = "of a checkout"
-    return HealthLine("Versions", State.OK, f"Loopledger {own}, Python {found.python}, SQLite {found.sqlite}.")
+    return HealthLine("Versions", State.OK, f"Loopledger {__version__}, Python {found.python}, SQLite {found.sqlite}.")
 
 
 def _when(at: str, zone: str) -> str:
