@@ -566,6 +566,17 @@ def test_entered_late_begins_after_24_hours_sharp(small_centre: Centre, late_by:
     assert evidence_of(one) == {("attempt", attempt)}
 
 
+def test_entered_late_does_not_take_a_correction_for_an_entry(small_centre: Centre) -> None:
+    """What was written down in time and mended later shows as an amendment, not as entered late."""
+    c = small_centre
+    attempt = c.enter("pool-22", observed=seen_at(22, 14))
+    (before,) = ground_of(c).tried
+    marks = next(one for one in c.ledger.events(attempt) if one.kind == "marks_given/1")
+    amending.withdraw(c.ledger, c.lead, marks.id, "Tapped at the wrong student.")
+    (after,) = ground_of(c).tried
+    assert after.last_entered == before.last_entered
+
+
 def test_entered_late_says_the_shortest_and_the_longest_of_a_session(small_centre: Centre) -> None:
     c = small_centre
     for _ in range(2):
