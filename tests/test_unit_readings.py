@@ -12,7 +12,7 @@ from test_actions import refused
 
 from course.actions import amending
 from course.actions.pad import take
-from course.actions.readings import ForStep, reading_now, take_reading
+from course.actions.readings import ForStep, readings_now, take_reading
 from course.actions.unit_care import record_care
 from course.answers.pad import pad
 from course.answers.skill_detail import skill_detail
@@ -132,7 +132,7 @@ def test_without_the_manuals_bounds_nobody_says_that_a_cell_is_inside(small_cent
 
 def test_a_reading_can_be_looked_at_before_it_is_kept(small_centre: Centre) -> None:
     before = small_centre.count()
-    told_now = reading_now(unit_of(small_centre), ReadingKind.POSITIVE, LEAK, seen_at(22), None)
+    (told_now,) = readings_now(unit_of(small_centre), ReadingKind.POSITIVE, LEAK, seen_at(22))
     assert "A leak" in told_now
     assert small_centre.count() == before
 

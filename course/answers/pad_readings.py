@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from course.answers.course_view import CourseView
+from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import judged
 from course.moments import training_day
 from course.record.facts import Unit
@@ -27,8 +28,9 @@ def _told(today: list[Reading], what: ReadingKind) -> str:
     last = {one.cell: one for one in today if one.what == what}
     found = [judged(one) for one in last.values()]
     outside = [one for one in found if one.outside]
-    if outside:
-        lines = [f"Read at {one.reading.observed.local:%H:%M}, outside: {one.told}" for one in outside]
+    voted = [one.told for one in votes(one.reading for one in found) if one.outvoted]
+    if outside or voted:
+        lines = [f"Read at {one.reading.observed.local:%H:%M}, outside: {one.told}" for one in outside] + voted
         return " ".join(["▌", *lines])
     if not found:
         return ""

@@ -79,6 +79,10 @@ _SENTENCES: dict[str, tuple[str, str]] = {
         "At a PO2 of {po2} the unit shows {told} less than there is.",
         "{meaning} Two cells that agree can be wrong together.",
     ),
+    "voted-po2": (
+        "While the vote of its cells shows a set point of {set_point} the loop is at {told}.",
+        "Two cells that agree are believed, whichever is right.",
+    ),
 }
 """By quantity: what happens, and what it teaches; in braces inputs with their units, `told` and `meaning`."""
 
@@ -160,6 +164,7 @@ _DRAWN: dict[str, _Along] = {
     "co2-inspired": _Along("co2-inspired", "beside"),
     "cell-expected-mv": _Along("cell-expected-mv", "pressure"),
     "voting-hides": _Along("voting-hides", "po2"),
+    "voted-po2": _Along("voted-po2", "set_point"),
     "scrubber-minutes": _Along("scrubber-minutes", "minutes"),
 }
 
