@@ -20,5 +20,5 @@ to_read, to_reckon = figure_page.parts()
 with to_read:
     figure_page.reading_table(found, figure_page.choose_skill(found), with_last=unit is not None)
 with to_reckon:
-    figure_page.ask()
+    figure_page.ask(unit)
 st.caption(frame.plain(f"{found.caution} This is no dive plan and no permission to dive or to breathe anything."))

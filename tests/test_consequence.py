@@ -157,6 +157,31 @@ def test_what_a_file_writes_is_read_as_calc_reads_it() -> None:
     assert written.values_of(quantity, inputs) == {"po2": 1.3, "vo2": (0.5, 3.0), "diluent_oxygen": 0.21}
 
 
+FLOOD = {"po2": "0.7 bar", "place": "underwater"}
+
+
+def test_a_flood_is_told_in_two_sentences_without_a_number_or_a_picture_and_sends_the_unit_on_hold() -> None:
+    told = told_of(error_of("mouthpiece-oxygen", FLOOD))
+    assert told.sentences == (
+        "Underwater gas goes out and water comes in: no air enters and nothing is computed.",
+        "Record the unit as flooded; it goes on hold, and the manual says what a wet scrubber means.",
+    )
+    assert told.picture is None
+    figure = error_of("mouthpiece-oxygen", FLOOD).figure
+    assert figure is not None
+    assert figure.is_flood
+    dry = error_of("mouthpiece-oxygen", {"po2": "0.7 bar"}).figure
+    assert dry is not None
+    assert not dry.is_flood
+
+
+def test_beside_the_numbers_stand_mode_validity_source_and_every_caution() -> None:
+    told = told_of(error_of("ascent-po2", {"po2": "0.7 bar", "depth": "20 m"}))
+    quantity = REGISTRY["ascent-po2"]
+    assert (told.mode, told.validity, told.source) == ("physical", quantity.validity, quantity.source)
+    assert told.cautions == (*quantity.cautions, DEFERS)
+
+
 # --- beside the error ------------------------------------------------------------------------------------------------
 
 
@@ -196,6 +221,10 @@ def test_course_and_the_students_own_page_show_it_with_a_picture(small_centre: C
         app.run()
         assert not app.exception
         assert any("In numbers: Open as it leaves the mouth" in str(one.value) for one in app.markdown)
+        (caption,) = (one for one in (c.value.replace("\\", "") for c in app.caption) if "Assumed: " in one)
+        for part in ("Mode: physical.", "Valid: at the surface, in air", "Source: ", DEFERS):
+            assert part in caption
+        assert "Helium does not come back by breathing" in caption
         assert len(app.get("vega_lite_chart")) + len(app.get("arrow_vega_lite_chart"))
 
 

@@ -148,6 +148,20 @@ def test_what_cannot_be_read_is_asked_back_on_the_page(small_centre: Centre) -> 
     assert "Is 1.3 meant" in words(app)
 
 
+def test_a_flood_has_no_number_and_leads_to_the_unit(small_centre: Centre) -> None:
+    app = page(small_centre, figure="mouthpiece-oxygen")
+    app.selectbox(key="figure-mouthpiece-oxygen-place").set_value("underwater")
+    app.run()
+    assert "nothing is computed" in words(app)
+    assert not app.exception
+    (button,) = [one for one in app.button if one.label.startswith("Choose a unit above")]
+    assert button.disabled
+    app.selectbox(key="figures-unit").set_value(small_centre.unit_a).run()
+    next(one for one in app.button if one.label == "Open the unit to record it as flooded").click().run()
+    assert not app.exception
+    assert any("A-05" in title.value for title in app.title)
+
+
 def test_an_address_can_name_a_figure(small_centre: Centre) -> None:
     app = page(small_centre, figure="flush-po2")
     assert "After a diluent flush at 10 m every cell ought to show" in words(app)

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from course.physics.mouthpiece import FLOOD_SENTENCES, FLOODED
 from course.physics.quantity import Input, Quantity
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS, Answer, Band, Given, NoResult, Result
@@ -174,8 +175,16 @@ def has_sentences(quantity: Quantity) -> bool:
     return quantity.name in _SENTENCES
 
 
+def is_flood(answer: Answer) -> bool:
+    """Whether there is no number because water came in: that is never computed, and puts a unit on hold."""
+    reasons = (answer.reason,) if isinstance(answer, NoResult) else getattr(answer, "reasons", ())
+    return not answer.has_number and reasons == (FLOODED,)
+
+
 def sentences(quantity: Quantity, answer: Answer) -> tuple[str, str]:
     """Return what an answer means in two sentences; where there is no number the first says why."""
+    if is_flood(answer):
+        return FLOOD_SENTENCES
     if isinstance(answer, NoResult) or not answer.has_number:
         reasons = (answer.reason,) if isinstance(answer, NoResult) else getattr(answer, "reasons", ())
         return f"There is no number: {' '.join(reasons)}", "Ask with other inputs, or take the manual's word."

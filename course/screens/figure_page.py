@@ -14,6 +14,8 @@ from course.physics.field_names import field_label, named
 from course.physics.quantity import Choice, Input, Text
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS, Band
+from course.physics.telling import is_flood
+from course.places import PAGES
 from course.screens import charts, choices
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
@@ -58,8 +60,8 @@ def _cells(one: FigureRow) -> tuple[str, ...]:
     return one.step, one.read, one.should, one.why, last
 
 
-def ask() -> None:
-    """One quantity: its inputs as they are typed, and all that its answer says."""
+def ask(unit: str | None = None) -> None:
+    """One quantity: its inputs as they are typed, and all that its answer says; a flood leads to the unit."""
     names = {name: f"{one.what} ({one.unit})" if one.unit else one.what for name, one in REGISTRY.items()}
     wanted = st.query_params.get("figure", _FIRST)
     first = wanted if wanted in names else _FIRST
@@ -79,6 +81,9 @@ def ask() -> None:
         st.caption(plain(f"Valid: {one.validity}. Source: {one.source}."))
         return
     _show(found, given)
+    way = "Open the unit to record it as flooded" if unit else "Choose a unit above to record it as flooded"
+    if is_flood(found.answer) and st.button(way, disabled=unit is None):
+        st.switch_page(PAGES / "units.py", query_params={"unit": str(unit)})
 
 
 def _may_be_empty(each: Input | Choice | Text) -> bool:
