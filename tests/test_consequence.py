@@ -23,7 +23,7 @@ from course.paper.fonts import register_fonts
 from course.paper.take_home import print_take_home
 from course.physics import telling, written
 from course.physics.registry import REGISTRY
-from course.physics.result import DEFERS
+from course.physics.result import DEFERS, Band
 from course.places import RUBRICS, SCREENS
 from course.screens import serve
 from course.standards.figure import Figure
@@ -143,6 +143,40 @@ def test_a_picture_begins_where_every_end_has_a_number() -> None:
 def test_every_sentence_and_picture_belongs_to_a_registered_quantity() -> None:
     assert set(telling._SENTENCES) | set(telling._DRAWN) <= set(REGISTRY)
     assert {how.quantity for how in telling._DRAWN.values()} <= set(REGISTRY)
+
+
+UNKNOWN = sorted(name for name, one in REGISTRY.items() if one.banded)
+USUAL: dict[str, Any] = {
+    "po2": 0.7, "limit": 0.16, "minutes": 2.0, "depth": 15.0, "depth_to": 5.0, "set_point": 1.2, "inflow": 8.0,
+    "flush": 0.5, "loss": 20.0, "beside": 0.1,
+}  # fmt: skip
+OWN: dict[str, dict[str, Any]] = {
+    "descent-po2": {"depth": 0.0, "depth_to": 20.0},
+    "valve-open-minutes": {"limit": 1.6},
+    "valve-open-filling-minutes": {"limit": 1.6},
+    "valve-short-minutes": {"inflow": 0.3},
+    "valve-short-po2": {"inflow": 0.3},
+}
+
+
+@pytest.mark.parametrize("name", UNKNOWN)
+def test_what_is_never_known_is_a_band_with_a_picture_that_has_a_curve_for_each_end(name: str) -> None:
+    """Over time where time is in it, along depth on the way up and down, else along what else changes."""
+    one = REGISTRY[name]
+    known = {**USUAL, **OWN.get(name, {})}
+    given = {each.key: known[each.key] for each in one.inputs if each.key in known and each not in one.banded}
+    answer = one.answer(**given)
+    assert isinstance(answer, Band)
+    assert answer.has_number, answer
+    drawn = telling.picture(one, given)
+    assert drawn is not None
+    assert len(drawn.series.curves) == (4 if name == "co2-inspired" else 2 ** len(one.banded))
+    assert all(len(curve.places) > 1 for curve in drawn.series.curves)
+    if name.endswith("-minutes"):
+        assert drawn.series.along == "minutes"
+        assert drawn.series.quantity == name.replace("-minutes", "-po2")  # its own model, not a neighbour's
+    if telling.has_sentences(one):
+        assert "{" not in " ".join(telling.sentences(one, answer))
 
 
 def test_calc_says_the_same_sentences() -> None:
