@@ -9,6 +9,7 @@ import json
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from types import TracebackType
@@ -29,6 +30,7 @@ from course.storage.device import Home, forgotten_here, read_state, remember_cha
 from course.storage.entries import refuse_plain_private, sealed_entry
 from course.storage.faults import FAULTS, not_saved, unreadable
 from course.storage.founding import write_first
+from course.storage.layout import bring_up_to_date, move_tables
 from course.storage.lock import locked
 from course.storage.opening import Opened, clock_notice, damage_in, erased_people, identify, no_ledger, settle
 from course.storage.postgresql import Server, read_url
@@ -312,6 +314,7 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
     state = read_state()
     write = open_engine(held, site, "write")
     lines = read_witness(folder)
+    moved = bring_up_to_date(write, site)
     with write.begin() as connection:
         opened = settle(connection, site, state, lines)
         erased = erased_people(connection, opened.stamp.centre)
@@ -324,6 +327,7 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
             witness.write(seen)
         witness.shorten()
     writer = Writer(write, opened.stamp, witness)
+    opened = replace(opened, notices=(*filter(None, (moved,)), *opened.notices))
     ledger = Ledger(site, opened, vault, open_engine(held, site, "live"), writer, held)
     held.callback(_remember_end, ledger)
     held.callback(writer.close)
@@ -344,10 +348,11 @@ def _open_to_read(site: Site, held: ExitStack) -> Ledger:
         damage = None if identity.put_back else damage_in(connection, identity, lines)
         head = read_head(connection, identity.centre, identity.chain)
     notices: tuple[str, ...] = ()
-    if not identity.tables_fit:
+    if not identity.tables_fit or identity.layout != tables.NEWEST_LAYOUT:
         copy = Site(Path(held.enter_context(tempfile.TemporaryDirectory(prefix="loopledger-"))))
         site.copy_to(copy.folder / FILE)
         with ExitStack() as writing, open_engine(writing, copy, "write").begin() as connection:
+            move_tables(connection)
             write_all_facts(connection, identity.centre)
         engine = open_engine(held, copy, "live")
         notices = (

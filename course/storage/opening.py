@@ -46,17 +46,23 @@ class Identity:
     centre: str
     chain: str
     device: str
+    layout: str
     tables_fit: bool
     put_back: bool
 
 
-def identify(connection: sa.Connection, site: Site) -> Identity:
+def identify(connection: sa.Connection, site: Site, *, any_layout: bool = False) -> Identity:
     """Read whose ledger this is.
+
+    Args:
+        connection: the database.
+        site: where it is.
+        any_layout: also where a server's tables have an older layout, which only their owner can move.
 
     Raises:
         NotFoundError: the database holds no ledger yet.
         DamageError: the server's database does not hold this centre.
-        StorageError: a newer version of the program made it.
+        StorageError: a newer version of the program made it, or a server's tables have an older layout.
     """
     centre = tables.centre_in(connection, site.centre)
     chain = tables.setting(connection, centre, "chain") if centre else None
@@ -67,8 +73,11 @@ def identify(connection: sa.Connection, site: Site) -> Identity:
         raise StorageError(
             f"The ledger in {site.folder} was made by another version of this program ({schema}). Use that one."
         )
+    layout = tables.layout_of(connection)
+    _refuse_layout(site, layout, any_older=any_layout or site.server is None)
     own = (tables.head.c.centre == centre) & (tables.head.c.chain == chain)
     return Identity(
+        layout=layout,
         centre=centre,
         chain=chain,
         device=connection.execute(sa.select(tables.head.c.device).where(own)).scalar() or "",
@@ -77,12 +86,27 @@ def identify(connection: sa.Connection, site: Site) -> Identity:
     )
 
 
+def _refuse_layout(site: Site, layout: str, *, any_older: bool) -> None:
+    if layout not in tables.KNOWN_LAYOUTS:
+        raise StorageError(
+            f"The tables of the ledger in {site.folder} have layout {layout[:20]}, which a newer version of this "
+            f"program made; this one knows up to {tables.NEWEST_LAYOUT}. Use the newer one. Nothing was changed."
+        )
+    if layout != tables.NEWEST_LAYOUT and not any_older:
+        raise StorageError(
+            f"The tables of {site.name} have layout {layout}; this version needs {tables.NEWEST_LAYOUT}. Whoever owns "
+            f"them moves them, for every centre in that database: course layout {site.folder.name} --move --database "
+            "URL-OF-THE-OWNER. Nothing was changed."
+        )
+
+
 def no_ledger(site: Site) -> CourseError:
     """Return the error to raise where a ledger was looked for and is not."""
     if site.server:
         return DamageError(
-            f"The {site.server.where} does not hold the centre that {site.folder / 'ledger.url'} names. Have the "
-            "right database back, or restore the newest backup into an empty folder."
+            f"The {site.server.where} does not hold the centre that {site.folder / 'ledger.url'} names, or this login "
+            "may not see it. Have the right database back or the login entered for the centre; else restore the "
+            "newest backup into an empty folder."
         )
     if not site.there and read_witness(site.folder).seen:
         return DamageError(
@@ -124,7 +148,6 @@ def settle(connection: sa.Connection, site: Site, state: State, lines: Lines) ->
     damage = None if identity.put_back else damage_in(connection, identity, lines)
     if damage:
         return Opened(stamp, head, damage, ())
-    tables.renew_guards(connection)
     notices = []
     if not lines.there and not identity.put_back:
         notices.append(
