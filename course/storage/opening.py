@@ -16,6 +16,7 @@ from course.record.projection import PROJECTION_VERSION
 from course.storage import tables
 from course.storage.appending import Head, Stamp, add_entries, read_head, write_all_facts
 from course.storage.device import Home, State, Why, home_is_elsewhere, remember_chain
+from course.storage.ending import Ending, LeftOpen, fault_in_file
 from course.storage.entries import Entry
 from course.storage.site import Site
 from course.storage.tables import HASHED, event
@@ -37,6 +38,8 @@ class Opened:
     head: Head
     damage: str | None
     notices: tuple[str, ...]
+    ending: Ending | None = None
+    """What was looked at because the ledger had not been closed."""
 
 
 @dataclass(frozen=True)
@@ -139,15 +142,27 @@ def erased_people(connection: sa.Connection, centre: str) -> tuple[str, ...]:
     return tuple(connection.execute(asked).scalars())
 
 
-def settle(connection: sa.Connection, site: Site, state: State, lines: Lines) -> Opened:
-    """Settle all there is to settle before a ledger is written; within one transaction."""
+def settle(connection: sa.Connection, site: Site, state: State, lines: Lines, left: LeftOpen | None = None) -> Opened:
+    """Settle all there is to settle before a ledger is written; within one transaction.
+
+    Args:
+        connection: to write.
+        site: where the ledger is.
+        state: what this device remembers.
+        lines: what the witness saw.
+        left: the mark of a program that did not close it.
+    """
     identity, folder = identify(connection, site), site.folder
     centre, chain = identity.centre, identity.chain
     stamp = Stamp(centre, chain, state.device)
     head = read_head(connection, centre, chain)
     damage = None if identity.put_back else damage_in(connection, identity, lines)
+    ending = None
+    if left:
+        damage = damage or fault_in_file(connection)
+        ending = _ending(left, head, lines, site, whole=damage is None)
     if damage:
-        return Opened(stamp, head, damage, ())
+        return Opened(stamp, head, damage, (), ending)
     notices = []
     if not lines.there and not identity.put_back:
         notices.append(
@@ -161,7 +176,15 @@ def settle(connection: sa.Connection, site: Site, state: State, lines: Lines) ->
     if not identity.tables_fit:
         count = write_all_facts(connection, centre)
         notices.append(f"The tables were of another version and were written anew from the events ({count} rows).")
-    return Opened(stamp, head, None, tuple(notices))
+    return Opened(stamp, head, None, tuple(notices), ending)
+
+
+def _ending(left: LeftOpen, head: Head, lines: Lines, site: Site, *, whole: bool) -> Ending:
+    seen = lines.last.get(head.chain)
+    return Ending(
+        since=left.since, log_bytes=left.log_bytes, checked=min(head.seq, CHECKED_AT_OPENING),
+        beyond=max(0, head.seq - seen.seq) if seen else 0, on_server=site.server is not None, whole=whole,
+    )  # fmt: skip
 
 
 def clock_notice(back: timedelta) -> tuple[str, ...]:
