@@ -14,6 +14,7 @@ from course.commands import (
     health,
     hours,
     keys,
+    mending,
     merging,
     papers,
     privacy,
@@ -22,6 +23,6 @@ from course.commands import (
 from course.commands.group import main
 
 __all__ = [
-    "audit", "centre", "check", "figures", "findings", "health", "hours", "keys", "main", "merging", "papers",
-    "privacy", "questions",
+    "audit", "centre", "check", "figures", "findings", "health", "hours", "keys", "main", "mending", "merging",
+    "papers", "privacy", "questions",
 ]  # fmt: skip

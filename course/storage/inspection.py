@@ -110,7 +110,7 @@ def _check(site: Site, lines: Lines, found: _Found, progress: Progress | None) -
     engine = site.engine(site.reading_way, lenient=True)
     try:
         with engine.connect() as connection:
-            identity = identify(connection, site)
+            identity = identify(connection, site, any_layout=True)
             count = connection.execute(
                 sa.select(sa.func.count()).select_from(event).where(_own(site, event))
             ).scalar_one()
@@ -328,6 +328,11 @@ def _check_witness(connection: sa.Connection, identity: Identity, site: Site, li
 def _check_facts(
     connection: sa.Connection, identity: Identity, vault: Vault, found: _Found, progress: Progress | None
 ) -> None:
+    if identity.layout != tables.NEWEST_LAYOUT:
+        found.notices.append(
+            f"The tables have layout {identity.layout} and are moved to {tables.NEWEST_LAYOUT} when the ledger is next "
+            "opened for writing."
+        )
     if not identity.tables_fit:
         found.notices.append(
             "The tables are of another version and are written anew when the ledger is next opened for writing."
