@@ -98,6 +98,10 @@ def verify(folder: Path, progress: Progress | None = None) -> Report:
             found.findings.append(
                 f"{'The database' if site.server else FILE} cannot be read to its end: {reason(error)}."
             )
+        except CourseError:
+            raise
+        except Exception as error:  # a damaged row may fail in any way; that it does is the finding
+            found.findings.append(f"The ledger cannot be checked to its end: {_first_line(error)}.")
     else:
         found.findings.append("ledger.db is missing; ledger.head tells that there was one.")
     chains = tuple(found.chains)

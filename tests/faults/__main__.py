@@ -19,6 +19,12 @@ NAMES = {
     "kills": "killed while saving",
     "steps": "killed at each step",
     "power": "power cut (images of the disk)",
+    "room": "disk full or faulty at each write",
+    "flips": "a bit turned round",
+    "wal": "write-ahead log cut or changed",
+    "clock": "clock put back",
+    "copies": "a copied folder on two machines",
+    "programs": "two programs on one chain",
 }
 _COLUMNS = ("tried", "acknowledged", "lost", "doubled", "named")
 
