@@ -1,4 +1,4 @@
-"""The computer's clock is put back, again and again, while people save: the order stands, nothing is lost, it is told."""
+"""The computer's clock is put back again and again while people save: the order stands, nothing is lost, it is told."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from collections import Counter
 from datetime import timedelta
 from unittest import mock
 
-from faults.tally import Run, Tally, device, ids_in
 from ledger_examples import a_unit, new_centre
 
 from course import moments
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
+from faults.tally import Run, Tally, device, ids_in
 
 
 def run(wanted: Run) -> Tally:
@@ -24,10 +24,10 @@ def run(wanted: Run) -> Tally:
         new_centre(place / "centre").close()
         for number in range(times):
             off -= timedelta(seconds=chance.choice((1, 61, 3600, 86_400, 3_600_000)))
-            with mock.patch.object(moments, "now", side_effect=lambda off=off: real() + off):
-                with open_ledger(place / "centre", write=True) as ledger:
-                    saved += [event.id for event in ledger.append([a_unit()])]
-                    back += bool(ledger.clock_went_back) and any("clock went back" in one for one in ledger.notices)
+            slow = mock.patch.object(moments, "now", side_effect=lambda off=off: real() + off)
+            with slow, open_ledger(place / "centre", write=True) as ledger:
+                saved += [event.id for event in ledger.append([a_unit()])]
+                back += bool(ledger.clock_went_back) and any("clock went back" in one for one in ledger.notices)
             tally.tried += 1
             wanted.tell(number + 1, times)
         tally.acknowledged, tally.named = len(saved), back

@@ -10,12 +10,12 @@ import random
 import shutil
 from pathlib import Path
 
-from faults.tally import Run, Tally, device, ids_in
 from ledger_examples import LEAD, a_person, a_unit, copy_of, look, new_centre
 
 from course.exchange.merging import hand_over, merge
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
+from faults.tally import Run, Tally, device, ids_in
 
 
 def run(wanted: Run) -> Tally:
@@ -43,11 +43,9 @@ def _once(place: Path, chance: random.Random, tally: Tally, *, cloned: bool) -> 
             saved += _saved(home, chance.randint(1, 5))
     bundles = [_bundle(home, place) for home in (one, two)]
     for home, other in ((one, bundles[1]), (two, bundles[0])):
-        accepted = [str(row[0]) for row in look(two / "centre", "SELECT DISTINCT device FROM event")]
-        accepted += [str(row[0]) for row in look(one / "centre", "SELECT DISTINCT device FROM event")]
-        own = set(_devices(home))
+        strange = {*_devices(one), *_devices(two)} - {*_devices(home)}
         with device(home / "device"), open_ledger(home / "centre", write=True) as ledger:
-            merge(ledger, LEAD, [other], accept=sorted(set(accepted) - own))
+            merge(ledger, LEAD, [other], accept=sorted(strange))
         _judge(home, saved, tally, cloned=cloned)
     tally.tried += 1
     tally.acknowledged += len(saved)

@@ -11,7 +11,6 @@ import shutil
 from contextlib import suppress
 from pathlib import Path
 
-from faults.tally import Run, Tally, device
 from ledger_examples import a_person, a_unit, an_attempt, an_erasing, new_centre
 
 from course.errors import CourseError
@@ -19,6 +18,7 @@ from course.record.projection import _MODELS
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
 from course.words import Mark
+from faults.tally import Run, Tally, device
 
 _FILES = {"ledger.db": 80, "vault.db": 14, "ledger.head": 6}
 """How many of a hundred bits are turned in which file."""

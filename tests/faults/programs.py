@@ -1,4 +1,4 @@
-"""Two programs want to write one chain. The second is sent away; and on a disk that knows no locks nothing forks either."""
+"""Two programs want to write one chain. The second is sent away; where a disk knows no locks nothing forks either."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from contextlib import nullcontext
 from pathlib import Path
 from unittest import mock
 
-from faults.tally import Run, Tally, device, ids_in, refuse_findings
 from ledger_examples import a_unit, new_centre
 
 from course.errors import BusyError, CourseError
 from course.storage import ledger as opening
 from course.storage.ledger import open_ledger
+from faults.tally import Run, Tally, device, ids_in, refuse_findings
 
 
 def run(wanted: Run) -> Tally:

@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from faults.disk import FAULT_AT_SYNC, FAULT_AT_WRITE, FULL, Act, WatchedDisk
-from faults.tally import Run, Tally, device, ids_in, refuse_findings
 from ledger_examples import a_person, a_unit, an_attempt, new_centre
 
 from course.errors import CourseError
 from course.record.events import Draft
 from course.storage.ledger import open_ledger
 from course.words import Mark
+from faults.disk import FAULT_AT_SYNC, FAULT_AT_WRITE, FULL, Act, WatchedDisk
+from faults.tally import Run, Tally, device, ids_in, refuse_findings
 
 _KINDS = {"no room": ("write", FULL), "faulty write": ("write", FAULT_AT_WRITE), "faulty sync": ("sync", FAULT_AT_SYNC)}
 

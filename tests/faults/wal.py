@@ -10,12 +10,12 @@ import random
 import shutil
 from pathlib import Path
 
-from faults.tally import Run, Tally, device
 from ledger_examples import a_unit, copy_of, new_centre
 
 from course.errors import CourseError
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
+from faults.tally import Run, Tally, device
 
 _LOG = "ledger.db-wal"
 _HEAD_BYTES, _FRAME_BYTES = 32, 24 + 4096
