@@ -99,6 +99,7 @@ def _phases(seen: CourseView, lines: dict[str, SkillLine]) -> tuple[PhaseLines, 
 def _summary(seen: CourseView, state: StudentMissing, as_of: date) -> str:
     back = [skill.title for skill in seen.skills() if signed_word(seen, state.student, skill, as_of) == "held back"]
     counts = [f"{state.held} of {plural(state.required, 'required skill')} held", f"{state.signed} signed"]
+    counts += [f"{state.excused} by exception"] if state.excused else []
     counts += [f"{len(back)} held back by an instructor"] if back else []
     short = [f"{one.short.capitalize()}." for one in state.short]
     missing = [_first("Not held", [s.title for s in state.skills]), _first("Held back", back)]

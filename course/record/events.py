@@ -76,6 +76,14 @@ from course.record.paper_events import (
     Returned,
 )
 from course.record.privacy_events import PersonErased, RetentionSet
+from course.record.signing_events import (
+    Confirmed,
+    ExceptionProposed,
+    ExceptionSeconded,
+    SignedOff,
+    SignOffCountersigned,
+    SignOffWithdrawn,
+)
 from course.record.text import Note
 from course.record.unit_events import (
     FaultAnswered,
@@ -113,6 +121,8 @@ __all__ = [
     "ElsewhereAnswered",
     "Enrolled",
     "ExamTaken",
+    "ExceptionProposed",
+    "ExceptionSeconded",
     "FaultAnswered",
     "FaultCleared",
     "FaultSet",
@@ -150,7 +160,11 @@ __all__ = [
     "SessionResumed",
     "SetPointNoted",
     "SheetStarted",
+    "SignOffCountersigned",
+    "SignOffWithdrawn",
     "Signed",
+    "SignedConfirmed",
+    "SignedOff",
     "SitePlanned",
     "SlateIssued",
     "SlateSetAside",
@@ -229,6 +243,14 @@ class Signed(Body):
     reason: PrivateNote = None
 
 
+class SignedConfirmed(Signed):
+    """A decision whose signer confirmed at the act itself that it was them."""
+
+    kind: ClassVar[str] = "signed/2"
+
+    confirmed_with: Confirmed
+
+
 KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
@@ -242,7 +264,8 @@ KINDS: dict[str, type[Body]] = {
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
-        CentreKeyMade, CentreKeyReplaced,
+        CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
+        SignOffWithdrawn, SignOffCountersigned,
     )
 }  # fmt: skip
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from course.moments import Observed
-from course.record import day_facts, facts, finding_facts, merge_facts
+from course.record import day_facts, facts, finding_facts, merge_facts, signing_facts
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.course_standards import build_standards
@@ -26,7 +26,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 7
+PROJECTION_VERSION = 8
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,8 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "slip": facts.Slip,
     "checkpoint": facts.Checkpoint,
     "decision": facts.Decision,
+    "madeexception": signing_facts.MadeException,
+    "signoff": signing_facts.SignOff,
     "findinganswer": finding_facts.FindingAnswer,
     "device": merge_facts.Device,
     "merge": merge_facts.Merge,
@@ -69,8 +71,10 @@ def keys(fact: facts.Fact) -> FactKeys:
     match fact:
         case facts.Attempt():
             return FactKeys(kind, fact.course, fact.student, fact.skill, fact.session)
-        case facts.Decision():
+        case facts.Decision() | signing_facts.MadeException():
             return FactKeys(kind, fact.course, fact.student, fact.skill)
+        case signing_facts.SignOff():
+            return FactKeys(kind, fact.course, fact.student)
         case facts.Slip():
             return FactKeys(kind, fact.course, session=fact.session)
         case facts.Session() | facts.Join() | facts.Checkpoint() | finding_facts.FindingAnswer():
@@ -262,6 +266,25 @@ def _decision(founding: Statement, _: Sequence[Statement], shared: dict[str, Any
     )
 
 
+def _exception(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "exception")
+    seconds = signing_facts.build_seconds(founding, public["rests_on"], statements)
+    return signing_facts.MadeException(
+        id=founding.event.subject, proposed_by=founding.event.actor, seconds=seconds, **public, **shared
+    )
+
+
+def _sign_off(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    return signing_facts.SignOff(
+        id=founding.event.subject,
+        signed_by=founding.event.actor,
+        taken_back=signing_facts.build_taken_back(statements),
+        countersigned=signing_facts.build_countersigned(founding, statements),
+        **_public(_body(founding), "sign_off"),
+        **shared,
+    )
+
+
 def _finding_answer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "answer")
     return finding_facts.FindingAnswer(id=founding.event.subject, answered_by=founding.event.actor, **public, **shared)
@@ -298,6 +321,9 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.FaultSet: _slip,
     kinds.CheckpointMade: _checkpoint,
     kinds.Signed: _decision,
+    kinds.SignedConfirmed: _decision,
+    kinds.ExceptionProposed: _exception,
+    kinds.SignedOff: _sign_off,
     kinds.FindingAnswered: _finding_answer,
     kinds.DeviceAccepted: _device,
     kinds.LedgerMerged: _merge,
