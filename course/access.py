@@ -141,17 +141,22 @@ def own_only(roles: Iterable[Holder], sight: Sight) -> bool:
     return sight in OWN_ONLY and bool(seeing) and all(role == Role.STUDENT for role in seeing)
 
 
-def require(roles: Iterable[Holder], right: Right) -> None:
+def require(roles: Iterable[Holder], right: Right, *, offices: bool = False) -> None:
     """Refuse what the roles do not allow.
+
+    Args:
+        roles: roles and offices.
+        right: what is to be done or seen.
+        offices: the centre has accounts, so that the refusal names offices too.
 
     Raises:
         RefusedError: none of the roles may do or see this; the sentence says whose roles may.
     """
     roles = tuple(roles)
     if not may(roles, right):
-        # no office is named: none can be given before there are accounts
-        asked = listed([ROLE_WORDS[role] for role in Role if right in TABLE[role]], "or")
-        words = listed([HOLDER_WORDS[role] for role in roles]) or "somebody without a role"
+        holders = [holder for holder in TABLE if right in TABLE[holder] and (offices or isinstance(holder, Role))]
+        asked = listed([HOLDER_WORDS[holder] for holder in holders], "or")
+        words = listed([HOLDER_WORDS[role] for role in TABLE if role in roles]) or "somebody without a role"
         what = right.value if isinstance(right, Act) else f"see this ({right.value})"
         raise RefusedError(f"Only somebody who is {asked} may {what}; this person is {words}. Nothing was changed.")
 
@@ -162,8 +167,8 @@ def as_text() -> str:
     return "\n".join([
         "# Who may do and see what", "",
         "Made from the table in `course/access.py`; a test holds the two equal.",
-        "What may be done is asked by every action. What may be seen is not asked by pages and routes yet,",
-        "and the two offices, auditor and administrator, cannot be given yet: they come with accounts.",
+        "What may be done is asked by every action. What may be seen is not asked by pages and routes yet.",
+        "The two offices, auditor and administrator, come with an account, with or without a role.",
         "“own” is what is about that person. Commands are tools of whoever owns the folder, and ask no account.", "",
         "## May do", "", top, *(_row(act) for act in Act), "",
         "## May see or fetch", "", top, *(_row(sight) for sight in Sight), "",
