@@ -152,16 +152,22 @@ def own_only(roles: Iterable[Holder], sight: Sight) -> bool:
     return sight in OWN_ONLY and bool(seeing) and all(role == Role.STUDENT for role in seeing)
 
 
-def require(roles: Iterable[Holder], right: Right) -> None:
+def require(roles: Iterable[Holder], right: Right, *, offices: bool = False) -> None:
     """Refuse what the roles do not allow.
+
+    Args:
+        roles: roles and offices.
+        right: what is to be done or seen.
+        offices: the centre has accounts, so that the refusal names offices too.
 
     Raises:
         RefusedError: none of the roles may do or see this; the sentence says whose roles may.
     """
     roles = tuple(roles)
     if not may(roles, right):
-        asked = listed([ROLE_WORDS[role] for role in Role if right in TABLE[role]], "or")
-        words = listed([HOLDER_WORDS[role] for role in roles]) or "somebody without a role"
+        holders = [holder for holder in TABLE if right in TABLE[holder] and (offices or isinstance(holder, Role))]
+        asked = listed([HOLDER_WORDS[holder] for holder in holders], "or")
+        words = listed([HOLDER_WORDS[role] for role in TABLE if role in roles]) or "somebody without a role"
         raise RefusedError(
             f"Only somebody who is {asked} may {words_of(right)}; this person is {words}. Nothing was changed."
         )
@@ -173,7 +179,7 @@ def require_by_pin(roles: Iterable[Holder], right: Right) -> None:
     Raises:
         RefusedError: told which of both.
     """
-    require(roles, right)
+    require(roles, right, offices=True)
     if right not in PIN_RIGHTS:
         raise RefusedError(
             f"A PIN is not enough to {words_of(right)}. Sign in with your password for that. Nothing was changed."
@@ -192,6 +198,7 @@ def as_text() -> str:
         "# Who may do and see what", "",
         "Made from the table in `course/access.py`; a test holds the two equal.",
         "What may be done is asked by every action, what may be seen by every page, route and download, each time.",
+        "The two offices, auditor and administrator, come with an account, with or without a role.",
         "“own” is what is about that person. The last column is what is left of a role's rights where somebody gave",
         "a PIN only. Where there are no accounts the program is in single-person mode and asks nobody who they are;",
         "commands are tools of whoever owns the folder, and ask no account.", "",

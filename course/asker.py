@@ -35,7 +35,10 @@ class Asker:
         Raises:
             RefusedError: told what, and whose roles may.
         """
-        (require_by_pin if self.by_pin else require)(self.roles, right)
+        if self.by_pin:
+            require_by_pin(self.roles, right)
+        else:
+            require(self.roles, right, offices=True)
 
 
 _ways: list[Callable[[], Asker | None]] = []

@@ -27,6 +27,11 @@ _FOR_GOOD: dict[str, str] = {
     kinds.ChainStarted.kind: "it tells of the database itself",
     kinds.RubricAdopted.kind: _ADOPTED_FOR_GOOD,
     kinds.RubricAdoptedAfter.kind: _ADOPTED_FOR_GOOD,
+    kinds.AccountMade.kind: "close the account and make another",
+    kinds.AccountClosed.kind: "make another account",
+    kinds.PasswordSet.kind: "set another password",
+    kinds.PinSet.kind: "set another PIN, or take it away",
+    kinds.OfficesGiven.kind: "give or take the office on the People page",
     kinds.PersonErased.kind: "a key that was deleted does not come back",
     kinds.CourseStandardsMoved.kind: "it was the lead's decision; the lead moves the course again, with a reason",
 }

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from course.moments import Observed
-from course.record import day_facts, facts, finding_facts, merge_facts
+from course.record import account_facts, day_facts, facts, finding_facts, merge_facts
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.course_standards import build_standards
@@ -26,7 +26,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 7
+PROJECTION_VERSION = 8
 
 
 @dataclass(frozen=True)
@@ -55,6 +55,7 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "findinganswer": finding_facts.FindingAnswer,
     "device": merge_facts.Device,
     "merge": merge_facts.Merge,
+    "account": account_facts.Account,
 }
 
 
@@ -75,6 +76,8 @@ def keys(fact: facts.Fact) -> FactKeys:
             return FactKeys(kind, fact.course, session=fact.session)
         case facts.Session() | facts.Join() | facts.Checkpoint() | finding_facts.FindingAnswer():
             return FactKeys(kind, fact.course)
+        case account_facts.Account():
+            return FactKeys(kind, person=fact.person)
         case _:
             return FactKeys(kind)
 
@@ -288,6 +291,7 @@ Builder = Callable[[Statement, Sequence[Statement], dict[str, Any]], facts.Fact]
 _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.CentreMade: _centre,
     kinds.PersonAdded: _person,
+    kinds.PersonAddedForOffice: _person,
     kinds.UnitAdded: _unit,
     kinds.RubricAdopted: _adoption,
     kinds.RubricAdoptedAfter: _adoption,
@@ -301,6 +305,7 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.FindingAnswered: _finding_answer,
     kinds.DeviceAccepted: _device,
     kinds.LedgerMerged: _merge,
+    kinds.AccountMade: account_facts.build_account,
 }
 
 
