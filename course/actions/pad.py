@@ -16,7 +16,7 @@ from course.actions.beginning import begin_attempt, begin_sheet
 from course.actions.drafting import allow, body, draft
 from course.actions.session_limits import refuse_after_the_session
 from course.actions.sheet_checks import check_mark, check_order, measured
-from course.errors import CourseError, NotFoundError, RefusedError, StorageError
+from course.errors import CourseError, NotFoundError, OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import Observed, observed_at
 from course.record.events import (
     Body,
@@ -70,6 +70,8 @@ class PadAnswer:
 
     saved: tuple[str, ...]
     refused: tuple[tuple[str, str], ...]
+    left: tuple[str, ...] = ()
+    """Ids of taps of somebody else than who is signed in: neither saved nor refused, they wait for that person."""
 
 
 def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
@@ -80,18 +82,21 @@ def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
     """
     saved: list[str] = []
     refused: list[tuple[str, str]] = []
+    left: list[str] = []
     for plain in items:
         name = str(plain.get("id", ""))[:64]
         try:
             _take_one(ledger, PadItem.model_validate(plain))
             saved.append(name)
-        except StorageError:
+        except (StorageError, SignedOutError):
             raise
+        except OtherNameError:
+            (saved if ledger.event(name) else left).append(name)
         except ValidationError as error:
             refused.append((name, f"This tap cannot be read: {plain_faults(error)} It was NOT saved."))
         except CourseError as error:
             refused.append((name, error.sentence))
-    return PadAnswer(tuple(saved), tuple(refused))
+    return PadAnswer(tuple(saved), tuple(refused), tuple(left))
 
 
 def _take_one(ledger: Ledger, item: PadItem) -> None:

@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from course.access import Act, may, require
-from course.actions.drafting import body, draft
+from course.access import Act, may
+from course.actions.drafting import allow, body, draft
 from course.actions.session_limits import refuse_after_the_session
 from course.actions.sheet_checks import measured
 from course.assessment.unit_readings import HOW, fields, judged
@@ -99,8 +99,7 @@ def reading_now(unit: Unit, what: ReadingKind, amounts: Mapping[str, str], obser
 
 def _allow(ledger: Ledger, actor: str) -> None:
     roles = needed(ledger, Person, actor, "acting person").roles
-    if not may(roles, Act.PRACTISE):
-        require(roles, Act.CARE)
+    allow(ledger, actor, Act.PRACTISE if may(roles, Act.PRACTISE) else Act.CARE)
 
 
 def _amounts(what: ReadingKind, given: Mapping[str, str]) -> tuple[Amount, ...]:

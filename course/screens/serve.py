@@ -28,10 +28,11 @@ from course.errors import BusyError, CourseError, NotFoundError, StorageError
 from course.moments import new_id, now, stored
 from course.places import SCREENS
 from course.screens import menu, tablets, theme
-from course.screens.gate import SIGN_IN, Gate, Keys, is_same_origin, keys_in
+from course.screens.gate import SIGN_IN, Gate, Keys, keys_in
 from course.screens.log import Log, Requests, begin, without_server_name
 from course.screens.order_picture import drawn_order
 from course.screens.pad_items import MOST_ITEMS, Sorted, sort_items
+from course.screens.plain_http import is_same_origin
 
 PORT = 8571
 """Fixed: a new address would strand the taps that wait in a tablet's browser under the old one."""
