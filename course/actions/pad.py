@@ -36,6 +36,7 @@ from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked, unit_features
 from course.words import Closing
 
+_OTHERS = "These taps are somebody else's. They wait on this tablet until that person signs in on it. NOT saved yet."
 _UNDOABLE = (MarksGiven.kind, WholeAttemptClean.kind, ValueMeasured.kind, OrderAnswered.kind, OrderAnswered2.kind)
 
 
@@ -79,6 +80,7 @@ def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
 
     Raises:
         StorageError: NOT saved; those before it are, and the pad keeps the rest.
+        OtherNameError: every one of them is somebody else's than who is signed in; the pad keeps them.
     """
     saved: list[str] = []
     refused: list[tuple[str, str]] = []
@@ -96,6 +98,8 @@ def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
             refused.append((name, f"This tap cannot be read: {plain_faults(error)} It was NOT saved."))
         except CourseError as error:
             refused.append((name, error.sentence))
+    if left and not (saved or refused):
+        raise OtherNameError(_OTHERS)
     return PadAnswer(tuple(saved), tuple(refused), tuple(left))
 
 

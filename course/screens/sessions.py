@@ -144,7 +144,9 @@ class Sessions:
 
     def with_pin(self) -> dict[str, str]:
         """Return who can be switched to by PIN, id to name as shown."""
-        return {line.person: line.shown for line in account_lines(self._ledger()) if line.has_pin and not line.held_back}
+        return {
+            line.person: line.shown for line in account_lines(self._ledger()) if line.has_pin and not line.held_back
+        }
 
     def _confirmed(self, token: str, password: str, address: str) -> Account | Entered:
         """The account of whoever is signed in by password, with the password given once more."""

@@ -86,6 +86,10 @@ class Entrance:
     def __init__(
         self, folder: Path, clock: Callable[[], datetime] = now, steady: Callable[[], float] = time.monotonic
     ) -> None:
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        except OSError as error:
+            raise not_saved(error) from error
         self.file = folder / FILE
         self._clock, self._steady = clock, steady
         self._steady_before = steady()
