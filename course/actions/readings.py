@@ -9,8 +9,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from course.access import Act, may, require
-from course.actions.drafting import body, draft
+from course.access import Act, may
+from course.actions.drafting import allow, body, draft
 from course.actions.session_limits import refuse_after_the_session
 from course.actions.sheet_checks import measured
 from course.assessment.cell_votes import votes
@@ -200,8 +200,7 @@ def _rows(what: ReadingKind, given: Mapping[str, str], first: int) -> list[_Row]
 
 def _allow(ledger: Ledger, actor: str) -> None:
     roles = needed(ledger, Person, actor, "acting person").roles
-    if not may(roles, Act.PRACTISE):
-        require(roles, Act.CARE)
+    allow(ledger, actor, Act.PRACTISE if may(roles, Act.PRACTISE) else Act.CARE)
 
 
 def _amounts(what: ReadingKind, given: Mapping[str, str]) -> tuple[Amount, ...]:

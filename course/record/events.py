@@ -12,6 +12,7 @@ from pydantic import Field, ValidationError
 
 from course.errors import RefusedError
 from course.moments import Observed
+from course.record.account_events import AccountClosed, AccountMade, OfficesGiven, PasswordSet, PinSet
 from course.record.attempt_events import (
     AttemptClosed,
     AttemptOpened,
@@ -26,7 +27,19 @@ from course.record.attempt_events import (
     ValueMeasured,
     WholeAttemptClean,
 )
-from course.record.body import Body, Day, DecimalText, Draft, Hash, Id, Private, PrivateNote, Sealed, plain_faults
+from course.record.body import (
+    Body,
+    Day,
+    DecimalText,
+    Draft,
+    Hash,
+    Id,
+    Private,
+    PrivateNote,
+    Sealed,
+    Secret,
+    plain_faults,
+)
 from course.record.centre_events import (
     CentreMade,
     ChainStarted,
@@ -36,6 +49,7 @@ from course.record.centre_events import (
     Enrolled,
     GroupMade,
     PersonAdded,
+    PersonAddedForOffice,
     Predecessor,
     RubricAdopted,
     RubricAdoptedAfter,
@@ -99,6 +113,9 @@ from course.words import DecisionKind
 
 __all__ = [
     "KINDS",
+    "SECRETS",
+    "AccountClosed",
+    "AccountMade",
     "AdjustmentApproved",
     "AttemptClosed",
     "AttemptOpened",
@@ -139,10 +156,14 @@ __all__ = [
     "LeftCourse",
     "MarkGiven",
     "MarksGiven",
+    "OfficesGiven",
     "OrderAnswered",
     "OrderAnswered2",
+    "PasswordSet",
     "PersonAdded",
+    "PersonAddedForOffice",
     "PersonErased",
+    "PinSet",
     "Predecessor",
     "Private",
     "ProofSeen",
@@ -265,9 +286,17 @@ KINDS: dict[str, type[Body]] = {
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
-        SignOffWithdrawn, SignOffCountersigned,
+        SignOffWithdrawn, SignOffCountersigned, AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed,
+        PersonAddedForOffice,
     )
 }  # fmt: skip
+SECRETS = frozenset(
+    name
+    for model in KINDS.values()
+    for name, field in model.model_fields.items()
+    if any(isinstance(mark, Secret) for mark in field.metadata)
+)
+"""Names of private fields that are left out wherever private data are opened, but for `Ledger.secrets`."""
 
 
 def read_body(kind: str, plain: dict[str, Any]) -> Body | None:

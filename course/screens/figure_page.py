@@ -8,6 +8,7 @@ from collections.abc import Mapping
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
+from course.access import Sight
 from course.answers.csv_text import csv_text
 from course.answers.figures import FigureAsked, FigureRow, FigureTable, asked, usual
 from course.physics.field_names import field_label, named
@@ -17,7 +18,7 @@ from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS, Band
 from course.physics.telling import is_flood
 from course.places import PAGES
-from course.screens import charts, choices
+from course.screens import charts, choices, offers
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
 from course.screens.wide_table import table
@@ -50,10 +51,8 @@ def reference_table() -> None:
     st.caption(
         "What each takes, where it holds and its cautions stand in the file, and with the figure when it is asked."
     )
-    st.download_button(
-        "Every figure (CSV)", csv_text(REFERENCE, [row for _, row in rows]), "every-figure.csv", "text/csv",
-        on_click="ignore",
-    )  # fmt: skip
+    every = csv_text(REFERENCE, [row for _, row in rows])
+    offers.offer(Sight.FIGURES_FILE, "Every figure (CSV)", every, "every-figure.csv", "text/csv")
 
 
 def choose_skill(found: FigureTable) -> str | None:
@@ -68,7 +67,7 @@ def reading_table(found: FigureTable, skill: str | None, *, with_last: bool) -> 
     rows = [one for one in found.rows if skill in {None, one.skill}]
     heads = ("Step", "What to read", "What it should say", "Why", *(("Last time",) if with_last else ()))
     table(heads, [_cells(one)[: len(heads)] for one in rows], groups=[one.skill for one in rows])
-    st.download_button("What to read (CSV)", found.csv(), "figures.csv", "text/csv", on_click="ignore")
+    offers.offer(Sight.FIGURES_FILE, "What to read (CSV)", found.csv(), "figures.csv", "text/csv")
 
 
 def _cells(one: FigureRow) -> tuple[str, ...]:

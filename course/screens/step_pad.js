@@ -312,7 +312,7 @@ class Pad extends Acts {
       see: () => this.ask({ kind: "see" }),
       again: () => outbox.hurry(),
       "put-away": () => outbox.putAway(id),
-      "sign-in": () => { location.href = "/course/sign-in?then=" + encodeURIComponent(location.pathname + location.search); },
+      "sign-in": () => { location.href = "/course/enter?then=" + encodeURIComponent(location.pathname + location.search); },
       file: () => saveAsFile([...outbox.waiting(), ...outbox.refusals.values()], outbox.centre, outbox.tablet),
     };
     acts[act]();
