@@ -6,6 +6,8 @@ from course.moments import Observed, observed_at, read_stored
 from course.record.arrival_events import ArrivedAmount, ArrivedSkill
 from course.record.chain import Event, canonical
 from course.record.events import (
+    AccountClosed,
+    AccountMade,
     AdjustmentApproved,
     ArrivedFromElsewhere,
     AttemptClosed,
@@ -43,10 +45,14 @@ from course.record.events import (
     LeftCourse,
     MarkGiven,
     MarksGiven,
+    OfficesGiven,
     OrderAnswered,
     OrderAnswered2,
+    PasswordSet,
     PersonAdded,
+    PersonAddedForOffice,
     PersonErased,
+    PinSet,
     Predecessor,
     ProofSeen,
     ReadingTaken,
@@ -93,6 +99,7 @@ from course.words import (
     Closing,
     DecisionKind,
     Mark,
+    Office,
     ReadingKind,
     Role,
     SheetSource,
@@ -103,6 +110,9 @@ from course.words import (
 
 HIDDEN = "Canary Waldorf"  # stands in every private field and nowhere else
 HASH = "0" * 64
+SECRET_HASH = (  # of a canary, made up
+    "$argon2id$v=19$m=65536,t=3,p=4$Q2FuYXJ5V2FsZG9yZg$Q2FuYXJ5V2FsZG9yZkNhbmFyeVdhbGRvcmY"  # noqa: S105
+)
 
 
 def an_id(number: int) -> str:
@@ -286,6 +296,12 @@ EXAMPLES: tuple[Body, ...] = (
     LeftCourse(person=ONE, course=TWO, day="2026-10-23", why=HIDDEN),
     Returned(person=ONE, course=TWO, day="2026-11-20", note=HIDDEN),
     InterestNoted(person=ONE, course=TWO, student=THREE, day="2026-10-20", note=HIDDEN),
+    AccountMade(account=ONE, person=TWO, sign_in=HIDDEN, password_hash=SECRET_HASH, must_change=True),
+    PasswordSet(account=ONE, password_hash=SECRET_HASH, must_change=False),
+    PinSet(account=ONE, pin_hash=SECRET_HASH),
+    OfficesGiven(account=ONE, offices=(Office.AUDITOR, Office.ADMINISTRATOR), replaces=(FIVE,)),
+    AccountClosed(account=ONE),
+    PersonAddedForOffice(person=ONE, roles=(), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),
 )  # fmt: skip
 
 

@@ -53,6 +53,7 @@ _OF_ONE = {
     "SignOffCountersigned": {"initials": "Initials of the student"},
     "TransferAgreed": {"given_to": "Which centre gets it"},
     "ArrivedFromElsewhere": {"sure": "How you know that it is the same person"},
+    "AccountMade": {"sign_in": "Sign-in name"},
     "UnitAdded": {"label": "Label on the unit", "serial": "Serial number"},
 }
 

@@ -6,6 +6,7 @@ itself went wrong.
 """
 
 from course.commands import (
+    accounts,
     arrivals,
     audit,
     centre,
@@ -15,6 +16,7 @@ from course.commands import (
     health,
     hours,
     keys,
+    mending,
     merging,
     papers,
     privacy,
@@ -23,6 +25,6 @@ from course.commands import (
 from course.commands.group import main
 
 __all__ = [
-    "arrivals", "audit", "centre", "check", "figures", "findings", "health", "hours", "keys", "main", "merging",
-    "papers", "privacy", "questions",
+    "accounts", "arrivals", "audit", "centre", "check", "figures", "findings", "health", "hours", "keys", "main",
+    "mending", "merging", "papers", "privacy", "questions",
 ]  # fmt: skip

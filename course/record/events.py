@@ -12,6 +12,7 @@ from pydantic import Field, ValidationError
 
 from course.errors import RefusedError
 from course.moments import Observed
+from course.record.account_events import AccountClosed, AccountMade, OfficesGiven, PasswordSet, PinSet
 from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted, TransferAgreed
 from course.record.attempt_events import (
     AttemptClosed,
@@ -27,7 +28,19 @@ from course.record.attempt_events import (
     ValueMeasured,
     WholeAttemptClean,
 )
-from course.record.body import Body, Day, DecimalText, Draft, Hash, Id, Private, PrivateNote, Sealed, plain_faults
+from course.record.body import (
+    Body,
+    Day,
+    DecimalText,
+    Draft,
+    Hash,
+    Id,
+    Private,
+    PrivateNote,
+    Sealed,
+    Secret,
+    plain_faults,
+)
 from course.record.centre_events import (
     CentreMade,
     ChainStarted,
@@ -37,6 +50,7 @@ from course.record.centre_events import (
     Enrolled,
     GroupMade,
     PersonAdded,
+    PersonAddedForOffice,
     Predecessor,
     RubricAdopted,
     RubricAdoptedAfter,
@@ -100,6 +114,9 @@ from course.words import DecisionKind
 
 __all__ = [
     "KINDS",
+    "SECRETS",
+    "AccountClosed",
+    "AccountMade",
     "AdjustmentApproved",
     "ArrivedFromElsewhere",
     "AttemptClosed",
@@ -142,10 +159,14 @@ __all__ = [
     "LeftCourse",
     "MarkGiven",
     "MarksGiven",
+    "OfficesGiven",
     "OrderAnswered",
     "OrderAnswered2",
+    "PasswordSet",
     "PersonAdded",
+    "PersonAddedForOffice",
     "PersonErased",
+    "PinSet",
     "Predecessor",
     "Private",
     "ProofSeen",
@@ -269,10 +290,17 @@ KINDS: dict[str, type[Body]] = {
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
-        SignOffWithdrawn, SignOffCountersigned,
-        TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
+        SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
+        AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
     )
 }  # fmt: skip
+SECRETS = frozenset(
+    name
+    for model in KINDS.values()
+    for name, field in model.model_fields.items()
+    if any(isinstance(mark, Secret) for mark in field.metadata)
+)
+"""Names of private fields that are left out wherever private data are opened, but for `Ledger.secrets`."""
 
 
 def read_body(kind: str, plain: dict[str, Any]) -> Body | None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from course.moments import Observed
-from course.record import arrival_facts, day_facts, facts, finding_facts, merge_facts, signing_facts
+from course.record import account_facts, arrival_facts, day_facts, facts, finding_facts, merge_facts, signing_facts
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.course_standards import build_standards
@@ -59,7 +59,27 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "findinganswer": finding_facts.FindingAnswer,
     "device": merge_facts.Device,
     "merge": merge_facts.Merge,
+    "account": account_facts.Account,
 }
+
+_COURSE = {"course": "course"}
+_OF_STUDENT = _COURSE | {"person": "student"}
+_OF_SKILL = _OF_STUDENT | {"skill": "skill"}
+_KEYED: dict[type[facts.Fact], dict[str, str]] = {
+    facts.Attempt: _OF_SKILL | {"session": "session"},
+    facts.Decision: _OF_SKILL,
+    signing_facts.MadeException: _OF_SKILL,
+    signing_facts.SignOff: _OF_STUDENT,
+    arrival_facts.Transfer: _OF_STUDENT,
+    arrival_facts.Arrival: _OF_STUDENT,
+    facts.Slip: _COURSE | {"session": "session"},
+    facts.Session: _COURSE,
+    facts.Join: _COURSE,
+    facts.Checkpoint: _COURSE,
+    finding_facts.FindingAnswer: _COURSE,
+    account_facts.Account: {"person": "person"},
+}
+"""What facts are looked up by, and the field of each that says it."""
 
 
 def read_fact(kind: str, text: str) -> facts.Fact:
@@ -70,19 +90,8 @@ def read_fact(kind: str, text: str) -> facts.Fact:
 def keys(fact: facts.Fact) -> FactKeys:
     """Return what a fact is looked up by."""
     kind = next(name for name, model in _MODELS.items() if isinstance(fact, model))
-    match fact:
-        case facts.Attempt():
-            return FactKeys(kind, fact.course, fact.student, fact.skill, fact.session)
-        case facts.Decision() | signing_facts.MadeException():
-            return FactKeys(kind, fact.course, fact.student, fact.skill)
-        case signing_facts.SignOff() | arrival_facts.Transfer() | arrival_facts.Arrival():
-            return FactKeys(kind, fact.course, fact.student)
-        case facts.Slip():
-            return FactKeys(kind, fact.course, session=fact.session)
-        case facts.Session() | facts.Join() | facts.Checkpoint() | finding_facts.FindingAnswer():
-            return FactKeys(kind, fact.course)
-        case _:
-            return FactKeys(kind)
+    found: dict[str, str] = {key: getattr(fact, field) for key, field in _KEYED.get(type(fact), {}).items()}
+    return FactKeys(kind, **found)
 
 
 def project(events: Sequence[Event]) -> facts.Fact | None:
@@ -325,6 +334,7 @@ Builder = Callable[[Statement, Sequence[Statement], dict[str, Any]], facts.Fact]
 _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.CentreMade: _centre,
     kinds.PersonAdded: _person,
+    kinds.PersonAddedForOffice: _person,
     kinds.UnitAdded: _unit,
     kinds.RubricAdopted: _adoption,
     kinds.RubricAdoptedAfter: _adoption,
@@ -343,6 +353,7 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.FindingAnswered: _finding_answer,
     kinds.DeviceAccepted: _device,
     kinds.LedgerMerged: _merge,
+    kinds.AccountMade: account_facts.build_account,
 }
 
 
