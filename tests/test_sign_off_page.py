@@ -9,9 +9,14 @@ from streamlit.testing.v1 import AppTest
 from test_gate_pages import choose, press, tell
 from test_pages import page, words
 
+from course.actions import accounts
 from course.actions.pad import take
 from course.answers.missing import student_missing
 from course.screens import serve
+from course.screens.sessions import sessions_of
+from course.storage import passwords
+
+PASSWORD, PIN = "seven grey seals dive", "4711"
 
 
 @pytest.fixture
@@ -92,3 +97,50 @@ def test_the_page_says_why_no_exception_goes_over_a_critical_error(c: Centre) ->
     app = press(app, "Propose the exception")
     assert "No exception goes over it" in words(app)
     assert sheet(c).exceptions == ()
+
+
+@pytest.fixture
+def with_account(c: Centre, monkeypatch: pytest.MonkeyPatch) -> Centre:
+    """The lead has an account with a PIN; hashes are quick here."""
+    quick = passwords.PasswordHasher(time_cost=1, parallelism=1, memory_cost=8)
+    monkeypatch.setattr(passwords, "_hasher", quick)
+    accounts.make_account(c.ledger, c.lead, c.lead, name="tamsin", password=f"{PASSWORD} first")
+    accounts.set_password(c.ledger, c.lead, c.lead, PASSWORD, own=True)
+    accounts.set_pin(c.ledger, c.lead, c.lead, PIN)
+    return c
+
+
+@pytest.mark.parametrize(("given", "by"), [(PASSWORD, "password"), (PIN, "pin")])
+def test_whoever_signs_off_confirms_at_the_act_where_people_have_accounts(
+    with_account: Centre, given: str, by: str
+) -> None:
+    c = with_account
+    hold_all(c)
+    sign_all(c)
+    app = choose(ready(c), "Who decides?", c.lead)
+    for wrong in ("", "0000", "somebody else's words"):
+        tell(app, "Password or PIN of whoever signs", wrong)
+        app = press(app, "Sign Amaru Tendelle off")
+        assert sheet(c).issues == ()
+    assert "That is not the password or PIN." in words(app) or "Too many wrong tries." in words(app)
+    entrance = sessions_of(lambda: c.ledger).entrance
+    entrance.right(f"pin {c.lead}", "")
+    entrance.right("tamsin", "")
+    tell(app, "Password or PIN of whoever signs", given)
+    app = press(app, "Sign Amaru Tendelle off")
+    assert f"confirmed by {'PIN' if by == 'pin' else by}" in sheet(c).issues[0].sentence
+    bodies = "".join(event.body for event in c.ledger.events())
+    assert PASSWORD not in bodies
+
+
+def test_whoever_signs_a_standing_confirms_it_too(with_account: Centre) -> None:
+    c = with_account
+    hold_all(c)
+    app = choose(page("course.py"), "Student", c.amaru)
+    tell(app, "Who decides?", c.lead)
+    app = press(app, "Sign 2 standings as met")
+    assert not any(event.kind.startswith("signed/") for event in c.ledger.events())
+    tell(app, "Who decides?", c.lead)
+    tell(app, "Password or PIN of whoever signs", PIN)
+    press(app, "Sign 2 standings as met")
+    assert [event.kind for event in c.ledger.events() if event.kind.startswith("signed/")] == ["signed/2"] * 2
