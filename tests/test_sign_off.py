@@ -23,6 +23,9 @@ from test_actions import refused
 
 from course.actions import amending, signing
 from course.actions import sign_off as signing_off
+from course.answers.audit import audit_answer
+from course.answers.audit_signing import signing_rows
+from course.answers.audit_tables import COLUMNS
 from course.answers.competency import competency_record
 from course.answers.decisions import decision_detail, evidence, to_sign
 from course.answers.exceptions import counted_hash
@@ -294,3 +297,24 @@ def test_the_record_of_a_student_tells_every_issue_and_exception(c: Centre) -> N
     record = competency_record(c.ledger, c.view(), c.amaru, LAST_DAY)
     assert record.sign_offs == tuple(issues(c))
     assert record.exceptions == ()
+
+
+def test_an_audit_file_tells_every_issue_and_exception_in_tables_and_on_paper(small_centre: Centre) -> None:
+    c = course_that_asks(small_centre, [DAYS])
+    hold_all(c)
+    sign_all(c)
+    (days,) = student_counts(c.view(), c.amaru, LAST_DAY)
+    made = propose(c, "count:training_days", counted_hash(days))
+    second(c, made, counted_hash(days))
+    issue = sign_off(c)
+    signing_off.take_back(c.ledger, c.second, issue, "Wrong day.")
+    rows = dict(signing_rows(c.ledger, c.course))
+    assert {name: len(COLUMNS[name]) for name in rows} == {name: len(row) for name, row in rows.items()}
+    assert (rows["exceptions"][0], rows["exceptions"][8:10]) == (made, (c.lead, c.second))
+    sign_offs = dict(zip(COLUMNS["sign_offs"], rows["sign_offs"], strict=True))
+    assert (sign_offs["sign_off"], sign_offs["issue"], sign_offs["exceptions"]) == (issue, 1, made)
+    assert sign_offs["taken_back_by"] == c.second
+    (course,) = audit_answer(c.ledger, [(c.course, LAST_DAY)], "the agency").courses
+    told = [one.sentence for one in course.decisions]
+    assert any(one.startswith("Exception: training days") for one in told)
+    assert any(one.startswith("Issue 1: signed off by Tamsin Okoro-Vale") for one in told)

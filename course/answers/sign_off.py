@@ -97,7 +97,7 @@ def sign_off_sheet(ledger: Ledger, seen: CourseView, student: str, as_of: date) 
         rests_on=_rests_on(seen, student, as_of),
         assessors=tuple(sorted({who for people in seen_by.values() for who in people})),
         assessed=_assessed_words(seen, seen_by),
-        issues=tuple(_issue(ledger, seen, one) for one in issues_of(seen, student)),
+        issues=tuple(issue_line(ledger, seen, one) for one in issues_of(seen, student)),
     )
 
 
@@ -137,7 +137,7 @@ def apart_words(seen: CourseView, student: str, decider: str, as_of: date) -> st
 
 def sign_off_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str, ...]:
     """Return the history of a student's sign-off as sentences, the first issue first."""
-    return tuple(_issue(ledger, seen, one).sentence for one in issues_of(seen, student))
+    return tuple(issue_line(ledger, seen, one).sentence for one in issues_of(seen, student))
 
 
 def exception_lines(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> tuple[str, ...]:
@@ -216,7 +216,8 @@ def _assessed_words(seen: CourseView, seen_by: dict[str, set[str]]) -> str:
     return f"Assessed by {listed(told)}." if told else "Nobody assessed anything that counts yet."
 
 
-def _issue(ledger: Ledger, seen: CourseView, one: SignOff) -> IssueLine:
+def issue_line(ledger: Ledger, seen: CourseView, one: SignOff) -> IssueLine:
+    """Return one sign-off as it stands now."""
     stands = one in live_issues(seen, one.student)
     older = stands and is_older(seen, one, date.fromisoformat(one.as_of))
     told = [_signed_words(ledger, seen, one), apart_words(seen, one.student, one.signed_by, _day(one))]
