@@ -24,6 +24,9 @@ from course.words import StandingState
 WAITS = "a second instructor has to look at it"
 OLDER = "made on an older record"
 _UNCLEARED = "over a critical error that nothing has cleared"
+_HELD_BACK = "an instructor holds the skill back"
+ENDED = frozenset({OLDER, _UNCLEARED, _HELD_BACK})
+"""Why an exception that two people made counts no more, where somebody has to look."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,7 @@ def skill_why_not(seen: CourseView, one: MadeException, skill: Skill, as_of: dat
     if uncleared(seen, one.student, skill, standing):
         return _UNCLEARED
     if is_held_back(seen, one.student, skill, as_of):
-        return "an instructor holds the skill back"
+        return _HELD_BACK
     if evidence(seen, skill, standing) != one.rests_on or one.unread:
         return OLDER
     if standing.state in HELD:

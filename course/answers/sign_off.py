@@ -94,7 +94,7 @@ def sign_off_sheet(ledger: Ledger, seen: CourseView, student: str, as_of: date) 
         lines=lines,
         to_do=(*state.requirements.short, *_unsigned(lines)),
         exceptions=exception_states(ledger, seen, student, as_of, state.requirements.counted),
-        rests_on=_rests_on(seen, student, as_of),
+        rests_on=hash_of_all(seen, student, as_of),
         assessors=tuple(sorted({who for people in seen_by.values() for who in people})),
         assessed=_assessed_words(seen, seen_by),
         issues=tuple(issue_line(ledger, seen, one) for one in issues_of(seen, student)),
@@ -115,13 +115,13 @@ def live_issues(seen: CourseView, student: str) -> tuple[SignOff, ...]:
 
 def is_older(seen: CourseView, one: SignOff, as_of: date) -> bool:
     """Whether the record is another one now than a sign-off rests on."""
-    return _rests_on(seen, one.student, max(date.fromisoformat(one.as_of), as_of)) != one.rests_on
+    return hash_of_all(seen, one.student, max(date.fromisoformat(one.as_of), as_of)) != one.rests_on
 
 
-def alone(seen: CourseView, student: str, decider: str, as_of: date) -> tuple[str, ...]:
-    """Return the titles of the skills that whoever decides alone assessed: nobody else looked."""
+def alone(seen: CourseView, student: str, decider: str, as_of: date) -> tuple[Skill, ...]:
+    """Return the skills that whoever decides alone assessed: nobody else looked."""
     seen_by = _assessed(seen, student, as_of)
-    return tuple(skill.title for skill in _required(seen, student, as_of) if seen_by[skill.id] == {decider})
+    return tuple(skill for skill in _required(seen, student, as_of) if seen_by[skill.id] == {decider})
 
 
 def apart_words(seen: CourseView, student: str, decider: str, as_of: date) -> str:
@@ -130,7 +130,7 @@ def apart_words(seen: CourseView, student: str, decider: str, as_of: date) -> st
     name = seen.name(decider)
     if not own:
         return f"{name} decided; in every skill somebody else assessed too."
-    which = f": {', '.join(own)}" if len(own) <= _NAMED else ""
+    which = f": {', '.join(skill.title for skill in own)}" if len(own) <= _NAMED else ""
     of = plural(len(required), "required skill")
     return f"Assessor and decider are one person, {name}, in {len(own)} of {of}{which}."
 
@@ -181,8 +181,8 @@ def _unsigned(lines: tuple[RuleLine, ...]) -> list[str]:
     return [*told, *back]
 
 
-def _rests_on(seen: CourseView, student: str, as_of: date) -> str:
-    """The hash over every line: evidence of each skill with what people did, minutes, counts and the exam.
+def hash_of_all(seen: CourseView, student: str, as_of: date) -> str:
+    """Return the hash over every line: evidence of each skill with what people did, minutes, counts and the exam.
 
     Papers are left out: from a hash over them a doctor's no could be guessed.
     """
