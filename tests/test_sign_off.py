@@ -27,9 +27,11 @@ from course.answers.audit import audit_answer
 from course.answers.audit_signing import signing_rows
 from course.answers.audit_tables import COLUMNS
 from course.answers.competency import competency_record
+from course.answers.course_file import course_file
 from course.answers.decisions import decision_detail, evidence, to_sign
 from course.answers.exceptions import counted_hash
 from course.answers.missing import student_counts
+from course.answers.readiness import readiness
 from course.answers.sign_off import apart_words
 from course.record.signing_facts import SignOff
 from course.words import DecisionKind
@@ -318,3 +320,29 @@ def test_an_audit_file_tells_every_issue_and_exception_in_tables_and_on_paper(sm
     told = [one.sentence for one in course.decisions]
     assert any(one.startswith("Exception: training days") for one in told)
     assert any(one.startswith("Issue 1: signed off by Tamsin Okoro-Vale") for one in told)
+
+
+def test_ready_says_who_is_signed_off_and_whether_the_record_changed_since(c: Centre) -> None:
+    assert readiness(c.view(), LAST_DAY).sentence == "1 can be signed off: Amaru Tendelle; 1 not yet."
+    sign_off(c)
+    assert readiness(c.view(), LAST_DAY).sentence == "1 signed off: Amaru Tendelle; 1 not yet."
+    c.enter("pool-23", critical_mark())
+    (line,) = [one for one in readiness(c.view(), LAST_DAY).lines if one.signed_off]
+    assert line.words.startswith("signed off, issue 1, on an older record; Close before it leaves the mouth: not yet")
+
+
+def test_a_decision_says_who_assessed_and_flags_where_it_is_one_person(c: Centre) -> None:
+    def apart(skill: str) -> str:
+        told = decision_detail(c.ledger, c.view(), c.amaru, c.skill(skill), LAST_DAY)
+        return told.apart if told else ""
+
+    assert apart(POOL_SKILL) == "Assessor and decider are one person: Tamsin Okoro-Vale."
+    CHANGES["another instructor holds a skill back"](c)
+    assert apart(POOL_SKILL) == "Assessed by Tamsin Okoro-Vale; decided by Bruno Ashkenar."
+
+
+def test_the_course_file_tells_every_issue_too(c: Centre) -> None:
+    first = sign_off(c)
+    signing_off.take_back(c.ledger, c.second, first, "Wrong unit.")
+    (section,) = [one for one in course_file(c.ledger, c.view(), LAST_DAY).sections if one.title == "Decisions"]
+    assert [line.text for line in section.lines if line.text.startswith("Issue ")] == issues(c)

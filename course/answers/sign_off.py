@@ -11,10 +11,9 @@ from datetime import date
 
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
-from course.answers.decisions import STALE, evidence, signed_word
+from course.answers.decisions import STALE, assessors_of, evidence, signed_word
 from course.answers.exceptions import ExceptionState, counted_hash, exception_states, rule_of
 from course.answers.missing import StudentMissing, student_counts, student_hours, student_missing
-from course.assessment.history import Effect
 from course.hours.requirements import Count, Hours
 from course.record.chain import content_hash
 from course.record.signing_facts import SignOff
@@ -202,11 +201,8 @@ def hash_of_all(seen: CourseView, student: str, as_of: date) -> str:
 
 def _assessed(seen: CourseView, student: str, as_of: date) -> dict[str, set[str]]:
     """By required skill, who saw the attempts that count."""
-    found: dict[str, set[str]] = {}
-    for skill in _required(seen, student, as_of):
-        history = seen.standing(student, skill, as_of).history
-        found[skill.id] = {who for one in history if one.effect == Effect.COUNTS for who in one.judgement.assessors}
-    return found
+    required = _required(seen, student, as_of)
+    return {skill.id: assessors_of(seen.standing(student, skill, as_of)) for skill in required}
 
 
 def _assessed_words(seen: CourseView, seen_by: dict[str, set[str]]) -> str:

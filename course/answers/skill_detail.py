@@ -130,6 +130,7 @@ class SkillDetail:
                 lines.append(f"      {sheet.order.sentence}")
                 lines += [f"      {mark.number:>2} {mark.words:32} {mark.do}" for mark in sheet.marks]
         lines += [*self.not_counted, self.decision.sentence if self.decision else "Not signed."]
+        lines += [self.decision.apart] if self.decision else []
         lines += [f"Rests on {self.events} events, {self.rests_on}."]
         lines += ["", "Beside the standing", *self.beside.sentences, self.beside.note, "", self.caution]
         return "\n".join(lines)

@@ -20,6 +20,8 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
     """Agree when the rule is met, or hold back with a reason."""
     st.subheader("Decision", anchor=False)
     st.text(detail.decision.sentence if detail.decision else "Not signed.")
+    if detail.decision:
+        st.text(detail.decision.apart)
     if not detail.can_sign:
         st.text("The rule is not met, so there is nothing to sign yet.")
         return
