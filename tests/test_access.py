@@ -156,5 +156,5 @@ def test_a_pin_is_for_marking_and_running_the_day_and_takes_nothing_away() -> No
 def test_a_pin_gives_nobody_more_than_their_password(role: Holder, right: Right) -> None:
     assert may_by_pin([role], right) is (may([role], right) and right in PIN_RIGHTS)
     if may([role], right) and right not in PIN_RIGHTS:
-        with pytest.raises(RefusedError, match="A PIN is not enough to .* Sign in with your password"):
+        with pytest.raises(RefusedError, match=r"A PIN is not enough to .* Sign in with your password"):
             require_by_pin([role], right)
