@@ -81,7 +81,9 @@ def _change_form(screen: Screen, lines: tuple[AccountLine, ...]) -> None:
     with st.form(_fresh("change-account")):
         person = st.selectbox("Whose account", list(people), format_func=people.__getitem__, index=None)
         change = st.selectbox("What", list(_CHANGES), format_func=_CHANGES.__getitem__)
-        office = st.selectbox("Which office, where one is given or taken", list(Office), format_func=OFFICE_WORDS.get)
+        office = st.selectbox(
+            "Which office, where one is given or taken", list(Office), format_func=OFFICE_WORDS.__getitem__
+        )
         if st.form_submit_button("Do it"):
             _tell(telling(_change)(screen, person, change, office))
 
