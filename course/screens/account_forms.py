@@ -84,7 +84,7 @@ def _change_form(screen: Screen, lines: tuple[AccountLine, ...]) -> None:
         office = st.selectbox(
             "Which office, where one is given or taken", list(Office), format_func=OFFICE_WORDS.__getitem__
         )
-        if st.form_submit_button("Do it"):
+        if st.form_submit_button("Do it") and office:
             _tell(telling(_change)(screen, person, change, office))
 
 
