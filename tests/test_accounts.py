@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from centre_builder import Centre
@@ -22,16 +24,19 @@ from course.answers.accounts import (
     any_account,
     holders_of,
     keepers,
+    name_key,
 )
 from course.errors import CourseError, NotFoundError, RefusedError
 from course.record import projection
 from course.record.account_facts import Account
 from course.record.events import AccountClosed, AccountMade, Body, OfficesGiven, PasswordSet, PinSet
 from course.storage import passwords
+from course.storage.entrance import Entrance
 from course.storage.passwords import is_right
 from course.words import Authority, Office, Role
 
 FIRST, NEXT, OTHER = "seven grey seals dive", "a lamp under the pier", "nine loud gulls on ice"
+OF_NAMES, OF_OTHERS = "amaru tendelle", "odo-penhallick-odo"
 
 
 @pytest.fixture(autouse=True)
@@ -328,6 +333,115 @@ def test_without_the_keys_accounts_are_there_and_let_nobody_in(small_centre: Cen
     assert any_account(c.ledger)
     assert account_named(c.ledger, "Lien") is None
     assert account_of(c.ledger, c.lead) is None
+
+
+# --- confirming an act -----------------------------------------------------------------------------------------------
+
+
+class Time:
+    """A clock and seconds that go on when the test says so."""
+
+    def __init__(self) -> None:
+        self.seconds = 0.0
+
+    def clock(self) -> datetime:
+        return datetime(2026, 3, 1, 9, tzinfo=UTC) + timedelta(seconds=self.seconds)
+
+    def steady(self) -> float:
+        return self.seconds
+
+
+@pytest.fixture
+def at(tmp_path: Path) -> tuple[Entrance, Time]:
+    time = Time()
+    return Entrance(tmp_path, time.clock, time.steady), time
+
+
+def test_an_act_is_confirmed_by_password_or_pin_and_by_which_is_told(
+    small_centre: Centre, at: tuple[Entrance, Time]
+) -> None:
+    c, entrance = lead_account(small_centre), at[0]
+    accounts.set_pin(c.ledger, c.lead, c.lead, "4826")
+    assert accounts.confirmed(c.ledger, entrance, c.lead, FIRST, "10.0.0.7") == "password"
+    assert accounts.confirmed(c.ledger, entrance, c.lead, "4826", "10.0.0.7") == "pin"
+    for number, wrong in enumerate(("", "4827", "seven grey seals dive ")):
+        with pytest.raises(RefusedError, match="That is not the password or PIN"):
+            accounts.confirmed(c.ledger, entrance, c.lead, wrong, f"10.0.0.{number}")
+
+
+def test_who_has_no_account_is_told_the_same_after_as_much_work(
+    small_centre: Centre, at: tuple[Entrance, Time], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    c, asked = lead_account(small_centre), []
+    monkeypatch.setattr(accounts, "is_right", lambda kept, given: bool(asked.append((kept is None, given))))
+    told = set()
+    for person in (c.lead, c.second, "nobody"):
+        for given in ("4826", NEXT):
+            with pytest.raises(RefusedError) as refused:
+                accounts.confirmed(c.ledger, at[0], person, given, "10.0.0.7" + person)
+            told.add(refused.value.sentence)
+    assert told == {"That is not the password or PIN. Nothing was changed."}
+    assert len(asked) == 6  # once each, also where there is nothing to compare with
+
+
+def test_guessing_has_to_wait_and_a_right_one_gets_in_after_the_wait(
+    small_centre: Centre, at: tuple[Entrance, Time]
+) -> None:
+    c, (entrance, time) = lead_account(small_centre), at
+    for _ in range(3):
+        with pytest.raises(RefusedError, match="That is not"):
+            accounts.confirmed(c.ledger, entrance, c.lead, NEXT, "10.0.0.7")
+    for address in ("10.0.0.7", "10.0.0.8"):
+        with pytest.raises(RefusedError, match=r"Too many wrong tries\. Wait 1 second, then try again"):
+            accounts.confirmed(c.ledger, entrance, c.lead, FIRST, address)
+    assert entrance.guess(name_key("LIEN"), "10.0.0.9") == 1  # counted together with sign-in
+    time.seconds += 1
+    assert accounts.confirmed(c.ledger, entrance, c.lead, FIRST, "10.0.0.8") == "password"
+    for person in (c.second, c.amaru, c.candidate):  # one after the other from one address, with and without account
+        with pytest.raises(RefusedError):
+            accounts.confirmed(c.ledger, entrance, person, NEXT, "10.0.0.7")
+    with pytest.raises(RefusedError, match="Wait"):
+        accounts.confirmed(c.ledger, entrance, c.assistant, NEXT, "10.0.0.7")
+
+
+def test_a_clock_that_goes_back_shortens_no_wait(small_centre: Centre, at: tuple[Entrance, Time]) -> None:
+    c, (entrance, time) = lead_account(small_centre), at
+    for _ in range(3):
+        with pytest.raises(RefusedError, match="That is not"):
+            accounts.confirmed(c.ledger, entrance, c.lead, NEXT, "10.0.0.7")
+    time.seconds -= 3600
+    with pytest.raises(RefusedError, match="Wait 1 second"):
+        accounts.confirmed(c.ledger, entrance, c.lead, FIRST, "10.0.0.7")
+
+
+def test_a_password_that_somebody_else_chose_confirms_nothing(small_centre: Centre, at: tuple[Entrance, Time]) -> None:
+    """Whoever chose it could sign in that person's name."""
+    c = lead_account(small_centre)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=OTHER)
+    with pytest.raises(RefusedError, match="Somebody else chose this password: change it first"):
+        accounts.confirmed(c.ledger, at[0], c.second, OTHER, "10.0.0.7")
+    accounts.set_password(c.ledger, c.second, c.second, NEXT, own=True)
+    assert accounts.confirmed(c.ledger, at[0], c.second, NEXT, "10.0.0.7") == "password"
+
+
+def test_a_closed_account_confirms_nothing(small_centre: Centre, at: tuple[Entrance, Time]) -> None:
+    c = lead_account(small_centre)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=OTHER)
+    accounts.set_password(c.ledger, c.second, c.second, NEXT, own=True)
+    accounts.close_account(c.ledger, c.lead, c.second)
+    with pytest.raises(RefusedError, match="That is not the password or PIN"):
+        accounts.confirmed(c.ledger, at[0], c.second, NEXT, "10.0.0.7")
+
+
+def test_names_of_the_person_and_the_centre_make_no_password(small_centre: Centre) -> None:
+    c = lead_account(small_centre)
+    with pytest.raises(RefusedError, match="made of names"):
+        accounts.make_account(c.ledger, c.lead, c.amaru, name="glasswort", password=f"{OF_NAMES} glasswort")
+    with pytest.raises(RefusedError, match="made of names"):
+        accounts.enter_for_office(
+            c.ledger, c.lead, shown_as="Odo Penhallick", name="odo", password=OF_OTHERS,
+            offices=[Office.AUDITOR],
+        )  # fmt: skip
 
 
 # --- what is never told ----------------------------------------------------------------------------------------------

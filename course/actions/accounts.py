@@ -20,6 +20,7 @@ from course.answers.accounts import (
     keepers,
     name_key,
 )
+from course.asker import refuse_other_name
 from course.errors import NotFoundError, RefusedError
 from course.moments import new_id
 from course.record.account_facts import Account
@@ -32,10 +33,11 @@ from course.record.events import (
     PersonAddedForOffice,
     PinSet,
 )
-from course.record.facts import Person
+from course.record.facts import Centre, Person
+from course.storage.entrance import Entrance, Strength
 from course.storage.ledger import Ledger
-from course.storage.passwords import hashed_password, hashed_pin, is_right
-from course.words import Office, Role
+from course.storage.passwords import hashed_password, hashed_pin, is_right, may_be_pin
+from course.words import Office, Role, plural
 
 
 def make_account(
@@ -84,7 +86,7 @@ def enter_for_office(
     if not any_account(ledger):
         raise RefusedError(_FIRST)
     entered = draft(actor, content, private_of=person)
-    ledger.append([entered, *_made(ledger, actor, person, name, password, offices)])
+    ledger.append([entered, *_made(ledger, actor, person, name, password, offices, shown_as)])
     return person
 
 
@@ -139,7 +141,8 @@ def set_password(ledger: Ledger, actor: str, person: str, password: str, *, own:
     fact, before = _account(ledger, person), account_of(ledger, person)
     if own and before and before.must_change and is_right(before.password, password):
         raise RefusedError("This is the password that has to be changed. Choose another one. Nothing was changed.")
-    content = body(PasswordSet, account=fact.id, password_hash=hashed_password(password), must_change=not own)
+    hashed = hashed_password(password, _about(ledger, person, before.name if before else ""))
+    content = body(PasswordSet, account=fact.id, password_hash=hashed, must_change=not own)
     ledger.append([draft(actor, content, private_of=person)])
 
 
@@ -196,6 +199,37 @@ def take_office(ledger: Ledger, actor: str, person: str, office: Office) -> None
     ledger.append([_offices(actor, fact, left)])
 
 
+def confirmed(ledger: Ledger, entrance: Entrance, person: str, given: str, address: str) -> Strength:
+    """Look whether somebody who is about to act is who they say, and return by what they showed it.
+
+    Digits as a PIN has them are looked at as the PIN, anything else as the password, so each is looked at once.
+    Wrong ones are counted together with those at sign-in. What a PIN is enough for is the caller's to judge.
+
+    Args:
+        ledger: the centre's ledger.
+        entrance: where wrong guesses are counted.
+        person: who acts.
+        given: password or PIN, as typed.
+        address: where it was typed, as sign-in counts addresses.
+
+    Raises:
+        RefusedError: it is wrong, the password has to be changed first, or the next guess has to wait. Somebody without
+            an account is told the same as for a wrong password, after as much work.
+    """
+    account = account_of(ledger, person)
+    strength: Strength = "pin" if may_be_pin(given) else "password"
+    counted = f"pin {person}" if strength == "pin" else name_key(account.name) if account else person
+    if wait := entrance.guess(counted, address):
+        raise RefusedError(f"Too many wrong tries. Wait {plural(wait, 'second')}, then try again. Nothing was changed.")
+    kept = None if account is None else account.pin if strength == "pin" else account.password
+    if not is_right(kept, given) or account is None:
+        raise RefusedError("That is not the password or PIN. Nothing was changed.")
+    entrance.right(counted, address)
+    if account.must_change:
+        raise RefusedError("Somebody else chose this password: change it first. Nothing was changed.")
+    return strength
+
+
 _NO_ACCOUNT = "This person has no account. Nothing was changed."
 _NOTHING_TO_DO = "Somebody without a role needs an office, auditor or administrator. Nothing was changed."
 _FIRST = (
@@ -210,13 +244,12 @@ def _first_is_for_a_lead(ledger: Ledger, who: Person) -> None:
 
 
 def _made(
-    ledger: Ledger, actor: str, person: str, name: str, password: str, offices: Collection[Office]
+    ledger: Ledger, actor: str, person: str, name: str, password: str, offices: Collection[Office], shown_as: str = ""
 ) -> list[Draft]:
     """What makes an account."""
-    account = new_id()
+    account, hashed = new_id(), hashed_password(password, _about(ledger, person, name, shown_as))
     content = body(
-        AccountMade, account=account, person=person, sign_in=name, password_hash=hashed_password(password),
-        must_change=actor != person,
+        AccountMade, account=account, person=person, sign_in=name, password_hash=hashed, must_change=actor != person,
     )  # fmt: skip
     if content.sign_in is None or not name_key(content.sign_in):
         raise RefusedError("“Sign-in name” is empty. Nothing was changed.")
@@ -225,6 +258,13 @@ def _made(
     drafts = [draft(actor, content, private_of=person)]
     given = body(OfficesGiven, account=account, offices=_in_order(offices))
     return [*drafts, draft(actor, given)] if offices else drafts
+
+
+def _about(ledger: Ledger, person: str, *names: str) -> list[str]:
+    """Names that others would try first as this person's password."""
+    centre, who = ledger.fact("centre", ledger.centre_id), ledger.fact("person", person)
+    own = str(ledger.private(who).get("name") or "") if who else ""
+    return [*names, own, centre.name if isinstance(centre, Centre) else ""]
 
 
 def _offices(actor: str, fact: Account, offices: Iterable[Office]) -> Draft:
@@ -250,6 +290,7 @@ def _open(ledger: Ledger) -> list[Account]:
 
 
 def _is_oneself(actor: str, person: str, what: str) -> None:
+    refuse_other_name(actor)
     if actor != person:
         raise RefusedError(f"Everybody sets their own {what}. Nothing was changed.")
 

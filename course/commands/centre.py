@@ -25,6 +25,7 @@ from course.errors import ExitCode, StandardsError, StorageError
 from course.record.centre_key import grouped
 from course.standards.concerns import concerns
 from course.storage import backup as backups
+from course.storage.common_passwords import check_list
 from course.storage.drill import drill as try_out
 from course.storage.inspection import verify as verify_folder
 from course.storage.ledger import open_ledger
@@ -71,6 +72,7 @@ def open_centre(folder: Path, *, share: bool, new_code: bool, port: int) -> None
     from course.answers.pad import state_now  # noqa: PLC0415
     from course.screens import serve, slate_route  # noqa: PLC0415
 
+    check_list()
     with open_ledger(folder, write=True) as ledger:
         for notice in filter(None, (*ledger.notices, ledger.damage)):
             click.echo(notice, err=True)
