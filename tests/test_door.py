@@ -364,25 +364,31 @@ def test_a_form_that_another_page_sends_changes_nothing(own: SignedCentre, path:
 def test_a_first_password_has_to_be_changed_before_anything_is_shown(own: SignedCentre) -> None:
     person = own.people[Role.STUDENT]
     with acting_as(own, Role.LEAD):
-        accounts.set_password(own.ids.ledger, own.ids.lead, person, "told at the desk", own=False)
-    token = token_in(own.sign_in("student", "told at the desk"))
+        accounts.set_password(own.ids.ledger, own.ids.lead, person, "told them at the desk today", own=False)
+    token = token_in(own.sign_in("student", "told them at the desk today"))
     shown = own.get("/", token)
     assert (shown.status, "Somebody else chose the password" in shown.text) == (401, True)
     assert own.get(serve.PULSE, token, accept="*/*").status == 401
-    fields = {"before": "told at the desk", "new": "my own long words", "again": "my own long words"}
+    fields = {
+        "before": "told them at the desk today",
+        "new": "violet anchors rarely whistle",
+        "again": "violet anchors rarely whistle",
+    }
     assert "not the same" in own.send(door.CHANGE, token, **{**fields, "again": "other"}).text
     assert "not the password that you have now" in own.send(door.CHANGE, token, **{**fields, "before": "x"}).text
-    assert "10 to 256 characters" in own.send(door.CHANGE, token, **{**fields, "new": "short", "again": "short"}).text
+    assert "15 to 256 characters" in own.send(door.CHANGE, token, **{**fields, "new": "short", "again": "short"}).text
     reply = own.send(door.CHANGE, token, **fields)
     assert reply.status == 303
     assert token_in(reply) not in ("", token)
     assert own.get("/", token).status == 401
-    assert own.sign_in("student", "my own long words").status == 303
+    assert own.sign_in("student", "violet anchors rarely whistle").status == 303
 
 
 def test_a_new_password_ends_the_sessions_that_rested_on_the_old_one(own: SignedCentre) -> None:
     here, elsewhere, pin = own.token(Role.LEAD), own.token(Role.LEAD), own.token(Role.LEAD, "pin")
-    reply = own.send(door.CHANGE, here, before=PASSWORD, new="another long one", again="another long one")
+    reply = own.send(
+        door.CHANGE, here, before=PASSWORD, new="seldom lanterns argue twice", again="seldom lanterns argue twice"
+    )
     assert own.get(serve.PULSE, token_in(reply)).status == 200
     assert {own.get(serve.PULSE, old).status for old in (here, elsewhere, pin)} == {401}
 
@@ -422,7 +428,7 @@ def test_pins_are_guessed_at_no_faster_than_passwords(own: SignedCentre) -> None
 def test_everybody_sets_their_own_pin_with_their_password(own: SignedCentre) -> None:
     token = own.token(Role.ASSISTANT)
     assert own.send(door.PIN, token, before="wrong", pin="2468").status == 401
-    assert "4 to 12 digits" in own.send(door.PIN, token, before=PASSWORD, pin="12").text
+    assert "4 to 8 digits" in own.send(door.PIN, token, before=PASSWORD, pin="12").text
     token = token_in(own.send(door.PIN, token, before=PASSWORD, pin="2468"))
     assert own.sessions.switch(token, own.ids.assistant, "2468", "here").token
     token = own.token(Role.ASSISTANT)
@@ -545,10 +551,10 @@ def test_the_first_account_is_the_leads_and_is_made_on_this_machine_alone(tmp_pa
     with build_centre(tmp_path / "centre", shipped_standards()) as ids:
         sessions = Sessions(Entrance(tmp_path / "state"), lambda: ids.ledger)
         app = door.Door(serve.font, sessions=sessions)
-        form = b"first=yes&name=tamsin&new=many+words+here&again=many+words+here"
+        form = b"first=yes&name=tamsin&new=seven+quiet+otters+knit&again=seven+quiet+otters+knit"
         away = call(app, "POST", door.ENTER, headers=OURS, body=form, client=ELSEWHERE)
         assert (away.status, away.headers["location"], any_account(ids.ledger)) == (303, "/", False)
-        odd = call(app, "POST", door.ENTER, headers=OURS, body=form.replace(b"again=many", b"again=other"))
+        odd = call(app, "POST", door.ENTER, headers=OURS, body=form.replace(b"again=seven", b"again=other"))
         assert (odd.status, any_account(ids.ledger)) == (400, False)
         short = call(app, "POST", door.ENTER, headers=OURS, body=b"first=yes&name=tamsin&new=short&again=short")
         assert (short.status, any_account(ids.ledger)) == (400, False)
@@ -559,7 +565,7 @@ def test_the_first_account_is_the_leads_and_is_made_on_this_machine_alone(tmp_pa
         assert asker is not None
         assert (asker.person, asker.name) == (ids.lead, "tamsin")
         with pytest.raises(RefusedError, match="accounts already"):
-            sessions.first_account("second", "many words here")
+            sessions.first_account("second", "seven quiet otters knit")
 
 
 def test_a_file_with_sessions_is_for_its_owner_alone(signed: SignedCentre) -> None:

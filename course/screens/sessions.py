@@ -14,7 +14,7 @@ from typing import Any
 from course.actions.accounts import make_account, set_password, set_pin
 from course.answers.accounts import Account, account_lines, account_named, account_of, any_account, name_key
 from course.answers.centre_answer import centre
-from course.asker import Asker
+from course.asker import Asker, asked_as
 from course.errors import RefusedError, SignedOutError
 from course.screens.guesses import neighbourhood
 from course.storage.device import state_folder
@@ -113,7 +113,8 @@ class Sessions:
         known = self._confirmed(token, before, address)
         if isinstance(known, Entered):
             return known
-        set_password(self._ledger(), known.person, known.person, new, own=True)
+        with asked_as(Asker(known.person, known.roles)):
+            set_password(self._ledger(), known.person, known.person, new, own=True)
         self.entrance.end_all_of(known.person)
         return Entered(self._begin(self._needed_account(known.person), "password", token))
 
