@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 
 import pytest
 from centre_builder import POOL_SKILL, Centre, build_centre, shipped_standards
@@ -86,7 +85,7 @@ def test_from_the_form_to_the_page_and_out_again(place: Place) -> None:
         page = tablet.new_page()
         page.goto(place.url("/health"))
         expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
-        sign_in(page, password="not the right one")
+        sign_in(page, "tamsin", "not the right one")
         expect(page.get_by_role("alert")).to_have_text("The name or the password is not right.")
         expect(page.get_by_label("Password")).to_have_value("")
         before = {cookie["name"] for cookie in tablet.cookies()}
