@@ -154,7 +154,7 @@ def test_two_people_mark_on_one_tablet_by_pin_and_each_mark_is_its_writers(place
         page.get_by_role("button", name="Go on").click()
         signed_in(page, "bruno is signed in by PIN.")
         page.goto(place.url("/papers"))
-        expect(page.get_by_role("heading", level=2)).to_contain_text("A PIN is not enough", timeout=60_000)
+        expect(page.get_by_text("A PIN is not enough to see this")).to_be_visible(timeout=60_000)
         open_pad(page, place.pad(place.ids.second))
         stroke(page, first)
         is_pressed(page, first)

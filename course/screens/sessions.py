@@ -56,10 +56,13 @@ class Sessions:
 
     def session(self, token: str | None) -> tuple[Session, Account] | None:
         """Return a session that still holds with its account; one whose grounds are gone is ended at once."""
+        return self._session(token, self._at_head()[1])
+
+    def _session(self, token: str | None, accounts: dict[str, Account | None]) -> tuple[Session, Account] | None:
         found = self.entrance.who(token) if token else None
         if token is None or found is None:
             return None
-        account = self._account(found.person)
+        account = self._account(found.person, accounts)
         if account is None or grounds(account, found.strength) != found.grounds:
             self.entrance.end(token)
             return None
@@ -71,9 +74,10 @@ class Sessions:
         Raises:
             SignedOutError: nobody is signed in with it, or they have to choose a password of their own first.
         """
-        if not self.needed():
+        needed, accounts = self._at_head()
+        if not needed:
             return None
-        found = self.session(token)
+        found = self._session(token, accounts)
         if found is None:
             raise SignedOutError(OUT)
         session, account = found
@@ -171,8 +175,8 @@ class Sessions:
             raise SignedOutError(OUT)
         return account
 
-    def _account(self, person: str) -> Account | None:
-        _, kept = self._at_head()
+    def _account(self, person: str, kept: dict[str, Account | None] | None = None) -> Account | None:
+        kept = self._at_head()[1] if kept is None else kept
         if person not in kept:
             kept[person] = account_of(self._ledger(), person)
         return kept[person]
