@@ -271,7 +271,6 @@ SIGNING_IN = {
     "first": door_forms.first_form(""),
     "leave": door_forms.leave_form("anna"),
     "switch": door_forms.switch_form("That is not this person's PIN.", {"a": "Anna", "b": "Bruno"}, "/"),
-    "nobody": door_forms.switch_form("", {}, "/"),
     "change": door_forms.change_form("", "/", must=True),
     "pin": door_forms.pin_form(""),
 }
