@@ -9,6 +9,7 @@ from datetime import timedelta
 from itertools import product
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 import streamlit as st
@@ -28,6 +29,7 @@ from course.errors import OtherNameError, RefusedError, SignedOutError
 from course.moments import now
 from course.places import SCREENS
 from course.screens import door, menu, offers, serve, slate_route, theme
+from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
 from course.screens.signed_in import SHARED, SINGLE
 from course.storage.entrance import ABSOLUTE_SECONDS, NOTED_SECONDS, Entrance
@@ -580,3 +582,22 @@ def test_no_token_password_or_pin_stands_in_the_file(own: SignedCentre) -> None:
     own.sign_in("lead", "a wrong password")
     kept = own.sessions.entrance.file.read_bytes()
     assert all(secret.encode() not in kept for secret in (token, PASSWORD, "a wrong password"))
+
+
+def test_each_sign_in_and_each_refusal_at_the_door_is_a_line_of_the_log_without_a_name(
+    own: SignedCentre, tmp_path: Path
+) -> None:
+    log = Log(tmp_path / "log.jsonl")
+    try:
+        app = Requests(own.app, log=log, routes=door.PATHS)
+        for password in (PASSWORD, "a wrong one"):
+            body = urlencode({"name": "lead", "password": password}).encode()
+            call(app, "POST", door.ENTER, headers=OURS, body=body)
+        call(app, "POST", serve.MARKS, headers=OURS)
+    finally:
+        log.close()
+    text = (tmp_path / "log.jsonl").read_text()
+    lines = [json.loads(line) for line in text.splitlines()]
+    assert [(line["route"], line["status"]) for line in lines] == [(door.ENTER, 303), (door.ENTER, 401), ("other", 401)]
+    assert "lead" not in text
+    assert PASSWORD not in text
