@@ -20,6 +20,7 @@ from course.answers.accounts import (
     keepers,
     name_key,
 )
+from course.asker import refuse_other_name
 from course.errors import NotFoundError, RefusedError
 from course.moments import new_id
 from course.record.account_facts import Account
@@ -289,6 +290,7 @@ def _open(ledger: Ledger) -> list[Account]:
 
 
 def _is_oneself(actor: str, person: str, what: str) -> None:
+    refuse_other_name(actor)
     if actor != person:
         raise RefusedError(f"Everybody sets their own {what}. Nothing was changed.")
 

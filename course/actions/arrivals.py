@@ -118,6 +118,7 @@ def accept(
         RefusedError: the file does not say so much, these requirements do not ask for it, an earlier file of the same
             record counts for it, no reason is given, or the person does not lead the course.
     """
+    allow(ledger, actor, Act.SIGN)
     fact = needed(ledger, Arrival, arrival, "arrival")
     seen = _leading(ledger, actor, fact.course)
     living(ledger, fact.student)
@@ -144,6 +145,7 @@ def take_back(ledger: Ledger, actor: str, arrival: str, item: str, why: str) -> 
         NotFoundError: there is no such arrival.
         RefusedError: nothing of it is accepted, no reason is given, or the person does not lead the course.
     """
+    allow(ledger, actor, Act.SIGN)
     fact = needed(ledger, Arrival, arrival, "arrival")
     _leading(ledger, actor, fact.course)
     live = _accepted(fact, item)

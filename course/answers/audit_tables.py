@@ -107,7 +107,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
 
 NAMED = {"names": ("kind", "id", "name"), "texts": ("event", "kind", "about", "field", "text")}
 """Tables of what is private, for a file that is given to somebody who is named."""
-_LEFT_OUT = ("contact",)
+_LEFT_OUT = ("contact", "sign_in")
 _NAMED_KINDS = ("centre", "person", "unit", "course", "session")
 
 

@@ -45,7 +45,7 @@ def _arrival(screen: Screen, arrival: ArrivalLine, as_of: date) -> None:
 
 def _accept(screen: Screen, arrival: ArrivalLine, item: ItemLine, as_of: date) -> None:
     with st.form(_fresh(_key(arrival, "form"))):
-        lead = choices.one_of("The lead", _leads(screen), _key(arrival, "lead"))
+        lead = choices.acting("The lead", _leads(screen), _key(arrival, "lead"))
         amount = None
         if item.amount is not None:
             amount = int(st.number_input("How many count", 1, item.amount, item.amount, key=_key(arrival, item.item)))
@@ -97,7 +97,7 @@ def _take_in(screen: Screen, student: str) -> None:
     if found.known:
         return
     with st.form(_fresh(f"arrival-note-{student}")):
-        lead = choices.one_of("The lead", _leads(screen), "arrival-lead")
+        lead = choices.acting("The lead", _leads(screen), "arrival-lead")
         sure = st.text_input("How you know that it is the same person", max_chars=500) if found.person else None
         if not st.form_submit_button("Note that it arrived", type="primary") or lead is None:
             return

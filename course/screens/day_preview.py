@@ -11,6 +11,7 @@ from course.answers.day_paper import day_paper
 from course.answers.day_state import sessions_on
 from course.answers.days import day_words
 from course.answers.incident_paper import CONFIDENTIAL, incident_paper
+from course.asker import only_own
 from course.paper.day_sheet import print_day_sheet
 from course.paper.incident_sheet import print_incident_sheet
 from course.screens import audit_parts, day_parts, filed_preview, offers, preview
@@ -23,7 +24,8 @@ AUDIT = "Audit file"
 def choose(screen: Screen) -> str:
     """Which paper; one of a day is shown at once, and the page ends with it."""
     filed = filed_preview.names(screen)
-    papers = [RECORD, HOME, *([DAY, INCIDENT] if screen.course.sessions else []), *filed, AUDIT]
+    of_all = [*([DAY, INCIDENT] if screen.course.sessions else []), *filed, AUDIT]
+    papers = [RECORD, HOME, *([] if only_own(Sight.PAPERS) else of_all)]
     chosen = st.segmented_control("Which paper", papers, default=RECORD, key="paper-name") or RECORD
     if chosen == AUDIT:
         audit_parts.seal_file(screen)

@@ -73,7 +73,7 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
         st.text(f"Not to be signed off yet: {'; '.join(sheet.to_do[:3])}{' and more' if len(sheet.to_do) > 3 else ''}.")
         return
     seen = screen.course
-    signer = choices.one_of("Who decides?", deciders(seen), "sign-off-signer")
+    signer = choices.acting("Who decides?", deciders(seen), "sign-off-signer")
     with st.form(_fresh(f"sign-off-{sheet.student}")):
         reason = st.text_input("Why another issue", max_chars=500, key="sign-off-reason") if again else ""
         given = confirming.field(screen, "sign-off")
@@ -94,7 +94,7 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
 
 def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> None:
     with st.form(_fresh(f"beside-{role}-{sheet.student}")):
-        who = choices.one_of("Whose screen is this?", deciders(screen.course), f"beside-{role}")
+        who = choices.acting("Whose screen is this?", deciders(screen.course), f"beside-{role}")
         initials = (
             st.text_input("Initials of the student", max_chars=12, key=f"initials-{role}") if role == "student" else ""
         )
@@ -111,7 +111,7 @@ def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> 
 
 def _take_back(screen: Screen, sheet: SignOffSheet, issue: str) -> None:
     with st.expander("Take this issue back"), st.form(_fresh(f"back-{sheet.student}")):
-        who = choices.one_of("Who takes it back?", deciders(screen.course), "back-signer")
+        who = choices.acting("Who takes it back?", deciders(screen.course), "back-signer")
         reason = st.text_input("Reason", max_chars=500, key="back-reason")
         given = confirming.field(screen, "back")
         st.caption("What was signed stays to be read, with who took it back and why.")
@@ -161,7 +161,7 @@ def _word(
 ) -> None:  # fmt: skip
     """One person's word with their reason."""
     with st.form(_fresh(key)):
-        who = choices.one_of("Who decides?", people, f"{key}-who")
+        who = choices.acting("Who decides?", people, f"{key}-who")
         reason = st.text_area("Reason", max_chars=1000, key=f"{key}-reason")
         given = confirming.field(screen, key)
         if not st.form_submit_button(label):

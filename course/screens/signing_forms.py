@@ -28,7 +28,7 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
     if _taps_wait():
         return
     with st.form(f"sign-{detail.student_id}-{detail.skill}"):
-        signer = choices.one_of("Who decides?", deciders(screen.course), "signer")
+        signer = choices.acting("Who decides?", deciders(screen.course), "signer")
         reason = st.text_area("Reason (needed for holding back)", max_chars=1000, key="sign-reason")
         st.caption(
             f"The signature rests on {plural(detail.events, 'event')}. You sign a standing; the agency certifies."
@@ -57,7 +57,7 @@ def decide_for_student(screen: Screen, as_of: date) -> None:
     with st.form(f"sign-all-{student}"):
         for standing in ready:
             st.markdown(f"**{plain(standing.title)}** {plain(standing.sentence)}")
-        signer = choices.one_of("Who decides?", deciders(seen), "signer-all")
+        signer = choices.acting("Who decides?", deciders(seen), "signer-all")
         st.caption("You sign standings; the agency certifies. To hold one back, open its cell instead.")
         given = confirming.field(screen, "sign-all")
         if st.form_submit_button(f"Sign {plural(len(ready), 'standing')} as met", type="primary"):

@@ -18,7 +18,7 @@ def agreed(screen: Screen, student: str) -> bool:
         return True
     st.markdown(f"## {plain(seen.name(student))} has to agree before another centre gets this.")
     with st.form(f"transfer-{student}"):
-        who = choices.one_of("Who notes it?", deciders(seen), "transfer-by")
+        who = choices.acting("Who notes it?", deciders(seen), "transfer-by")
         given_to = st.text_input("Which centre gets it", max_chars=200, key="transfer-to")
         day = st.date_input("Agreed on", seen.today(), format="YYYY-MM-DD", key="transfer-day")
         st.caption("The file carries name, birth year, skills, minutes and papers seen; no medical paper.")
