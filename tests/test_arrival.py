@@ -15,7 +15,7 @@ from course.actions import amending, arrivals
 from course.answers.arrival import arrival_lines, rehearse
 from course.answers.competency import competency_record
 from course.answers.elsewhere import elsewhere_lines
-from course.answers.hours import student_bars
+from course.answers.hours import hours, student_bars
 from course.answers.missing import student_counts, student_hours
 from course.answers.sign_off import sign_off_sheet
 from course.answers.skill_detail import skill_detail
@@ -193,6 +193,9 @@ def test_what_is_accepted_counts_and_is_told_as_from_elsewhere_everywhere(arrive
     assert (days.have, days.elsewhere, days.short_by) == (1, 1, 3)
     bars = {bar.kind: bar.words for bar in student_bars(c.view(), c.amaru, LAST_DAY).bars}
     assert bars["pool"] == "230 of 354 min, of them 60 from elsewhere: short by 124 min"
+    assert "What the lead accepted from elsewhere for Amaru Tendelle is in the bars and not in these minutes." in (
+        hours(c.view(), LAST_DAY).notes
+    )
     lines = {line.rule: line.words for line in sign_off_sheet(c.ledger, c.view(), c.amaru, LAST_DAY).lines}
     assert lines[POOL_ITEM] == "short by 124 minutes pool, 60 of 230 from elsewhere"
     record = competency_record(c.ledger, c.view(), c.amaru, LAST_DAY)

@@ -12,9 +12,11 @@ from test_pages import page, words
 from course.actions import accounts
 from course.actions.pad import take
 from course.answers.missing import student_missing
+from course.asker import Asker, ask_by
 from course.screens import serve
 from course.screens.sessions import sessions_of
 from course.storage import passwords
+from course.words import Role
 
 PASSWORD, PIN = "seven grey seals dive", "4711"
 
@@ -144,3 +146,31 @@ def test_whoever_signs_a_standing_confirms_it_too(with_account: Centre) -> None:
     tell(app, "Password or PIN of whoever signs", PIN)
     press(app, "Sign 2 standings as met")
     assert [event.kind for event in c.ledger.events() if event.kind.startswith("signed/")] == ["signed/2"] * 2
+
+
+def test_whoever_may_not_sign_sees_the_lines_and_neither_reasons_nor_forms(c: Centre) -> None:
+    hold_all(c)
+    sign_all(c)
+    sign_off(c)
+    ask_by(lambda: Asker(c.assistant, frozenset({Role.ASSISTANT}), name="Lien Ito"))
+    try:
+        app = ready(c)
+        text = words(app)
+        assert "3 of 3 lines met." in text
+        assert "Issue 1: signed off by" not in text
+        assert not [button.label for button in app.button if button.label.startswith(("Take", "Propose", "Sign"))]
+    finally:
+        ask_by(None)
+
+
+def test_whoever_is_signed_in_signs_in_their_own_name(c: Centre) -> None:
+    hold_all(c)
+    sign_all(c)
+    ask_by(lambda: Asker(c.second, frozenset({Role.INSTRUCTOR}), name="Bruno Ashkenar"))
+    try:
+        app = ready(c)
+        assert "Who decides?" not in [group.label for group in app.button_group]
+        app = press(app, "Sign Amaru Tendelle off")
+        assert "These requirements ask for the lead's own signature under it." in words(app)
+    finally:
+        ask_by(None)

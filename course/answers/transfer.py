@@ -96,8 +96,10 @@ def transfer_file(ledger: Ledger, seen: CourseView, student: str, as_of: date) -
     """Return what a student takes along to another centre, as of one day.
 
     Raises:
-        RefusedError: the student's consent is not noted.
+        RefusedError: the student's consent is not noted, or their data were erased.
     """
+    if seen.is_erased(student):
+        raise RefusedError("The personal data of this person were erased: there is nothing to give on.")
     agreed = consent_to_transfer(ledger, seen, student)
     if agreed is None:
         raise RefusedError(

@@ -7,10 +7,12 @@ from datetime import date
 
 import streamlit as st
 
+from course.access import Act
 from course.actions import exceptions
 from course.actions import sign_off as signing_off
 from course.answers.marking import deciders
 from course.answers.sign_off import RuleLine, SignOffSheet, apart_words, exception_rules, sign_off_sheet, still_asked
+from course.asker import may_ask
 from course.record.signing_events import Confirmed
 from course.screens import choices, confirming
 from course.screens.arrival_forms import arrival_part
@@ -24,7 +26,10 @@ _FOLDED = 6
 
 
 def sign_off_part(screen: Screen, as_of: date) -> None:
-    """Choose a student; everything that whoever signs has to see, then the forms."""
+    """Choose a student; everything that whoever signs has to see, then the forms for those who may sign.
+
+    Reasons and what came from elsewhere are theirs alone too: assistants and candidates see the lines.
+    """
     seen = screen.course
     st.subheader("Sign off", anchor=False)
     student = choices.one_of("Student", {one: seen.name(one) for one in seen.students}, "sign-off-student")
@@ -32,6 +37,8 @@ def sign_off_part(screen: Screen, as_of: date) -> None:
         return
     sheet = sign_off_sheet(screen.ledger, seen, student, as_of)
     _lines(sheet)
+    if not may_ask(Act.SIGN):
+        return
     for issue in sheet.issues:
         st.markdown(f"{_MET if issue.stands and not issue.older else _SHORT} {plain(issue.sentence)}")
     if waiting := taps_waiting():
