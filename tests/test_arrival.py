@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 
 import pytest
@@ -17,10 +18,13 @@ from course.answers.competency import competency_record
 from course.answers.elsewhere import elsewhere_lines
 from course.answers.hours import hours, student_bars
 from course.answers.missing import student_counts, student_hours
+from course.answers.paper_check import Shown
 from course.answers.sign_off import sign_off_sheet
 from course.answers.skill_detail import skill_detail
+from course.answers.statement import statement
 from course.answers.transfer import transfer_file
 from course.errors import RefusedError
+from course.paper.filed_sheet import print_filed
 from course.record.arrival_events import ElsewhereAccepted
 from course.record.arrival_facts import Arrival
 from course.standards.standards import Standards
@@ -302,3 +306,50 @@ def test_the_other_centres_words_are_sealed_with_the_students_key(arrived: tuple
     assert isinstance(fact, Arrival)
     assert fact.signature == "pinned"
     assert {piece.of for piece in fact.private} == {c.amaru}
+
+
+def test_a_file_that_was_signed_with_a_lost_key_is_refused(small_centre: Centre, elsewhere: Elsewhere) -> None:
+    """Whether the key was lost before the file was made or after: here nothing shows that its ledger ever said so."""
+    code = shown(elsewhere.signed).code
+    (key,) = elsewhere.keys
+    lost = {"ended": "lost", "ended_day": "2026-10-26", "ended_chain": code.chain, "replaced_by": "ab" * 32}
+    for seq, told in (
+        (code.seq, "after that key was lost"),
+        (code.seq + 1, "whoever found the key may have made the paper"),
+    ):
+        keys = (key.model_copy(update=lost | {"ended_seq": seq}),)
+        with pytest.raises(RefusedError, match=told):
+            rehearse(small_centre.ledger, small_centre.view(), small_centre.amaru, shown(elsewhere.signed), keys)
+
+
+def test_the_square_code_alone_carries_nothing_that_could_be_taken_in(
+    small_centre: Centre, elsewhere: Elsewhere
+) -> None:
+    code = Shown(shown(elsewhere.signed).code)
+    with pytest.raises(RefusedError, match="Only the PDF of a transfer file carries what it says"):
+        rehearse(small_centre.ledger, small_centre.view(), small_centre.amaru, code, elsewhere.keys)
+
+
+def test_another_paper_is_no_transfer_file(small_centre: Centre, elsewhere: Elsewhere) -> None:
+    c = small_centre
+    file = io.BytesIO()
+    print_filed(statement(c.ledger, c.view(), c.amaru, LAST_DAY), file)
+    with pytest.raises(RefusedError, match="This is no transfer file but: Statement of what was done"):
+        rehearse(c.ledger, c.view(), c.amaru, shown(file.getvalue()), elsewhere.keys)
+
+
+def test_what_somebody_else_than_the_lead_accepted_counts_for_nothing(arrived: tuple[Centre, str]) -> None:
+    """An event that no action of ours wrote."""
+    c, arrival = arrived
+    observed = c.view().arrivals[0].observed
+    content = ElsewhereAccepted(arrival=arrival, item=POOL_ITEM, amount=60, observed=observed, reason="Mine.")
+    c.ledger.append([arrivals.draft(c.second, content, private_of=c.amaru)])
+    assert pool(c)[1] == 0
+
+
+def test_totals_of_the_transfer_file_are_those_of_hours(elsewhere: Elsewhere) -> None:
+    (section,) = [one for one in elsewhere.answer.sections if one.title == "Minutes and counts"]
+    printed = {line.text: int(line.figures[0]) for line in section.lines}
+    amounts = {one.item: one.amount for one in elsewhere.answer.carried.amounts}
+    assert list(printed.values()) == list(amounts.values())
+    assert printed["minutes pool"] == 170

@@ -14,7 +14,7 @@ from course.hours.requirements import COUNT_WORDS, KIND_WORDS
 from course.record.arrival_facts import Accepted, Arrival
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
-from course.words import STANDING_WORDS, plural
+from course.words import STANDING_WORDS, Role, plural
 
 SHOWN_AGAIN = "It does not count here: it has to be shown again."
 _STANDINGS: dict[str, str] = {state.value: word for state, word in STANDING_WORDS.items()}
@@ -31,9 +31,10 @@ def accepted_amount(seen: CourseView, student: str, item: str) -> int:
     Of two files of one record at the other centre the larger amount holds: they tell of the same minutes.
     """
     by_origin: dict[tuple[str, str, str], int] = {}
+    leads = seen.course.people(Role.LEAD)
     for arrival in arrivals_of(seen, student):
         for one in arrival.accepted:
-            if one.item == item:
+            if one.item == item and one.by in leads:
                 amount = min(one.amount or 0, arrival.amount_of(item) or 0)
                 by_origin[arrival.origin] = max(by_origin.get(arrival.origin, 0), amount)
     return sum(by_origin.values())

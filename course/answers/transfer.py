@@ -107,35 +107,36 @@ def transfer_file(ledger: Ledger, seen: CourseView, student: str, as_of: date) -
             "to. Nothing was printed."
         )
     given_to = ledger.private(agreed).get("given_to") or "another centre"
-    carried = _carried(seen, student, as_of)
+    told = carried(seen, student, as_of)
     record = competency_record(ledger, seen, student, as_of)
     return TransferFile(
         kind=TRANSFER_FILE,
         centre=seen.centre.name,
-        about=carried.student,
-        sentence=f"{carried.student} goes on at another centre. {student_missing(seen, student, as_of).counts}.",
+        about=told.student,
+        sentence=f"{told.student} goes on at another centre. {student_missing(seen, student, as_of).counts}.",
         facts=(
             ("Given to", f"{given_to}; the student agreed on {day_words(date.fromisoformat(agreed.day))}"),
-            ("Student", ", born ".join(filter(None, (carried.student, carried.birth_year)))),
-            ("Course", f"{carried.course}, {record.course_days}"),
-            ("Requirements", f"{carried.requirements}. {seen.profile.notice}"),
-            ("Unit", carried.unit_type or "no unit assigned"),
+            ("Student", ", born ".join(filter(None, (told.student, told.birth_year)))),
+            ("Course", f"{told.course}, {record.course_days}"),
+            ("Requirements", f"{told.requirements}. {seen.profile.notice}"),
+            ("Unit", told.unit_type or "no unit assigned"),
             ("As of", as_of_label(seen, as_of)),
         ),
         sections=(
-            _skill_section(carried),
+            _skill_section(told),
             _amount_section(seen, student, as_of),
-            _paper_section(carried),
+            _paper_section(told),
             FiledSection("Sign-off", plain_lines(record.sign_offs), nothing="The student was not signed off."),
         ),
         caution=CAUTION,
         head=seen.head,
         asked=(("course", seen.course.id), ("student", student), ("as_of", as_of.isoformat())),
-        carried=carried,
+        carried=told,
     )
 
 
-def _carried(seen: CourseView, student: str, as_of: date) -> Carried:
+def carried(seen: CourseView, student: str, as_of: date) -> Carried:
+    """Return what a program reads of a student's transfer file."""
     unit_type = seen.unit_type_of(student, as_of)
     skills = [_skill(seen, student, skill, as_of) for skill in seen.skills() if applies(skill, unit_type)]
     hours, counts = student_hours(seen, student, as_of), student_counts(seen, student, as_of)
