@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from centre_builder import Centre
+from centre_builder import Centre, tap
 from event_examples import FIVE, ONE, SECRET_HASH, THREE, TWO, event, history
 
 from course.access import Act
@@ -15,6 +15,7 @@ from course.actions import accounts
 from course.actions.amending import correct, withdraw
 from course.actions.centre import add_person, add_unit
 from course.actions.drafting import allow, draft
+from course.actions.pad import take
 from course.actions.privacy import erase_person
 from course.answers.accounts import (
     account_fact,
@@ -474,3 +475,31 @@ def test_a_refused_act_adds_nothing(small_centre: Centre) -> None:
         with pytest.raises(CourseError, match="Nothing was changed"):
             accounts.make_account(c.ledger, c.lead, c.second, name=name, password=password)
     assert c.count() == before
+
+
+# --- a role that changes in the middle -------------------------------------------------------------------------------
+
+
+def test_marks_that_were_tapped_before_a_role_changed_stay_and_stay_theirs(small_centre: Centre) -> None:
+    c = small_centre
+    opened = c.open(by=c.second)
+    mark = {"marks": [{"step": "co-hand", "mark": "done"}]}
+    assert take(c.ledger, [tap(c, opened, "marks_given/1", mark)]).refused == ()
+    made = next(c.ledger.events(c.second)).id
+    correct(c.ledger, c.lead, made, "left the staff", change={"roles": ["student"]})
+    before = c.count()
+    ((_, sentence),) = take(c.ledger, [tap(c, opened, "marks_given/1", mark)]).refused
+    assert "this person is student" in sentence
+    assert c.count() == before
+    (sheet,) = c.attempt(opened.attempt).sheets
+    assert (sheet.observer, sheet.role, [line.step for line in sheet.marks]) == (c.second, Role.INSTRUCTOR, ["co-hand"])
+
+
+def test_marks_of_somebody_whose_account_was_closed_stay_and_stay_theirs(small_centre: Centre) -> None:
+    c = lead_account(small_centre)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST)
+    opened = c.open(by=c.second)
+    assert take(c.ledger, [tap(c, opened, "whole_attempt_clean/1")]).refused == ()
+    accounts.close_account(c.ledger, c.lead, c.second)
+    (sheet,) = c.attempt(opened.attempt).sheets
+    assert (sheet.observer, bool(sheet.whole_clean)) == (c.second, True)
