@@ -5,10 +5,13 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from random import Random
 
 import pytest
 from centre_builder import Centre, tap
 from event_examples import FIVE, ONE, SECRET_HASH, THREE, TWO, event, history
+from hypothesis import given
+from hypothesis import strategies as st
 
 from course.access import Act
 from course.actions import accounts
@@ -16,7 +19,7 @@ from course.actions.amending import correct, withdraw
 from course.actions.centre import add_person, add_unit
 from course.actions.drafting import allow, draft
 from course.actions.pad import take
-from course.actions.privacy import erase_person
+from course.actions.privacy import erase_person, set_retention
 from course.answers.accounts import (
     account_fact,
     account_lines,
@@ -27,10 +30,13 @@ from course.answers.accounts import (
     keepers,
     name_key,
 )
+from course.answers.keeping import kept_until
+from course.answers.own_data import own_data
 from course.errors import CourseError, NotFoundError, RefusedError
 from course.record import projection
 from course.record.account_facts import Account
-from course.record.events import AccountClosed, AccountMade, Body, OfficesGiven, PasswordSet, PinSet
+from course.record.events import AccountClosed, AccountMade, Body, OfficesGiven, PasswordSet, PinSet, Sealed
+from course.record.facts import Person
 from course.storage import passwords
 from course.storage.entrance import Entrance
 from course.storage.passwords import is_right
@@ -377,9 +383,9 @@ def test_who_has_no_account_is_told_the_same_after_as_much_work(
     monkeypatch.setattr(accounts, "is_right", lambda kept, given: bool(asked.append((kept is None, given))))
     told = set()
     for person in (c.lead, c.second, "nobody"):
-        for given in ("4826", NEXT):
+        for typed in ("4826", NEXT):
             with pytest.raises(RefusedError) as refused:
-                accounts.confirmed(c.ledger, at[0], person, given, "10.0.0.7" + person)
+                accounts.confirmed(c.ledger, at[0], person, typed, "10.0.0.7" + person)
             told.add(refused.value.sentence)
     assert told == {"That is not the password or PIN. Nothing was changed."}
     assert len(asked) == 6  # once each, also where there is nothing to compare with
@@ -475,6 +481,53 @@ def test_a_refused_act_adds_nothing(small_centre: Centre) -> None:
         with pytest.raises(CourseError, match="Nothing was changed"):
             accounts.make_account(c.ledger, c.lead, c.second, name=name, password=password)
     assert c.count() == before
+
+
+STATEMENTS = st.one_of(
+    st.builds(PasswordSet, account=st.just(ONE), must_change=st.booleans()),
+    st.builds(PinSet, account=st.just(ONE), sealed=st.sampled_from([None, Sealed(of=TWO, data="AAAA")])),
+    st.builds(OfficesGiven, account=st.just(ONE), offices=st.lists(st.sampled_from(Office), unique=True).map(tuple)),
+    st.just(AccountClosed(account=ONE)),
+)
+
+
+@given(st.lists(STATEMENTS, max_size=6), st.randoms(use_true_random=False))
+def test_an_account_is_a_function_of_the_set_of_its_statements(said: list[Body], random: Random) -> None:
+    events = history(MADE, *said)
+    fact = projection.project(events)
+    shuffled = list(events)
+    random.shuffle(shuffled)
+    assert projection.project(shuffled) == fact
+    assert isinstance(fact, Account)
+    last = max(n for n, one in enumerate([MADE, *said]) if isinstance(one, AccountMade | PasswordSet))
+    assert (fact.password_event, fact.must_change) == (events[last].id, [MADE, *said][last].must_change)
+    assert fact.closed is any(isinstance(one, AccountClosed) for one in said)
+    given_offices = [set(one.offices) for one in said if isinstance(one, OfficesGiven)]
+    assert set(fact.offices) == (set.intersection(*given_offices) if given_offices else set())
+    last_pin = next((n for n in range(len(said), 0, -1) if isinstance(said[n - 1], PinSet)), 0)
+    reset = any(isinstance(one, PasswordSet) and one.must_change for one in said[last_pin:])
+    held = last_pin and said[last_pin - 1].sealed and not reset
+    assert fact.pin_event == (events[last_pin].id if held else None)
+
+
+# --- somebody who is here for an office alone ------------------------------------------------------------------------
+
+
+def test_somebody_without_a_role_is_kept_like_the_staff_and_told_of_by_their_office(small_centre: Centre) -> None:
+    c = lead_account(small_centre)
+    odo = accounts.enter_for_office(
+        c.ledger, c.lead, shown_as="Odo Penhallick", name="odo", password=FIRST, offices=[Office.AUDITOR]
+    )
+    set_retention(c.ledger, c.lead, student_days=10, staff_days=400, incident_days=None)
+    fact = c.ledger.fact("person", odo)
+    assert isinstance(fact, Person)
+    found = kept_until(c.ledger, fact)
+    assert found is not None
+    assert found[2] == 400
+    assert own_data(c.ledger, odo).person["roles"] == []
+    assert own_data(c.ledger, c.amaru).person["name"] == "Amaru Tendelle"
+    (told,) = [line.sentence for line in account_lines(c.ledger) if line.person == odo]
+    assert told.startswith("Odo Penhallick signs in as odo; auditor; no PIN;")
 
 
 # --- a role that changes in the middle -------------------------------------------------------------------------------
