@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from course.access import Act
 from course.actions import accounts
 from course.actions.amending import correct, withdraw
-from course.actions.centre import add_person, add_unit
+from course.actions.centre import add_person, add_unit, make_centre
 from course.actions.drafting import allow, draft
 from course.actions.pad import take
 from course.actions.privacy import erase_person, set_retention
@@ -36,6 +36,7 @@ from course.errors import CourseError, NotFoundError, RefusedError
 from course.record import projection
 from course.record.account_facts import Account
 from course.record.events import AccountClosed, AccountMade, Body, OfficesGiven, PasswordSet, PinSet, Sealed
+from course.record.facts import Centre as CentreFact
 from course.record.facts import Person
 from course.storage import passwords
 from course.storage.entrance import Entrance
@@ -255,6 +256,35 @@ def test_erasing_somebody_closes_their_account_in_the_same_append(small_centre: 
     assert kinds == ["account_closed/1", "person_erased/1"]
     assert account_of(c.ledger, c.second) is None
     assert all(not c.ledger.private_of(one) for one in c.ledger.events(fact.id))
+
+
+def test_nobody_is_erased_while_they_alone_can_make_accounts(small_centre: Centre) -> None:
+    c = lead_account(small_centre)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST, offices=[Office.ADMINISTRATOR])
+    accounts.close_account(c.ledger, c.lead, c.lead)
+    before = c.count()
+    with pytest.raises(RefusedError, match="Nobody else with an account may make and close accounts"):
+        erase_person(
+            c.ledger, c.lead, c.second, authority=Authority.ORDER, reason="asked", despite="the course goes on"
+        )
+    assert c.count() == before
+    assert account_of(c.ledger, c.second) is not None
+
+
+def test_accounts_are_kept_in_either_database(tmp_path: Path, either_database: str | None) -> None:
+    with make_centre(tmp_path / "either", name="Kelp", lead_name="Ines Duarte", database=either_database) as ledger:
+        centre = ledger.fact("centre", ledger.centre_id)
+        assert isinstance(centre, CentreFact)
+        accounts.make_account(ledger, centre.lead, centre.lead, name="ines", password=FIRST)
+        odo = accounts.enter_for_office(
+            ledger, centre.lead, shown_as="Odo", name="odo", password=NEXT, offices=[Office.AUDITOR]
+        )
+        assert holders_of(ledger, odo) == {Office.AUDITOR}
+        accounts.close_account(ledger, centre.lead, odo)
+        found = account_named(ledger, "INES")
+        assert found is not None
+        assert is_right(found.password, FIRST)
+        assert keepers(ledger) == {centre.lead}
 
 
 def test_an_account_is_neither_corrected_nor_taken_back(small_centre: Centre) -> None:
