@@ -30,6 +30,7 @@ from course.answers.accounts import (
     keepers,
     name_key,
 )
+from course.answers.health import health
 from course.answers.keeping import kept_until
 from course.answers.own_data import own_data
 from course.errors import CourseError, NotFoundError, RefusedError
@@ -285,6 +286,29 @@ def test_accounts_are_kept_in_either_database(tmp_path: Path, either_database: s
         assert found is not None
         assert is_right(found.password, FIRST)
         assert keepers(ledger) == {centre.lead}
+
+
+def accounts_line(c: Centre) -> tuple[str, str]:
+    """What Health says of accounts."""
+    (line,) = [line for line in health(c.ledger).lines if line.what == "Accounts"]
+    return line.state.value, line.words
+
+
+def test_health_tells_of_accounts_that_let_nobody_in_and_names_nobody(small_centre: Centre) -> None:
+    c = small_centre
+    assert not [line for line in health(c.ledger).lines if line.what == "Accounts"]
+    lead_account(c)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST)
+    assert accounts_line(c) == ("ok", "2 accounts. 1 first password still to be changed by whose it is.")
+    later = AccountMade(
+        account=THREE, person=c.zoe, sign_in="LIEN", password_hash=passwords.hashed_password(NEXT), must_change=False
+    )
+    c.ledger.append([draft(c.lead, later, private_of=c.zoe)])
+    told = "3 accounts, 1 of which lets nobody in. The People page says why, with what to do."
+    assert accounts_line(c) == ("look", told)
+    made = next(c.ledger.events(c.lead)).id
+    correct(c.ledger, c.lead, made, "left", change={"roles": ["instructor"]})
+    assert accounts_line(c)[0] == "bad"
 
 
 def test_an_account_is_neither_corrected_nor_taken_back(small_centre: Centre) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from course import __version__
+from course.answers.accounts import account_lines, keepers
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
 from course.errors import CourseError
@@ -92,7 +93,7 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     lines = (
         _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
         _drill(ledger, zone), _ending(ledger, zone), _disk(found), _keys(found), _signing(ledger), _erased(ledger),
-        *_clock(ledger), *further, _log(), _versions(found),
+        *_accounts(ledger), *_clock(ledger), *further, _log(), _versions(found),
     )  # fmt: skip
     worst_first = (State.BAD, State.LOOK, State.OK)
     return HealthAnswer(_sentence(lines), tuple(sorted(lines, key=lambda line: worst_first.index(line.state))))
@@ -225,6 +226,24 @@ def _erased(ledger: Ledger) -> HealthLine:
         return HealthLine("Erased people", State.BAD, said, "Open the centre once to write: they go then.")
     count = plural(len(gone), "person", "people")
     return HealthLine("Erased people", State.OK, f"{count} erased; no key of theirs is here." if gone else "None.")
+
+
+def _accounts(ledger: Ledger) -> Iterator[HealthLine]:
+    """Who can sign in, where people have accounts: nothing of a name is told here."""
+    lines = account_lines(ledger)
+    if not lines:
+        return
+    many = plural(len(lines), "account")
+    back, waiting = sum(bool(line.held_back) for line in lines), sum(line.must_change for line in lines)
+    if not keepers(ledger):
+        do = "Give a lead one on this machine: course account add."
+        yield HealthLine("Accounts", State.BAD, f"{many}, and nobody with one may make and close accounts.", do)
+    elif back:
+        do = "The People page says why, with what to do."
+        yield HealthLine("Accounts", State.LOOK, f"{many}, {back} of which lets nobody in.", do)
+    else:
+        changing = f" {plural(waiting, 'first password')} still to be changed by whose it is." if waiting else ""
+        yield HealthLine("Accounts", State.OK, f"{many}.{changing}")
 
 
 def _clock(ledger: Ledger) -> Iterator[HealthLine]:
