@@ -7,7 +7,9 @@ question, in whatever thread that comes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 
 from course.access import Act, Holder, Right, Sight, may, may_by_pin, own_only, require, require_by_pin
@@ -42,6 +44,7 @@ class Asker:
 
 
 _ways: list[Callable[[], Asker | None]] = []
+_as: ContextVar[Asker | None] = ContextVar("asked_as", default=None)
 
 
 def ask_by(way: Callable[[], Asker | None] | None) -> None:
@@ -55,7 +58,19 @@ def asking() -> Asker | None:
     Raises:
         SignedOutError: somebody has to be signed in and nobody is, or no longer.
     """
+    if (known := _as.get()) is not None:
+        return known
     return _ways[0]() if _ways else None
+
+
+@contextmanager
+def asked_as(asker: Asker) -> Iterator[None]:
+    """Within it this person asks: for whoever was just looked at by password and is not let in yet."""
+    before = _as.set(asker)
+    try:
+        yield
+    finally:
+        _as.reset(before)
 
 
 def may_ask(right: Right) -> bool:
