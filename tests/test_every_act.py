@@ -20,10 +20,12 @@ from course.actions import accounts, presence, times
 from course.actions.accounts import make_account
 from course.actions.centre import add_person
 from course.actions.day import close_session
+from course.actions.drafting import draft
 from course.actions.times import WaterRow
 from course.answers.accounts import holders_of
 from course.errors import CourseError, RefusedError
-from course.record.events import MarkGiven
+from course.moments import new_id
+from course.record.events import ExceptionProposed, MarkGiven, SignedOff
 from course.record.facts import Session
 from course.storage import passwords
 from course.words import Authority, Closing, Mark, Office, ReadingKind, Role, SlipAnswer, SlipKind
@@ -60,6 +62,8 @@ ACTS: dict[str, Act] = {
     "day.close_session": Act.CLOSE,
     "day.plan_site": Act.RUN_DAY,
     "day.reopen_session": Act.CLOSE,
+    "exceptions.propose": Act.SIGN,
+    "exceptions.second": Act.SIGN,
     "faults.answer_fault": Act.CARE,
     "faults.clear_fault": Act.CARE,
     "faults.pass_list_again": Act.RELEASE,
@@ -88,10 +92,14 @@ ACTS: dict[str, Act] = {
     "privacy.erase_person": Act.ERASE,
     "privacy.set_retention": Act.KEEP,
     "readings.take_reading": Act.PRACTISE,
+    "readings.take_readings": Act.PRACTISE,
     "set_points.note_set_point": Act.RUN_DAY,
     "settling.agree_joint_line": Act.EVALUATE,
     "settling.answer_elsewhere": Act.SIGN,
     "settling.join_attempts": Act.AMEND,
+    "sign_off.countersign": Act.SIGN,
+    "sign_off.sign_off": Act.SIGN,
+    "sign_off.take_back": Act.SIGN,
     "signing.sign": Act.SIGN,
     "signing.sign_all": Act.SIGN,
     "slates.give_out": Act.RUN_DAY,
@@ -104,14 +112,16 @@ ACTS: dict[str, Act] = {
     "times.save_water": Act.RUN_DAY,
     "times.take_back_time": Act.AMEND,
     "times.take_back_water": Act.AMEND,
+    "unit_care.flooded": Act.CARE,
     "unit_care.hold": Act.CARE,
     "unit_care.record_care": Act.CARE,
     "unit_care.release": Act.RELEASE,
 }
 """What each act asks the table of rights for; where that depends on what is given, the least that it asks."""
-TOLD = {"readings.take_reading": Act.CARE}
+TOLD = {"readings.take_reading": Act.CARE, "readings.take_readings": Act.CARE}
 """Acts that one of two rights lets somebody do, and the one that a refusal names."""
 PARTS = {
+    "signing.deciding": "reads; asks for acts that sign",
     "accounts.closing": "drafts alone, for `close_account` and `erase_person`",
     "attempts.close_draft": "a draft alone, for acts that ask",
     "attempts.opening_draft": "a draft alone, for acts that ask",
@@ -175,6 +185,7 @@ def given(c: Centre) -> dict[str, Any]:
     presence.sign_in(c.ledger, c.lead, session, c.amaru, seen_at(22, 13, 35), end=seen_at(22, 15))
     times.save_water(c.ledger, c.lead, session, [WaterRow(c.amaru, 30, unit=c.unit_a)])
     there = c.ledger.fact("session", session)
+    signed = signed_off(c)
     assert isinstance(there, Session)
     return {
         "person": c.zoe, "student": c.zoe, "students": [c.zoe], "staff": [c.second], "present": [c.zoe],
@@ -199,7 +210,22 @@ def given(c: Centre) -> dict[str, Any]:
         "good_until": "2027-01-01", "hold_id": first(c, c.zoe), "list_passed_by": c.lead, "passed_by": c.lead,
         "low": True, "sheets": [], "closing": Closing.COMPLETED, "change": {}, "shown_open": (), "tablets": 0,
         "missing": (), "tablets_waiting": 0, "replaces": (),
+        "exception": signed[0], "sign_off_id": signed[1], "rule": "hours:on_loop", "typed": {}, "first": 1,
     }  # fmt: skip
+
+
+def signed_off(c: Centre) -> tuple[str, str]:
+    """An exception that waits for a second word, and a sign-off, as another laptop may have made them."""
+    exception, sign_off = new_id(), new_id()
+    common: dict[str, Any] = {"course": c.course, "student": c.zoe, "as_of": "2026-10-25", "rests_on": "0" * 64}
+    proposed = ExceptionProposed(
+        exception=exception, rule="hours:on_loop", sentence="Short.", observed=seen_at(25), reason="because", **common
+    )
+    signed = SignedOff(
+        sign_off=sign_off, issue=1, profile="ex-first-unit", revision="r1", rules=1, observed=seen_at(25), **common
+    )
+    c.ledger.append([draft(c.lead, one, private_of=c.zoe) for one in (proposed, signed)])
+    return exception, sign_off
 
 
 def first(c: Centre, subject: str) -> str:

@@ -90,6 +90,14 @@ from course.record.paper_events import (
     Returned,
 )
 from course.record.privacy_events import PersonErased, RetentionSet
+from course.record.signing_events import (
+    Confirmed,
+    ExceptionProposed,
+    ExceptionSeconded,
+    SignedOff,
+    SignOffCountersigned,
+    SignOffWithdrawn,
+)
 from course.record.text import Note
 from course.record.unit_events import (
     FaultAnswered,
@@ -130,6 +138,8 @@ __all__ = [
     "ElsewhereAnswered",
     "Enrolled",
     "ExamTaken",
+    "ExceptionProposed",
+    "ExceptionSeconded",
     "FaultAnswered",
     "FaultCleared",
     "FaultSet",
@@ -171,7 +181,11 @@ __all__ = [
     "SessionResumed",
     "SetPointNoted",
     "SheetStarted",
+    "SignOffCountersigned",
+    "SignOffWithdrawn",
     "Signed",
+    "SignedConfirmed",
+    "SignedOff",
     "SitePlanned",
     "SlateIssued",
     "SlateSetAside",
@@ -250,6 +264,14 @@ class Signed(Body):
     reason: PrivateNote = None
 
 
+class SignedConfirmed(Signed):
+    """A decision whose signer confirmed at the act itself that it was them."""
+
+    kind: ClassVar[str] = "signed/2"
+
+    confirmed_with: Confirmed
+
+
 KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
@@ -263,7 +285,8 @@ KINDS: dict[str, type[Body]] = {
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
-        CentreKeyMade, CentreKeyReplaced, AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed,
+        CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
+        SignOffWithdrawn, SignOffCountersigned, AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed,
         PersonAddedForOffice,
     )
 }  # fmt: skip

@@ -10,7 +10,7 @@ import contextlib
 import logging
 import signal
 import socket
-from collections.abc import AsyncIterator, Callable, Iterable, Sequence
+from collections.abc import AsyncIterator, Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -326,6 +326,7 @@ def serve(
     script: Path = SCREENS / "app.py",
     state_folder: Path | None = None,
     say: Callable[[str], None] = click.echo,
+    beginning: Mapping[str, Any] | None = None,
 ) -> None:
     """Start the screens and stay until Ctrl-C or SIGTERM; `start` was called before.
 
@@ -340,6 +341,7 @@ def serve(
         script: the entry of the screens.
         state_folder: where the code is kept; the user's own state folder by default.
         say: where the line with the address goes.
+        beginning: what else to log of the opening; nothing personal.
 
     Raises:
         BusyError: the port is taken.
@@ -360,7 +362,7 @@ def serve(
     )  # fmt: skip
     door.open_door(sessions)
     logging.getLogger("uvicorn").setLevel(logging.WARNING)
-    log.write(said="open", shared=share)
+    log.write(said="open", shared=share, **(beginning or {}))
     before = signal.signal(signal.SIGTERM, _end)
     try:
         app.run(config=streamlit_config(address, port))
