@@ -14,7 +14,7 @@ from urllib.parse import urlencode
 import pytest
 import streamlit as st
 from asgi_call import ELSEWHERE, call
-from centre_builder import build_centre, shipped_standards, tap
+from centre_builder import POOL_SKILL, build_centre, shipped_standards, tap
 from signed_centre import OURS, PASSWORD, PIN, SignedCentre, signed_centre, token_in
 from streamlit.navigation.page import StreamlitPage
 from streamlit.testing.v1 import AppTest
@@ -23,10 +23,12 @@ from streamlit.util import calc_hash
 from course.access import TABLE, Act, Holder, Sight, may, may_by_pin, own_only
 from course.actions import accounts, amending, privacy
 from course.actions.drafting import allow
+from course.actions.slates import give_out
 from course.answers.accounts import any_account
+from course.answers.slate_grid import grid
 from course.asker import asking
 from course.errors import OtherNameError, RefusedError, SignedOutError
-from course.moments import now
+from course.moments import new_id, now
 from course.places import SCREENS
 from course.screens import door, menu, offers, serve, slate_route, theme
 from course.screens.log import Log, Requests
@@ -601,3 +603,50 @@ def test_each_sign_in_and_each_refusal_at_the_door_is_a_line_of_the_log_without_
     assert [(line["route"], line["status"]) for line in lines] == [(door.ENTER, 303), (door.ENTER, 401), ("other", 401)]
     assert "lead" not in text
     assert PASSWORD not in text
+
+
+# --- sheets of paper -------------------------------------------------------------------------------------------------
+
+
+def test_a_sheet_is_copied_in_by_its_writer_or_a_lead_and_the_ledger_names_both(own: SignedCentre) -> None:
+    ids, students = own.ids, (own.ids.amaru, own.ids.zoe)
+    with acting_as(own, Role.LEAD):
+        (slate,) = give_out(ids.ledger, ids.lead, ids.sessions["pool-22"], skills=[POOL_SKILL], students=students)
+    marks = [{"step": step.id, "mark": "done"} for step in ids.skill().steps]
+    columns = [{"id": new_id(), "student": student, "marks": marks} for student in students]
+    copy = {"slate": slate, "session": ids.sessions["pool-22"], "observer": ids.second, "columns": columns}
+
+    def post(holder: Holder, act: str, **more: Any) -> Any:
+        return own.post(slate_route.SLATE, own.token(holder), {"act": act, "copy": copy, **more})
+
+    told = post(Role.LEAD, "check").content["check"]["told"]
+    refused = post(Role.ASSISTANT, "save", told=told)
+    assert (refused.status, "nobody acts in another's name" in refused.content["sentence"]) == (403, True)
+    assert post(Role.ASSISTANT, "check").status == 200
+    assert len(post(Role.LEAD, "save", told=told).content["saved"]) == 2
+    attempt = ids.attempt(columns[0]["id"])
+    assert [sheet.observer for sheet in attempt.sheets] == [ids.second]
+    actors = {event.kind.partition("/")[0]: event.actor for event in ids.ledger.events(attempt.id)}
+    assert actors.pop("attempt_closed") == ids.second
+    assert set(actors.values()) == {ids.lead}
+    assert post(Role.INSTRUCTOR, "save", told=told).content["saved"] == [one["id"] for one in columns]  # sent again
+
+
+def test_the_grid_offers_as_writers_whoever_may_be_one_for_the_one_who_is_signed_in(own: SignedCentre) -> None:
+    ids = own.ids
+    with acting_as(own, Role.LEAD):
+        (slate,) = give_out(ids.ledger, ids.lead, ids.sessions["pool-22"], skills=[POOL_SKILL], students=[ids.amaru])
+        everybody = grid(ids.ledger, ids.sessions["pool-22"], slate)
+    assert len(everybody["observers"]) > 3
+    with acting_as(own, Role.INSTRUCTOR):
+        alone = grid(ids.ledger, ids.sessions["pool-22"], slate)
+    assert [one["id"] for one in alone["observers"]] == [alone["observer"]] == [ids.second]
+
+
+def test_a_password_of_the_longest_kind_in_any_script_gets_in(own: SignedCentre) -> None:
+    longest = "".join(chr(0x1D400 + place * 37 % 251) for place in range(256))  # four bytes each
+    with acting_as(own, Role.STUDENT):
+        accounts.set_password(own.ids.ledger, own.ids.amaru, own.ids.amaru, longest, own=True)
+    assert own.sign_in("student", longest).status == 303
+    fields = {"before": longest, "new": longest[::-1], "again": longest[::-1]}
+    assert own.send(door.CHANGE, own.token(Role.STUDENT), **fields).status == 303
