@@ -72,8 +72,8 @@ def bars_chart(student: StudentBars) -> charts.LayeredChart:
 
 def bars_csv(students: Sequence[StudentBars]) -> str:
     """Everybody's bars as CSV."""
-    rows = [(s.name, bar.word, bar.have, bar.required, bar.short_by) for s in students for bar in s.bars]
-    return csv_text(("student", "what", "have", "asked", "short_by"), rows)
+    rows = [(s.name, bar.word, bar.have, bar.elsewhere, bar.required, bar.short_by) for s in students for bar in s.bars]
+    return csv_text(("student", "what", "have", "of_them_elsewhere", "asked", "short_by"), rows)
 
 
 def _names_axis() -> alt.Axis:
