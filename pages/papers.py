@@ -2,11 +2,12 @@
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.competency import competency_record
 from course.answers.student_page import student_page
 from course.paper.competency_record import print_competency_record
 from course.paper.take_home import print_take_home
-from course.screens import choices, day_preview, frame, preview
+from course.screens import choices, day_preview, frame, offers, preview
 
 screen = frame.begin()
 frame.show_told()
@@ -36,5 +37,5 @@ if pdf is None:
     st.stop()
 st.markdown(f"## {frame.plain(sentence)}")
 file = f"{name.lower().replace(' ', '-')}.pdf"
-st.download_button("Download the PDF", pdf, file, "application/pdf", type="primary", on_click="ignore")
+offers.offer(Sight.PAPER_FILE, "Download the PDF", pdf, file, "application/pdf", type="primary")
 preview.show(pdf)

@@ -2,9 +2,10 @@
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.student_page import student_page
 from course.paper.take_home import print_take_home
-from course.screens import frame, own_page, preview
+from course.screens import frame, offers, own_page, preview
 
 screen = frame.begin()
 frame.show_told()
@@ -32,6 +33,12 @@ size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="take-h
 pdf = frame.telling(preview.as_bytes)(print_take_home, screen.ledger, page, size)
 frame.show_told()
 if pdf is not None:
-    st.download_button("Download the sheet to take home", pdf, "take-home.pdf", "application/pdf", on_click="ignore")
+    offers.offer(
+        Sight.TAKE_HOME_FILE,
+        "Download the sheet to take home",
+        pdf,
+        "take-home.pdf",
+        "application/pdf",
+    )
 for caution in page.cautions:
     st.caption(frame.plain(caution))

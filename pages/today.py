@@ -13,6 +13,8 @@ if {"attempt", "line"} & set(st.query_params):  # the address of an attempt or l
 
 screen = frame.begin()
 frame.show_told()
+if screen.centre.ending:
+    st.text(screen.centre.ending)
 if screen.seen is None:
     frame.teach("Start here: make a course, its people and a session.", "Make a course", "people")
 seen = screen.course

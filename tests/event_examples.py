@@ -5,6 +5,8 @@ from __future__ import annotations
 from course.moments import Observed, observed_at, read_stored
 from course.record.chain import Event, canonical
 from course.record.events import (
+    AccountClosed,
+    AccountMade,
     AdjustmentApproved,
     AttemptClosed,
     AttemptOpened,
@@ -24,6 +26,8 @@ from course.record.events import (
     ElsewhereAnswered,
     Enrolled,
     ExamTaken,
+    ExceptionProposed,
+    ExceptionSeconded,
     FaultAnswered,
     FaultCleared,
     FaultSet,
@@ -38,10 +42,14 @@ from course.record.events import (
     LeftCourse,
     MarkGiven,
     MarksGiven,
+    OfficesGiven,
     OrderAnswered,
     OrderAnswered2,
+    PasswordSet,
     PersonAdded,
+    PersonAddedForOffice,
     PersonErased,
+    PinSet,
     Predecessor,
     ProofSeen,
     ReadingTaken,
@@ -58,6 +66,10 @@ from course.record.events import (
     SetPointNoted,
     SheetStarted,
     Signed,
+    SignedConfirmed,
+    SignedOff,
+    SignOffCountersigned,
+    SignOffWithdrawn,
     SitePlanned,
     SlateIssued,
     SlateSetAside,
@@ -83,6 +95,7 @@ from course.words import (
     Closing,
     DecisionKind,
     Mark,
+    Office,
     ReadingKind,
     Role,
     SheetSource,
@@ -93,6 +106,9 @@ from course.words import (
 
 HIDDEN = "Canary Waldorf"  # stands in every private field and nowhere else
 HASH = "0" * 64
+SECRET_HASH = (  # of a canary, made up
+    "$argon2id$v=19$m=65536,t=3,p=4$Q2FuYXJ5V2FsZG9yZg$Q2FuYXJ5V2FsZG9yZkNhbmFyeVdhbGRvcmY"  # noqa: S105
+)
 
 
 def an_id(number: int) -> str:
@@ -167,6 +183,24 @@ EXAMPLES: tuple[Body, ...] = (
         standing="met", sentence="Met.", as_of="2026-10-25", rubric=HASH, rests_on=HASH, events_used=3,
         replaces=(FOUR,), observed=at(), reason=HIDDEN,
     ),
+    SignedConfirmed(
+        decision=ONE, course=TWO, student=THREE, skill="bailout", unit_type="type-a", decided=DecisionKind.AGREED,
+        standing="met", sentence="Met.", as_of="2026-10-25", rubric=HASH, rests_on=HASH, events_used=3,
+        replaces=(FOUR,), observed=at(), reason=HIDDEN, confirmed_with="pin",
+    ),
+    ExceptionProposed(
+        exception=ONE, course=TWO, student=THREE, rule="hours:on_loop", unit_type="type-a", sentence="Short by 9.",
+        as_of="2026-10-25", have=91, required=100, rests_on=HASH, events_used=3, replaces=(FOUR,), observed=at(),
+        confirmed_with="password", reason=HIDDEN,
+    ),
+    ExceptionSeconded(exception=ONE, rests_on=HASH, observed=at(), confirmed_with="pin", reason=HIDDEN),
+    SignedOff(
+        sign_off=ONE, course=TWO, student=THREE, issue=2, replaces=(FOUR,), profile="ex-first-unit", revision="r1",
+        as_of="2026-10-25", rests_on=HASH, rules=60, exceptions=(FIVE,), assessors=(FOUR,), observed=at(),
+        confirmed_with="password", reason=HIDDEN,
+    ),
+    SignOffCountersigned(sign_off=ONE, role="student", observed=at(), confirmed_with="pin", initials=HIDDEN),
+    SignOffWithdrawn(sign_off=ONE, observed=at(), confirmed_with="pin", reason=HIDDEN),
     SlateIssued(
         session=ONE, slate=TWO, code="K7QF-2M9TX", skill="bailout", rubric=HASH, students=(THREE, FOUR), tries=2,
         group=FIVE,
@@ -246,6 +280,12 @@ EXAMPLES: tuple[Body, ...] = (
     LeftCourse(person=ONE, course=TWO, day="2026-10-23", why=HIDDEN),
     Returned(person=ONE, course=TWO, day="2026-11-20", note=HIDDEN),
     InterestNoted(person=ONE, course=TWO, student=THREE, day="2026-10-20", note=HIDDEN),
+    AccountMade(account=ONE, person=TWO, sign_in=HIDDEN, password_hash=SECRET_HASH, must_change=True),
+    PasswordSet(account=ONE, password_hash=SECRET_HASH, must_change=False),
+    PinSet(account=ONE, pin_hash=SECRET_HASH),
+    OfficesGiven(account=ONE, offices=(Office.AUDITOR, Office.ADMINISTRATOR), replaces=(FIVE,)),
+    AccountClosed(account=ONE),
+    PersonAddedForOffice(person=ONE, roles=(), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),
 )  # fmt: skip
 
 

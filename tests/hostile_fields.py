@@ -14,6 +14,7 @@ from day_builder import FAULT, POOL_DAY, Day
 from test_standards_editing import save, with_rule
 
 from course.actions import (
+    accounts,
     amending,
     attempts,
     courses,
@@ -47,6 +48,7 @@ from course.words import (
     Closing,
     DecisionKind,
     Mark,
+    Office,
     ReadingKind,
     Role,
     SlipAnswer,
@@ -57,6 +59,7 @@ from course.words import (
 Act = Callable[[str], object]
 Ready = Callable[[Centre], Act]
 POOL = "pool-22"
+PASSWORD = "seven grey seals dive"  # noqa: S105
 OTHER = MarkGiven(step="co-hand", mark=Mark.ERROR, errors=("x",))
 
 
@@ -131,6 +134,17 @@ def session(field: str) -> Ready:
 def group_name(c: Centre) -> Act:
     return lambda text: courses.make_group(
         c.ledger, c.lead, c.sessions[POOL], name=text, staff=[c.lead], students=[c.amaru]
+    )
+
+
+def sign_in(c: Centre) -> Act:
+    return lambda text: accounts.make_account(c.ledger, c.lead, c.lead, name=text, password=PASSWORD)
+
+
+def office_holder(c: Centre) -> Act:
+    accounts.make_account(c.ledger, c.lead, c.lead, name="lead", password=PASSWORD)
+    return lambda text: accounts.enter_for_office(
+        c.ledger, c.lead, shown_as=text, name="office", password=PASSWORD, offices=[Office.AUDITOR]
     )
 
 
@@ -528,6 +542,11 @@ READY: dict[str, Ready] = {
     "PersonErased.despite": erased("despite"),
     "RetentionSet.note": retention_note,
     "ReadingTaken.note": reading_note,
+    "AccountMade.sign_in": sign_in,
+    "PersonAddedForOffice.name": office_holder,
 }
-NOBODY_FILLS = {"CheckOutRecorded.note", "AttemptOpened.note", "DeviceAccepted.note"}
+NOBODY_FILLS = {
+    "CheckOutRecorded.note", "AttemptOpened.note", "DeviceAccepted.note", "PersonAddedForOffice.contact",
+    "PersonAddedForOffice.note",
+}  # fmt: skip
 """Fields that no act of this program fills."""

@@ -36,10 +36,11 @@ from course.actions.attempts import SheetContent
 from course.actions.drafting import body, draft
 from course.assessment.attempts import judge
 from course.findings.finding import Finding, Severity
-from course.findings.ground import Ground
+from course.findings.ground import Ground, Tried
 from course.findings.rules import RULES, findings, is_for_lead, rule_words
 from course.moments import new_id
 from course.record.events import AttemptClosed, MarkGiven, Signed
+from course.standards.figure import Figure
 from course.standards.profile import OxygenRule
 from course.words import Care, Closing, Mark, ReadingKind, SlipKind, SpanRole
 
@@ -566,6 +567,17 @@ def test_entered_late_begins_after_24_hours_sharp(small_centre: Centre, late_by:
     assert evidence_of(one) == {("attempt", attempt)}
 
 
+def test_entered_late_does_not_take_a_correction_for_an_entry(small_centre: Centre) -> None:
+    """What was written down in time and mended later shows as an amendment, not as entered late."""
+    c = small_centre
+    attempt = c.enter("pool-22", observed=seen_at(22, 14))
+    (before,) = ground_of(c).tried
+    marks = next(one for one in c.ledger.events(attempt) if one.kind == "marks_given/1")
+    amending.withdraw(c.ledger, c.lead, marks.id, "Tapped at the wrong student.")
+    (after,) = ground_of(c).tried
+    assert after.last_entered == before.last_entered
+
+
 def test_entered_late_says_the_shortest_and_the_longest_of_a_session(small_centre: Centre) -> None:
     c = small_centre
     for _ in range(2):
@@ -958,6 +970,44 @@ def test_reading_against_tick_says_nothing_after_a_later_good_reading_or_a_seen_
     assert [one.about[0] for one in found(c, "reading_against_tick")] == [
         attempt.id for attempt in c.view().attempts if attempt.student == c.amaru
     ]
+
+
+def that_floods(tried: Tried) -> Tried:
+    """The same attempt by a rubric whose errors all tell of a flood; the shipped ones leave that to the centre."""
+    assert tried.skill is not None
+    figure = Figure(quantity="mouthpiece-oxygen", inputs={"po2": "0.7 bar", "place": "underwater"})
+    steps = tuple(
+        step.model_copy(update={"errors": tuple(e.model_copy(update={"figure": figure}) for e in step.errors)})
+        for step in tried.skill.steps
+    )
+    return replace(tried, skill=tried.skill.model_copy(update={"steps": steps}))
+
+
+def test_flood_without_hold_is_told_until_the_unit_is_recorded_as_flooded(small_centre: Centre) -> None:
+    c = small_centre
+    attempt = c.enter("pool-22", critical_mark())
+    ground = ground_of(c)
+    (finding,) = found(changed(ground, *map(that_floods, ground.tried)), "flood_without_hold")
+    assert finding.severity == Severity.DANGER
+    assert "“Open as it leaves the mouth” lets water into the loop, and A-05 did not go on hold" in finding.sentence
+    assert evidence_of(finding) == {("attempt", attempt), ("unit", c.unit_a)}
+    unit_care.flooded(c.ledger, c.lead, c.unit_a, seen_at(22, 15))
+    ground = ground_of(c)
+    assert told(changed(ground, *map(that_floods, ground.tried)), "flood_without_hold") == ""
+
+
+def test_flood_without_hold_says_nothing_of_a_clean_attempt_a_dry_one_or_an_error_that_lets_no_water_in(
+    small_centre: Centre,
+) -> None:
+    c = small_centre
+    c.enter("pool-22")
+    c.enter("pool-23", critical_mark())
+    ground = ground_of(c)
+    assert told(ground, "flood_without_hold") == ""
+    clean, wet = ground.tried
+    dry = with_attempt(that_floods(wet), setting="dry")
+    assert told(changed(ground, that_floods(clean), dry), "flood_without_hold") == ""
+    assert told(changed(ground, that_floods(wet)), "flood_without_hold") != ""
 
 
 def with_oxygen(c: Centre, **limits: int) -> Ground:

@@ -50,6 +50,7 @@ _OF_ONE = {
         "incident_days": "Days for whoever was in an incident",
     },
     "PersonErased": {"despite": "Why in spite of that"},
+    "AccountMade": {"sign_in": "Sign-in name"},
     "UnitAdded": {"label": "Label on the unit", "serial": "Serial number"},
 }
 

@@ -111,8 +111,7 @@ def _requirements(seen: CourseView, told: HoursAnswer, as_of: date) -> FiledSect
     for one in told.students:
         state = student_missing(seen, one.student, as_of)
         bars = "; ".join(f"{bar.word} {bar.words}" for bar in one.bars)
-        skills = f"{state.held} of {plural(state.required, 'required skill')} held, {state.signed} signed"
-        lines.append(FiledLine(f"{'; '.join(filter(None, (skills, *state.papers, bars)))}.", one.name))
+        lines.append(FiledLine(f"{'; '.join(filter(None, (state.counts, *state.papers, bars)))}.", one.name))
     return FiledSection("Requirements met, or short by", tuple(lines), nothing="Nobody learns on this course yet.")
 
 

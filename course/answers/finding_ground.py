@@ -11,7 +11,7 @@ from course.answers.decisions import is_stale
 from course.answers.filling_times import water_times
 from course.answers.gate_view import gates_passed_by
 from course.answers.hours import double_bookings
-from course.answers.missing import student_hours
+from course.answers.missing import student_counts, student_hours
 from course.answers.observers import observer_pairs
 from course.answers.ratios import ratio_terms
 from course.answers.session_times import depth_limit
@@ -21,9 +21,10 @@ from course.assessment.attempts import judge
 from course.findings.ground import Ground, OtherRevision, SeenTogether, SignedStanding, Tried
 from course.hours.oxygen import exposure_days
 from course.hours.ratio import presences, ratio_breaks
-from course.hours.requirements import Count, Hours, counts_of
+from course.hours.requirements import Count, Hours
 from course.hours.unit_time import filling_minutes, held_times
 from course.moments import now, read_stored, training_day
+from course.record.events import Corrected, Withdrawn
 from course.record.facts import Attempt, Decision, Slip
 from course.standards.profile import Profile
 from course.storage.ledger import Ledger
@@ -65,7 +66,7 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         held=held_times(bookings, seen.units),
         filling_minutes={u: used for u in seen.units if (used := filling_minutes(seen.units[u], times)) is not None},
         slips=tuple(slip for slip in all_of(ledger, Slip, course=seen.course.id)),
-        short={s: tuple(one for one in _counted(seen, s, as_of) if one.short_by) for s in seen.students},
+        short={s: tuple(one for one in _counted(seen, s, as_of) if one.is_short) for s in seen.students},
         depth_limits={
             (session.id, water.person): depth_limit(seen, water.person, training_day(session.start))
             for session in sessions.values()
@@ -106,8 +107,9 @@ def _tried(ledger: Ledger, seen: CourseView, attempt: Attempt) -> Tried:
 
 
 def _entered_at(ledger: Ledger, subject: str, *, first: bool = False) -> datetime | None:
-    """When something was first, or last, spoken of in the ledger."""
-    moments = [read_stored(event.recorded_at) for event in ledger.events(subject)]
+    """When something was first, or last, entered in the ledger. An amendment is no entry: it shows by itself."""
+    amending = (Corrected.kind, Withdrawn.kind)
+    moments = [read_stored(event.recorded_at) for event in ledger.events(subject) if event.kind not in amending]
     return (min if first else max)(moments, default=None)
 
 
@@ -167,8 +169,7 @@ def _revision(seen: CourseView, other: Profile, moved: CourseView, as_of: date) 
 
 def _counted(seen: CourseView, student: str, as_of: date) -> tuple[Hours | Count, ...]:
     """Minutes and counts of a student; standings are not asked for here."""
-    counts = counts_of(seen.sessions.values(), student, seen.profile, as_of, now())
-    return (*student_hours(seen, student, as_of), *counts)
+    return (*student_hours(seen, student, as_of), *student_counts(seen, student, as_of))
 
 
 def _skill_words(seen: CourseView, skill: str) -> str:

@@ -7,10 +7,10 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from course import __version__
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
 from course.errors import CourseError
@@ -91,8 +91,8 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     zone = needed(ledger, Centre, ledger.centre_id, "centre").zone
     lines = (
         _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
-        _drill(ledger, zone), _disk(found), _keys(found), _signing(ledger), _erased(ledger), *_clock(ledger),
-        *further, _log(), _versions(found),
+        _drill(ledger, zone), _ending(ledger, zone), _disk(found), _keys(found), _signing(ledger), _erased(ledger),
+        *_clock(ledger), *further, _log(), _versions(found),
     )  # fmt: skip
     worst_first = (State.BAD, State.LOOK, State.OK)
     return HealthAnswer(_sentence(lines), tuple(sorted(lines, key=lambda line: worst_first.index(line.state))))
@@ -174,6 +174,18 @@ def _drill(ledger: Ledger, zone: str) -> HealthLine:
     return HealthLine("Restore drill", State.LOOK if old else State.OK, said, do if old else "")
 
 
+def _ending(ledger: Ledger, zone: str) -> HealthLine:
+    last = recalled().endings.get(str(ledger.folder))
+    if last is None:
+        return HealthLine("Closing", State.OK, "It was closed each time it was open on this machine.")
+    checked = f"the newest {plural(last.checked, 'event')} against their chain, its end against the witness"
+    said = f"On {_when(last.at, zone)} it had not been closed, as after a crash. Checked then: {checked}"
+    if last.whole:
+        return HealthLine("Closing", State.OK, f"{said}; everything that was acknowledged was there.")
+    do = f"Run: course verify {ledger.folder.name}"
+    return HealthLine("Closing", State.BAD if ledger.damage else State.LOOK, f"{said}; something did not fit.", do)
+
+
 def _disk(found: Condition) -> HealthLine:
     said = f"{found.free_bytes / _GIGABYTE:.1f} GB free; the ledger takes {found.ledger_bytes / 1_000_000:.1f} MB."
     if found.free_bytes < max(_LEAST, found.ledger_bytes):
@@ -216,7 +228,8 @@ def _erased(ledger: Ledger) -> HealthLine:
 
 
 def _clock(ledger: Ledger) -> Iterator[HealthLine]:
-    for notice in ledger.notices:
+    told = (ledger.ending.words,) if ledger.ending else ()  # it has a line of its own
+    for notice in ledger.notices[len(told) :]:
         yield HealthLine("Notice", State.LOOK, notice)
 
 
@@ -228,11 +241,7 @@ def _log() -> HealthLine:
 
 
 def _versions(found: Condition) -> HealthLine:
-    try:
-        own = version("loopledger")
-    except PackageNotFoundError:
-        own = "of a checkout"
-    return HealthLine("Versions", State.OK, f"Loopledger {own}, Python {found.python}, SQLite {found.sqlite}.")
+    return HealthLine("Versions", State.OK, f"Loopledger {__version__}, Python {found.python}, SQLite {found.sqlite}.")
 
 
 def _when(at: str, zone: str) -> str:

@@ -115,6 +115,7 @@ _WORDS: dict[type[kinds.Body], Callable[[Private, CourseView, Any], str]] = {
     kinds.RollCalled: _roll,
     kinds.SessionClosed: _closed,
     kinds.Signed: _signed,
+    kinds.SignedConfirmed: _signed,
     kinds.Enrolled: _enrolled,
     kinds.UnitAssigned: _unit,
     kinds.UnitCared: _care,

@@ -120,7 +120,7 @@ class _Others:
 
 
 def _role(roles: tuple[Role, ...]) -> str:
-    word = ROLE_WORDS[roles[0]]
+    word = ROLE_WORDS[roles[0]] if roles else "office holder"
     return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
 
 

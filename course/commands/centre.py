@@ -25,9 +25,10 @@ from course.errors import ExitCode, StandardsError, StorageError
 from course.record.centre_key import grouped
 from course.standards.concerns import concerns
 from course.storage import backup as backups
+from course.storage.common_passwords import check_list
 from course.storage.drill import drill as try_out
 from course.storage.inspection import verify as verify_folder
-from course.storage.ledger import open_ledger
+from course.storage.ledger import Ledger, open_ledger
 from course.storage.mending import rebuild as rebuild_folder
 from course.storage.remembered import remember_check
 from course.storage.rubric_files import read_folder
@@ -71,11 +72,20 @@ def open_centre(folder: Path, *, share: bool, new_code: bool, port: int) -> None
     from course.answers.pad import state_now  # noqa: PLC0415
     from course.screens import serve, slate_route  # noqa: PLC0415
 
+    check_list()
     with open_ledger(folder, write=True) as ledger:
         for notice in filter(None, (*ledger.notices, ledger.damage)):
             click.echo(notice, err=True)
         serve.start(ledger, take, writable=lambda: ledger.damage is None, state=state_now)
-        serve.serve(folder, port=port, share=share, renew_code=new_code, further=slate_route.routes())
+        serve.serve(
+            folder, port=port, share=share, renew_code=new_code, further=slate_route.routes(), beginning=_to_log(ledger)
+        )
+
+
+def _to_log(ledger: Ledger) -> dict[str, object]:
+    """What the log is told of an opening: whether the last end was one, and what was found."""
+    found = ledger.ending
+    return {"not_closed": {"checked": found.checked, "whole": found.whole}} if found else {}
 
 
 @main.command()

@@ -31,6 +31,7 @@ RULES: tuple[Rule, ...] = (
     attempts.same_marks,
     attempts.value_against_tick,
     readings.reading_against_tick,
+    readings.flood_without_hold,
     attempts.critical_open,
     attempts.not_closed,
     attempts.corrections_disagree,

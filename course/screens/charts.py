@@ -18,11 +18,12 @@ import fontpkg
 import streamlit as st
 import vl_convert
 
+from course.access import Sight
 from course.answers.class_practice import ClassSkill
 from course.answers.practice import ENOUGH, WHERE_WORDS
 from course.answers.step_map import StepMap
 from course.paper.shapes import Part, mark_shape
-from course.screens import theme
+from course.screens import offers, theme
 from course.words import Mark
 
 LayeredChart = alt.LayerChart | alt.FacetChart | alt.VConcatChart
@@ -115,7 +116,7 @@ def offer(picture: str, data: str, name: str) -> None:
     )
     with st.container(horizontal=True):
         for label, content, ending, kind in files:
-            st.download_button(label, content, f"{name}.{ending}", kind, on_click="ignore", key=f"{ending}-{name}")
+            offers.offer(Sight.CHART_FILE, label, content, f"{name}.{ending}", kind, key=f"{ending}-{name}")
 
 
 def svg_of(chart: LayeredChart, finding: str) -> str:

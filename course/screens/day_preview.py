@@ -6,13 +6,14 @@ from functools import partial
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.day_paper import day_paper
 from course.answers.day_state import sessions_on
 from course.answers.days import day_words
 from course.answers.incident_paper import CONFIDENTIAL, incident_paper
 from course.paper.day_sheet import print_day_sheet
 from course.paper.incident_sheet import print_incident_sheet
-from course.screens import audit_parts, day_parts, filed_preview, preview
+from course.screens import audit_parts, day_parts, filed_preview, offers, preview
 from course.screens.frame import Screen, show_told, telling
 
 RECORD, HOME, DAY, INCIDENT = "Competency record", "Sheet to take home", "Day sheet", "Incident sheet"
@@ -56,5 +57,5 @@ def _show_of_day(screen: Screen, paper: str) -> None:
         show_told()
         return
     name = f"{paper.lower().replace(' ', '-')}.pdf"
-    st.download_button("Download the PDF", pdf, name, "application/pdf", type="primary", on_click="ignore")
+    offers.offer(Sight.DAY_PREVIEW_FILE, "Download the PDF", pdf, name, "application/pdf", type="primary")
     preview.show(pdf)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.bench_sheet import bench_sheet
 from course.answers.candidate_file import candidate_file
 from course.answers.course_file import course_file
@@ -11,7 +12,7 @@ from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE,
 from course.answers.statement import statement
 from course.answers.unit_history import unit_history
 from course.paper.filed_sheet import print_filed
-from course.screens import choices, preview
+from course.screens import choices, offers, preview
 from course.screens.frame import Screen, choose_day, plain, show_told, telling
 from course.words import Role
 
@@ -38,7 +39,7 @@ def show(screen: Screen, paper: str) -> None:
     st.markdown(f"## {plain(answer.sentence)}")
     st.caption(plain(answer.caution))
     name = f"{paper.lower().replace(' ', '-')}.pdf"
-    st.download_button("Download the PDF", pdf, name, "application/pdf", type="primary", on_click="ignore")
+    offers.offer(Sight.FILED_FILE, "Download the PDF", pdf, name, "application/pdf", type="primary")
     preview.show(pdf)
 
 

@@ -7,14 +7,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from functools import wraps
-from typing import ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.centre_answer import CentreAnswer, centre
 from course.answers.course_view import CourseView, view
 from course.answers.days import as_of_words
-from course.errors import CourseError, StorageError
+from course.asker import require_sight
+from course.errors import CourseError, RefusedError, StorageError
 from course.places import PAGES
 from course.screens.serve import current_ledger
 from course.storage.ledger import Ledger
@@ -99,6 +101,24 @@ def telling(act: Callable[_P, _R]) -> Callable[_P, _R | None]:
         return None
 
     return told
+
+
+def drawn_alone(sight: Sight) -> Callable[[Callable[_P, None]], Callable[_P, Any]]:
+    """Make a part of a page that is drawn anew without the rest of it; it asks anew whether it may be seen."""
+
+    def made(part: Callable[_P, None]) -> Callable[_P, Any]:
+        @wraps(part)
+        def asked(*args: _P.args, **kwargs: _P.kwargs) -> None:
+            try:
+                require_sight(sight)
+            except RefusedError as error:
+                st.warning(literal(error.sentence))
+                return
+            part(*args, **kwargs)
+
+        return st.fragment(asked)
+
+    return made
 
 
 def show_told() -> None:

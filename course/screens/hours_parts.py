@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.hours import BreakLine, HoursAnswer
 from course.answers.marking import session_words
 from course.answers.session_times import SessionTimes
-from course.screens import charts, choices, hours_charts
+from course.screens import charts, choices, hours_charts, offers
 from course.screens.frame import Screen, plain
 from course.screens.wide_table import table
 from course.words import plural
@@ -82,9 +83,9 @@ def water_table(times: SessionTimes) -> None:
         for line in written
     ]  # fmt: skip
     table(head, rows, right=(4, 5, 6, 7))
-    st.download_button(
-        "Data (CSV)", times.water_csv(), "water-times.csv", "text/csv", on_click="ignore", key="csv-water-times"
-    )  # fmt: skip
+    offers.offer(
+        Sight.TIMES_FILE, "Data (CSV)", times.water_csv(), "water-times.csv", "text/csv", key="csv-water-times"
+    )
 
 
 def totals(answer: HoursAnswer) -> None:

@@ -6,6 +6,7 @@ from functools import partial
 
 import streamlit as st
 
+from course.access import Sight
 from course.actions import incident as incidents
 from course.answers.day_state import open_incidents
 from course.answers.days import day_words
@@ -15,7 +16,7 @@ from course.moments import Observed, now, observed_at
 from course.paper.incident_sheet import print_incident_sheet
 from course.record.day_facts import Incident
 from course.record.facts import Session
-from course.screens import preview, theme
+from course.screens import offers, preview, theme
 from course.screens.frame import Screen, plain, telling
 from course.words import STAFF, listed, plural
 
@@ -86,13 +87,13 @@ def incidents_part(screen: Screen, session: Session, actor: str | None) -> None:
         if held.resumed is None:
             _resume(screen, session, held, actor)
         st.caption("The incident sheet is confidential; the lead decides who may see it.")
-        st.download_button(
+        offers.offer(
+            Sight.INCIDENT_FILE,
             "Incident sheet: who saw what",
             partial(_printed, screen, session, held.id),
             "incident-sheet.pdf",
             "application/pdf",
             key=f"sheet-{held.id}",
-            on_click="ignore",
         )
 
 

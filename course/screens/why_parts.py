@@ -6,13 +6,14 @@ from datetime import date
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.findings import course_findings
 from course.answers.origin import Origin, OriginLine, OriginPart, event_origin
 from course.answers.origin_finding import finding_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
 from course.hours.requirements import KIND_WORDS
 from course.paper.origin_sheet import print_origin
-from course.screens import choices, preview
+from course.screens import choices, offers, preview
 from course.screens.frame import Screen, plain, telling
 
 STANDING, SIGNED, MINUTES, SESSION = "A standing", "A signed record", "Minutes", "A session"
@@ -93,7 +94,7 @@ def show(screen: Screen, answer: Origin) -> None:
     st.markdown("  \n".join(f"**{name}:** {plain(_short(value))}" for name, value in answer.facts))
     pdf = telling(preview.as_bytes)(print_origin, screen.ledger, answer, "A4")
     if pdf:
-        st.download_button("Download as paper (PDF)", pdf, "show-why.pdf", "application/pdf", on_click="ignore")
+        offers.offer(Sight.WHY_FILE, "Download as paper (PDF)", pdf, "show-why.pdf", "application/pdf")
     for part in answer.parts[:_MOST_PARTS]:
         _part(part)
     if len(answer.parts) > _MOST_PARTS:

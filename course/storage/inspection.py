@@ -119,7 +119,7 @@ def _check(asked: _Asked, found: _Found, *, lenient: bool) -> None:
     engine = site.engine(site.reading_way, lenient=lenient)
     try:
         with engine.connect() as connection:
-            identity = identify(connection, site)
+            identity = identify(connection, site, any_layout=True)
             counted = sa.select(sa.func.count()).select_from(event).where(_own(site, event))
             count = connection.execute(counted).scalar_one()
             _check_guards(connection, site, found)
@@ -236,6 +236,11 @@ def _check_witness(connection: sa.Connection, identity: Identity, site: Site, li
 def _check_facts(
     connection: sa.Connection, identity: Identity, vault: Vault, found: _Found, progress: Progress | None
 ) -> None:
+    if identity.layout != tables.NEWEST_LAYOUT:
+        found.notices.append(
+            f"The tables have layout {identity.layout} and are moved to {tables.NEWEST_LAYOUT} when the ledger is next "
+            "opened for writing."
+        )
     if not identity.tables_fit:
         found.notices.append(
             "The tables are of another version and are written anew when the ledger is next opened for writing."
