@@ -125,7 +125,6 @@ ACTS: dict[str, Act] = {
 TOLD = {"readings.take_reading": Act.CARE, "readings.take_readings": Act.CARE}
 """Acts that one of two rights lets somebody do, and the one that a refusal names."""
 PARTS = {
-    "signing.deciding": "reads; asks for acts that sign",
     "accounts.closing": "drafts alone, for `close_account` and `erase_person`",
     "attempts.close_draft": "a draft alone, for acts that ask",
     "attempts.opening_draft": "a draft alone, for acts that ask",
