@@ -13,6 +13,7 @@ from course.actions import accounts
 from course.actions.privacy import erase_person
 from course.answers.accounts import account_named, account_of, any_account
 from course.answers.own_data import own_data
+from course.exchange.audit_check import check_file
 from course.exchange.audit_file import seal
 from course.exchange.merging import hand_over, merge
 from course.exchange.own_data import own_data_bytes, page
@@ -72,6 +73,15 @@ def test_an_audit_file_with_names_has_neither_hashes_nor_sign_in_names(with_acco
             assert b"Amaru Tendelle" in content or name != "tables/names.csv"
             for secret in ("argon2", SIGN_IN, *hashes(c)):
                 assert secret.encode() not in content, name
+
+
+def test_an_audit_file_of_a_centre_with_accounts_is_found_whole(with_accounts: Centre, tmp_path: Path) -> None:
+    c = with_accounts
+    accounts.enter_for_office(c.ledger, c.lead, shown_as="Odo", name="odo", password=PASSWORD, offices=[Office.AUDITOR])
+    for given_to in (None, "Harbour Office"):
+        file = tmp_path / f"{given_to}.zip"
+        seal(c.ledger, file, given_to=given_to)
+        assert check_file(file).fine
 
 
 def test_the_files_of_a_folder_and_a_bundle_hold_accounts_sealed(with_accounts: Centre, tmp_path: Path) -> None:

@@ -67,7 +67,7 @@ def give(app: AppTest, who: str, name: str, shown_as: str = "", offices: tuple[O
     for field in app.text_input:
         if field.label == "Sign-in name":
             field.set_value(name)
-        elif field.label == "Name of somebody new":
+        elif field.label == "Name, where it is somebody new":
             field.set_value(shown_as)
     next(one for one in app.button_group if one.label == "Offices").set_value(list(offices))
     return press(app, "Give the account")
@@ -108,8 +108,8 @@ def test_an_auditor_is_entered_with_their_account(served: Centre) -> None:
     assert "needs an office, auditor or administrator" in told(refused)
 
 
-def change(app: AppTest, who: str, what: str, office: str = "auditor") -> AppTest:
-    for label, value in (("Whose account", who), ("What", what), ("Which office, where one is given or taken", office)):
+def change(app: AppTest, who: str, what: str) -> AppTest:
+    for label, value in (("Whose account", who), ("What", what)):
         next(box for box in app.selectbox if box.label == label).set_value(value)
     return press(app, "Do it")
 
@@ -118,13 +118,13 @@ def test_passwords_offices_and_closing_by_the_page(served: Centre) -> None:
     c = with_lead(served)
     accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST)
     name = next(one.shown for one in _known(c) if one.person == c.second)
-    change(page(), name, "give an office", "administrator")
+    change(page(), name, "give the office of administrator")
     assert holders_of(c.ledger, c.second) == {Role.INSTRUCTOR, Office.ADMINISTRATOR}
-    password = shown_password(change(page(), name, "a new first password"))
+    password = shown_password(change(page(), name, "set a new first password"))
     found = account_of(c.ledger, c.second)
     assert found is not None
     assert is_right(found.password, password)
-    change(page(), name, "take an office away", "administrator")
+    change(page(), name, "take the office of administrator away")
     assert holders_of(c.ledger, c.second) == {Role.INSTRUCTOR}
     assert "The PIN is taken away." in told(change(page(), name, "take the PIN away"))
     assert "What they entered stays." in told(change(page(), name, "close the account"))

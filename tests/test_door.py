@@ -641,3 +641,12 @@ def test_the_grid_offers_as_writers_whoever_may_be_one_for_the_one_who_is_signed
     with acting_as(own, Role.INSTRUCTOR):
         alone = grid(ids.ledger, ids.sessions["pool-22"], slate)
     assert [one["id"] for one in alone["observers"]] == [alone["observer"]] == [ids.second]
+
+
+def test_a_password_of_the_longest_kind_in_any_script_gets_in(own: SignedCentre) -> None:
+    longest = "".join(chr(0x1D400 + place * 37 % 251) for place in range(256))  # four bytes each
+    with acting_as(own, Role.STUDENT):
+        accounts.set_password(own.ids.ledger, own.ids.amaru, own.ids.amaru, longest, own=True)
+    assert own.sign_in("student", longest).status == 303
+    fields = {"before": longest, "new": longest[::-1], "again": longest[::-1]}
+    assert own.send(door.CHANGE, own.token(Role.STUDENT), **fields).status == 303

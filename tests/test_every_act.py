@@ -20,10 +20,12 @@ from course.actions import accounts, presence, times
 from course.actions.accounts import make_account
 from course.actions.centre import add_person
 from course.actions.day import close_session
+from course.actions.drafting import draft
 from course.actions.times import WaterRow
 from course.answers.accounts import holders_of
 from course.errors import CourseError, RefusedError
-from course.record.events import MarkGiven
+from course.moments import new_id
+from course.record.events import ExceptionProposed, MarkGiven, SignedOff
 from course.record.facts import Session
 from course.storage import passwords
 from course.words import Authority, Closing, Mark, Office, ReadingKind, Role, SlipAnswer, SlipKind
@@ -187,6 +189,7 @@ def given(c: Centre) -> dict[str, Any]:
     presence.sign_in(c.ledger, c.lead, session, c.amaru, seen_at(22, 13, 35), end=seen_at(22, 15))
     times.save_water(c.ledger, c.lead, session, [WaterRow(c.amaru, 30, unit=c.unit_a)])
     there = c.ledger.fact("session", session)
+    signed = signed_off(c)
     assert isinstance(there, Session)
     return {
         "person": c.zoe, "student": c.zoe, "students": [c.zoe], "staff": [c.second], "present": [c.zoe],
@@ -210,10 +213,24 @@ def given(c: Centre) -> dict[str, Any]:
         "files": {}, "began_from": None, "shown_from": (), "rows": [], "water": there.water[0].id,
         "good_until": "2027-01-01", "hold_id": first(c, c.zoe), "list_passed_by": c.lead, "passed_by": c.lead,
         "low": True, "sheets": [], "closing": Closing.COMPLETED, "change": {}, "shown_open": (), "tablets": 0,
-        "missing": (), "tablets_waiting": 0, "exception": first(c, c.zoe), "rule": "skill:mp-close-out",
+        "missing": (), "tablets_waiting": 0, "replaces": (),
+        "exception": signed[0], "sign_off_id": signed[1], "rule": "hours:on_loop", "typed": {}, "first": 1,
         "given_to": "Saltmarsh", "arrival": first(c, c.zoe), "item": "hours:pool", "shown": None, "keys": None,
-        "sign_off_id": first(c, c.zoe), "typed": {}, "replaces": (),
     }  # fmt: skip
+
+
+def signed_off(c: Centre) -> tuple[str, str]:
+    """An exception that waits for a second word, and a sign-off, as another laptop may have made them."""
+    exception, sign_off = new_id(), new_id()
+    common: dict[str, Any] = {"course": c.course, "student": c.zoe, "as_of": "2026-10-25", "rests_on": "0" * 64}
+    proposed = ExceptionProposed(
+        exception=exception, rule="hours:on_loop", sentence="Short.", observed=seen_at(25), reason="because", **common
+    )
+    signed = SignedOff(
+        sign_off=sign_off, issue=1, profile="ex-first-unit", revision="r1", rules=1, observed=seen_at(25), **common
+    )
+    c.ledger.append([draft(c.lead, one, private_of=c.zoe) for one in (proposed, signed)])
+    return exception, sign_off
 
 
 def first(c: Centre, subject: str) -> str:

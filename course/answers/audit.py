@@ -151,6 +151,8 @@ class AuditAnswer:
     ledger: LedgerAudit
     notes: tuple[str, ...]
     head: LedgerHead
+    asked: tuple[tuple[str, str], ...] = ()
+    """What it answers, so that the same can be asked again: courses with their days, whom it is for, what was found."""
 
 
 def audit_answer(
@@ -184,6 +186,12 @@ def audit_answer(
         ledger=ledger_part,
         notes=(RECORD_NOTE, EXAMPLE_NOTE),
         head=LedgerHead(ledger.centre_id, head.chain, head.seq, head.hash),
+        asked=(
+            ("courses", " ".join(f"{course}/{day.isoformat()}" for course, day in courses)),
+            *((("given_to", given_to),) if given_to is not None else ()),
+            ("findings", "\n".join(findings)),
+            ("notices", "\n".join(notices)),
+        ),
     )
     return answer if named else _left_out(answer)
 

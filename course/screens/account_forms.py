@@ -6,6 +6,7 @@ A first password is drawn by lot and shown once, in the answer to the very tap t
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import streamlit as st
 
@@ -21,10 +22,10 @@ from course.words import OFFICE_WORDS, Office
 
 _NEW = ""
 _CHANGES = {
-    "password": "a new first password",
+    "password": "set a new first password",
     "pin": "take the PIN away",
-    "give": "give an office",
-    "take": "take an office away",
+    **{f"give {office}": f"give the office of {OFFICE_WORDS[office]}" for office in Office},
+    **{f"take {office}": f"take the office of {OFFICE_WORDS[office]} away" for office in Office},
     "close": "close the account",
 }
 
@@ -56,7 +57,7 @@ def _give_form(screen: Screen, lines: tuple[AccountLine, ...]) -> None:
     people |= {known.id: known.shown for known in screen.centre.people if known.id not in has}
     with st.form(_fresh("give-account")):
         person = st.selectbox("Who", list(people), format_func=people.__getitem__, index=None)
-        shown_as = st.text_input("Name of somebody new", max_chars=200)
+        shown_as = st.text_input("Name, where it is somebody new", max_chars=200)
         name = st.text_input("Sign-in name", max_chars=200)
         offices = st.pills("Offices", list(Office), format_func=OFFICE_WORDS.__getitem__, selection_mode="multi")
         if st.form_submit_button("Give the account", type="primary"):
@@ -80,17 +81,14 @@ def _change_form(screen: Screen, lines: tuple[AccountLine, ...]) -> None:
     people = {line.person: line.shown for line in lines}
     with st.form(_fresh("change-account")):
         person = st.selectbox("Whose account", list(people), format_func=people.__getitem__, index=None)
-        change = st.selectbox("What", list(_CHANGES), format_func=_CHANGES.__getitem__)
-        office = st.selectbox(
-            "Which office, where one is given or taken", list(Office), format_func=OFFICE_WORDS.__getitem__
-        )
-        if st.form_submit_button("Do it") and office:
-            _tell(telling(_change)(screen, person, change, office))
+        change = st.selectbox("What", list(_CHANGES), format_func=_CHANGES.__getitem__, index=None)
+        if st.form_submit_button("Do it"):
+            _tell(telling(_change)(screen, person, change))
 
 
-def _change(screen: Screen, person: str | None, change: str, office: Office) -> str:
-    if person is None:
-        raise RefusedError("Choose the person first. Nothing was changed.")
+def _change(screen: Screen, person: str | None, change: str | None) -> str:
+    if person is None or change is None:
+        raise RefusedError("Choose whose account, and what. Nothing was changed.")
     ledger, actor, password = screen.ledger, _actor(screen), first_password()
     done: dict[str, tuple[Callable[[], None], str]] = {
         "password": (
@@ -98,10 +96,11 @@ def _change(screen: Screen, person: str | None, change: str, office: Office) -> 
             f"Any PIN is gone. {_once(password)}",
         ),
         "pin": (lambda: acts.set_pin(ledger, actor, person, None), "The PIN is taken away."),
-        "give": (lambda: acts.give_office(ledger, actor, person, office), "The office is given."),
-        "take": (lambda: acts.take_office(ledger, actor, person, office), "The office is taken away."),
         "close": (lambda: acts.close_account(ledger, actor, person), "The account is closed. What they entered stays."),
     }
+    for office in Office:
+        done[f"give {office}"] = partial(acts.give_office, ledger, actor, person, office), "The office is given."
+        done[f"take {office}"] = partial(acts.take_office, ledger, actor, person, office), "The office is taken away."
     act, told = done[change]
     act()
     return told
