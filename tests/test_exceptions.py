@@ -293,3 +293,18 @@ def test_a_critical_error_after_the_days_to_finish_in_was_seen_all_the_same(c: C
         ),
     )
     assert "a critical error was seen and nothing has cleared it." in told
+
+
+def test_never_over_a_critical_error_of_a_later_day_than_the_page_shows(c: Centre) -> None:
+    later = planning.plan_session(
+        c.ledger, c.lead, course=c.course, title="One more pool", setting="pool", start=seen_at(28, 13, 30),
+        end=seen_at(28, 16, 20),
+    )  # fmt: skip
+    c.sessions["pool-28"] = later
+    shown = rests_on(c)
+    made = propose(c, SKILL_RULE, shown)
+    second(c, made, shown)
+    c.enter("pool-28", critical_mark())
+    (state,) = sheet(c).exceptions
+    assert (state.stands, state.why_not) == (False, "over a critical error that nothing has cleared")
+    assert "a critical error was seen" in refused(c, lambda c: propose(c, SKILL_RULE, shown))
