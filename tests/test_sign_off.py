@@ -155,7 +155,7 @@ def test_a_later_change_shows_as_signed_on_an_older_record(c: Centre, change: st
     CHANGES[change](c)
     (issue,) = sheet(c).issues
     assert issue.older
-    assert issue.sentence.endswith("The record has changed since: signed on an older record.")
+    assert "The record has changed since: signed on an older record." in issue.sentence
     assert fact(c, made).model_dump() == before, "what was signed stays as it was"
 
 
@@ -165,6 +165,10 @@ def test_what_was_found_after_the_sign_off_is_told_at_the_skill(c: Centre) -> No
     told = decision_detail(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY)
     assert told is not None
     assert "Found after signing: attempt 6 of 23 Oct 2026, critical, was entered." in told.sentence
+    assert issues(c)[0].endswith(
+        "signed on an older record. Found after sign-off: Close before it leaves the mouth: attempt 6 of 23 Oct 2026, "
+        "critical, was entered."
+    )
 
 
 def test_what_touches_another_student_makes_nothing_older(c: Centre) -> None:

@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
-from course.answers.decisions import HELD, STALE, assessors_of, evidence, signed_word
+from course.answers.decisions import HELD, STALE, assessors_of, evidence, is_stale, signed_word
 from course.answers.exceptions import ExceptionState, counted_hash, exception_states, rule_of
 from course.answers.missing import StudentMissing, student_counts, student_hours, student_missing
 from course.assessment.sentences import standing_sentence
@@ -259,8 +260,20 @@ def issue_line(ledger: Ledger, seen: CourseView, one: SignOff) -> IssueLine:
         told.append(f"{plural(len(one.exceptions), 'exception')} stood in for what was short.")
     told += [_back_words(ledger, seen, one)] if one.taken_back else []
     told += ["A later issue took its place."] if not (stands or one.taken_back) else []
-    told += [f"The record has changed since: {STALE}."] if older else []
+    told += [f"The record has changed since: {STALE}.", *_found_since(ledger, seen, one)] if older else []
     return IssueLine(one.id, one.issue, stands, older, " ".join(told))
+
+
+def _found_since(ledger: Ledger, seen: CourseView, one: SignOff) -> list[str]:
+    """What was entered, amended or taken away since, skill by skill, where it is about a skill."""
+    day = last_known(seen, one.student, _day(one))
+    told = []
+    for skill in _required(seen, one.student, day):
+        decision = seen.decision(one.student, skill, day)
+        if decision and is_stale(seen, decision, skill, day):
+            found = found_after_signing(ledger, seen, decision, skill, day)
+            told += [f"{skill.title}: {'; '.join(found)}"] if found else []
+    return [f"Found after sign-off: {'. '.join(told)}."] if told else []
 
 
 def _day(one: SignOff) -> date:
