@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, datetime, timedelta
+from itertools import permutations
 
 import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, ZONE, Centre, critical_mark, seen_at, sheet_of
@@ -23,6 +24,7 @@ from course.answers.origin_words import thing_words
 from course.answers.standards_move import move_preview
 from course.moments import observed_at
 from course.record.events import ExceptionSeconded, read_body
+from course.record.projection import project
 from course.record.signing_facts import MadeException
 from course.words import DecisionKind
 
@@ -308,3 +310,17 @@ def test_never_over_a_critical_error_of_a_later_day_than_the_page_shows(c: Centr
     (state,) = sheet(c).exceptions
     assert (state.stands, state.why_not) == (False, "over a critical error that nothing has cleared")
     assert "a critical error was seen" in refused(c, lambda c: propose(c, SKILL_RULE, shown))
+
+
+def test_the_order_in_which_laptops_bring_the_words_changes_nothing(c: Centre) -> None:
+    made = propose(c, SKILL_RULE, rests_on(c))
+    second(c, made, rests_on(c))
+    events = list(c.ledger.events(made))
+    amending.withdraw(c.ledger, c.second, events[1].id, "Another student.")
+    events = list(c.ledger.events(made))
+    found = [project(order) for order in permutations(events)]
+    assert len(found) == 6
+    assert all(one == found[0] for one in found)
+    assert isinstance(found[0], MadeException)
+    assert found[0].seconds == ()
+    assert project(events[1:]) is None, "a second word without what it is about waits"
