@@ -358,3 +358,15 @@ def test_totals_of_the_transfer_file_are_those_of_hours(elsewhere: Elsewhere) ->
     amounts = {one.item: one.amount for one in elsewhere.answer.carried.amounts}
     assert list(printed.values()) == list(amounts.values())
     assert printed["minutes pool"] == 170
+
+
+def test_a_key_that_is_pinned_later_is_noted_with_the_same_file(small_centre: Centre, elsewhere: Elsewhere) -> None:
+    c = small_centre
+    first = arrivals.note_arrival(c.ledger, c.lead, c.course, c.amaru, shown(elsewhere.signed), None)
+    assert c.view().arrivals[0].signature == "unknown"
+    accept(c, first, POOL_ITEM, 60)
+    assert note(c, elsewhere, elsewhere.signed) == first
+    (arrival,) = c.view().arrivals
+    assert (arrival.signature, arrival.contested) == ("pinned", ())
+    assert pool(c)[1] == 60, "what was accepted stays"
+    assert "It is not taken in a second time." in refused(c, lambda c: note(c, elsewhere, elsewhere.signed))
