@@ -144,13 +144,18 @@ def _refuse_unplain(value: object, depth: int) -> None:
         if abs(value) >= MOST:
             raise ValueError(f"{_short(value)} is too large for a whole number in the ledger")
     elif isinstance(value, dict):
-        for key, inner in value.items():
+        for key in value:
             if not (isinstance(key, str) and key.isascii()):
                 raise ValueError(f"{key!r} is no plain key")
-            _refuse_unplain(inner, depth + 1)
+        _refuse_unplain_in(value.values(), depth)
     elif isinstance(value, list | tuple):
-        for inner in value:
-            _refuse_unplain(inner, depth + 1)
+        _refuse_unplain_in(value, depth)
     else:
         wrong = f"{type(value).__name__} is not allowed in the ledger; write quantities as decimal strings"
         raise ValueError(wrong)  # noqa: TRY004 - callers hear one kind of complaint about data
+
+
+def _refuse_unplain_in(values: Iterable[object], depth: int) -> None:
+    for inner in values:
+        if type(inner) is not str or depth == _DEEPEST:  # most are texts, and nothing is wrong with a text
+            _refuse_unplain(inner, depth + 1)

@@ -9,8 +9,9 @@ import queue
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
+from itertools import islice
 from typing import Any, TypeVar, cast
 
 import sqlalchemy as sa
@@ -144,7 +145,7 @@ class Writer:
             else:
                 job.done.set_exception(not_saved(result))
 
-    def _commit_in_the_end(self, jobs: Sequence[_Job]) -> list[Added | Exception]:
+    def _commit_in_the_end(self, jobs: Sequence[_Job]) -> Sequence[Added | Exception]:
         """Commit; again when the database took it back only because another transaction stood in the way."""
         for _ in range(_TRIES - 1):
             try:
@@ -154,12 +155,9 @@ class Writer:
                     raise
         return self._commit(jobs)
 
-    def _commit(self, jobs: Sequence[_Job]) -> list[Added | Exception]:
+    def _commit(self, jobs: Sequence[_Job]) -> Sequence[Added | Exception]:
         with self.engine.begin() as connection:
-            if len(jobs) == 1:
-                came: list[Added | Exception] = [add_entries(connection, self._stamp, jobs[0].entries)]
-            else:
-                came = [self._add_one(connection, job) for job in jobs]
+            came = self._add_all(connection, jobs)
             added = [one for one in came if isinstance(one, Added)]
             self._refuse_lost_tail(added, connection.dialect.name)
         if added:
@@ -176,6 +174,20 @@ class Writer:
         at_end = {before.seq: before.hash}
         if told := loss(seen, before.seq, lambda seq: at_end.get(seq, seen.hash), kind):
             raise DamageError(f"NOT saved: {told}")
+
+    def _add_all(self, connection: sa.Connection, jobs: Sequence[_Job]) -> Sequence[Added | Exception]:
+        """Add all waiting lists as one; where something is wrong, list by list, to see with which."""
+        if len(jobs) == 1:
+            return [add_entries(connection, self._stamp, jobs[0].entries)]
+        try:
+            with connection.begin_nested():
+                added = add_entries(connection, self._stamp, [entry for job in jobs for entry in job.entries])
+        except DBAPIError:
+            raise
+        except Exception:
+            return [self._add_one(connection, job) for job in jobs]
+        events = iter(added.events)
+        return [replace(added, events=list(islice(events, len(job.entries)))) for job in jobs]
 
     def _add_one(self, connection: sa.Connection, job: _Job) -> Added | Exception:
         """Add one waiting list; what is wrong with it alone must not keep the others from being saved."""
