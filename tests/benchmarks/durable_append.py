@@ -70,9 +70,8 @@ def _one_writer(ledger: Ledger, raw: Raw, saves: Sequence[Draft]) -> tuple[float
     return statistics.median(ours), statistics.median(floor)
 
 
-def _twelve(ledger: Ledger, raw: Raw, drafts: Sequence[Draft]) -> tuple[float, float]:
+def _twelve(ledger: Ledger, raw: Raw, shares: Sequence[Sequence[Draft]]) -> tuple[float, float]:
     """Seconds an event: twelve people who save one thing after another, and a raw insert of each."""
-    shares = [drafts[hand::_WRITERS] for hand in range(_WRITERS)]
     ours, floor = [], []
     for start in range(0, len(shares[0]), 10):
         stored: list[Event] = []
@@ -104,6 +103,11 @@ def _taps(ledger: Ledger, before: int, count: int) -> list[Draft]:
     return lasts
 
 
+def _attempts(count: int) -> list[Draft]:
+    """Attempts of ten taps, one after another, as one pad sends them: each event a save of its own."""
+    return [draft for _ in range(max(1, count // 12)) for draft in an_attempt(*[Mark.DONE] * 10)]
+
+
 def _tell(what: str, ours: float, floor: float, wanted: float | None) -> None:
     bar = f"; wanted: under {wanted}" if wanted else ""
     sys.stdout.write(f"{what:<38} {ours * 1e3:7.3f} ms; raw {floor * 1e3:7.3f} ms; {ours / floor:5.2f}x{bar}\n")
@@ -119,11 +123,12 @@ def main() -> None:
         with new_centre(Path(place) / "centre") as ledger, closing(Raw(Path(place) / "raw.db")) as raw:
             _one_writer(ledger, raw, [a_unit() for _ in range(50)])  # warm
             _tell("one writer, units", *_one_writer(ledger, raw, [a_unit() for _ in range(saves)]), 4)
-            for before in (0, 9, 29):
-                taps = _taps(ledger, before, saves // 2)
-                _tell(f"one writer, tap {before + 1} of an attempt", *_one_writer(ledger, raw, taps), 4)
-            _tell("twelve writers, units", *_twelve(ledger, raw, [a_unit() for _ in range(4 * saves)]), 1.6)
-            _tell("twelve writers, tap 10 of an attempt", *_twelve(ledger, raw, _taps(ledger, 9, 2 * saves)), 1.6)
+            _tell("one writer, attempts of ten taps", *_one_writer(ledger, raw, _attempts(saves)), 4)
+            _tell("one writer, tap 30 of an attempt", *_one_writer(ledger, raw, _taps(ledger, 29, saves // 4)), None)
+            units = [[a_unit() for _ in range(saves // 4)] for _ in range(_WRITERS)]
+            _tell("twelve writers, units", *_twelve(ledger, raw, units), 1.6)
+            attempts = [_attempts(saves // 4) for _ in range(_WRITERS)]
+            _tell("twelve writers, attempts of ten taps", *_twelve(ledger, raw, attempts), 1.6)
 
 
 if __name__ == "__main__":
