@@ -7,7 +7,9 @@ question, in whatever thread that comes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 
 from course.access import Act, Holder, Right, Sight, may, may_by_pin, own_only, require, require_by_pin
@@ -42,6 +44,7 @@ class Asker:
 
 
 _ways: list[Callable[[], Asker | None]] = []
+_as: ContextVar[Asker | None] = ContextVar("asked_as", default=None)
 
 
 def ask_by(way: Callable[[], Asker | None] | None) -> None:
@@ -55,7 +58,19 @@ def asking() -> Asker | None:
     Raises:
         SignedOutError: somebody has to be signed in and nobody is, or no longer.
     """
+    if (known := _as.get()) is not None:
+        return known
     return _ways[0]() if _ways else None
+
+
+@contextmanager
+def asked_as(asker: Asker) -> Iterator[None]:
+    """Within it this person asks: for whoever was just looked at by password and is not let in yet."""
+    before = _as.set(asker)
+    try:
+        yield
+    finally:
+        _as.reset(before)
 
 
 def may_ask(right: Right) -> bool:
@@ -106,9 +121,19 @@ def writer_for(writer: str) -> str:
     Raises:
         OtherNameError: somebody else than both is signed in.
     """
-    asker = asking()
-    if asker is None or asker.person == writer:
-        return writer
-    if Role.LEAD not in asker.roles or not asker.may(Act.EVALUATE):
+    if not may_enter_for(writer):
         refuse_other_name(writer)
-    return asker.person
+    asker = asking()
+    return writer if asker is None else asker.person
+
+
+def may_enter_for(writer: str) -> bool:
+    """Whether whoever asks may copy in what this person wrote on paper: their own, and a lead everybody's."""
+    asker = asking()
+    return asker is None or asker.person == writer or (Role.LEAD in asker.roles and asker.may(Act.EVALUATE))
+
+
+def sees_as_lead(roles: Iterable[Holder]) -> bool:
+    """Whether what is for the lead alone is shown: to whoever is signed in by their rights, else to these roles."""
+    asker = asking()
+    return may(roles, Act.OBSERVE) if asker is None else asker.may(Sight.OBSERVERS)

@@ -16,7 +16,7 @@ seen = screen.course
 st.title("Findings")
 frame.choose_course(screen)
 head = st.container()
-looker = choices.one_of("Who is looking?", staff(seen), "findings-looker", seen.centre.lead)
+looker = choices.looking("Who is looking?", staff(seen), "findings-looker", seen.centre.lead)
 as_of = frame.choose_day(seen)
 answer = course_findings(screen.ledger, seen, as_of, looker or "")
 head.markdown(f"## {frame.plain(answer.sentence)}")

@@ -16,7 +16,7 @@ seen = screen.course
 
 st.title("Observers")
 frame.choose_course(screen)
-asker = choices.one_of("Who is looking?", staff(seen), "looker")
+asker = choices.looking("Who is looking?", staff(seen), "looker")
 if asker is None:
     st.markdown("This page is for the lead alone. Say who is looking.")
     st.stop()

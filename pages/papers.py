@@ -18,7 +18,7 @@ seen = screen.course
 st.title("Papers")
 frame.choose_course(screen)
 name = day_preview.choose(screen)
-student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "paper-student")
+student = choices.one_of("Student", screen.students(Sight.PAPERS), "paper-student")
 as_of = frame.choose_day(seen)
 size = st.segmented_control("Paper size", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
 if not student:

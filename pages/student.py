@@ -13,16 +13,15 @@ if screen.seen is None or not screen.seen.students:
     frame.teach("A student's own page needs a course with students.", "Add them on People", "people")
 seen = screen.course
 
-student = own_page.chosen(seen)
+student = own_page.chosen(screen)
 if student is None:
     st.title("Whose own page?")
     frame.choose_course(screen)
     st.markdown("Opened by an instructor for the student beside them: it shows that student's own record alone.")
-    own_page.choose(seen)
+    own_page.choose(screen)
     st.stop()
 
-if st.button("Close this page", key="close-own"):
-    own_page.close()
+own_page.close()
 as_of = frame.choose_day(seen)
 page = student_page(seen, student, as_of)
 st.title(frame.plain(page.student))

@@ -158,3 +158,18 @@ def test_a_pin_gives_nobody_more_than_their_password(role: Holder, right: Right)
     if may([role], right) and right not in PIN_RIGHTS:
         with pytest.raises(RefusedError, match=r"A PIN is not enough to .* Sign in with your password"):
             require_by_pin([role], right)
+
+
+def test_a_part_of_a_page_that_is_drawn_alone_asks_anew() -> None:
+    """Found in the source: a bare fragment would go on being drawn for somebody who was signed out."""
+    files = [*PAGES.glob("*.py"), *SCREENS.glob("*.py")]
+    assert [file.stem for file in files if "st.fragment" in file.read_text("utf-8")] == ["frame"]
+
+
+def test_who_acts_is_asked_in_one_way_alone() -> None:
+    """Found in the source: other choices of a person would offer names in which nobody may act."""
+    asked = re.compile(r"choices\.(?:one_of|one_of_many)\(\s*\"(Who[^\"]*)\"")
+    files = [*PAGES.glob("*.py"), *SCREENS.glob("*.py")]
+    assert [found for file in files for found in asked.findall(file.read_text("utf-8"))] == [
+        "Who saw the whole list passed?"  # somebody else may have; whoever enters it is asked beside it
+    ]

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from centre_builder import Centre
 from click.testing import CliRunner, Result
+from zxcvbn import matching
 
 from course.answers.accounts import account_named, account_of, any_account
 from course.commands import main
@@ -122,6 +123,17 @@ def test_the_only_account_is_closed_on_purpose_alone(folder: Path) -> None:
     assert done.stdout == "Closed. There is no account any more: the screens are open on this machine.\n"
     with open_ledger(folder) as ledger:
         assert not any_account(ledger)
+
+
+def test_the_screens_do_not_start_without_the_list_of_common_passwords(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(matching.RANKED_DICTIONARIES, "passwords", {})
+    done = CliRunner().invoke(main, ["open", str(folder)])
+    assert (done.exit_code, done.stdout) == (ExitCode.STORAGE, "")
+    assert done.stderr.startswith("The list of common passwords is missing or empty")
+    refused = account("add", folder, "Tamsin", "--name", "tamsin", "--stdin", typed=f"{FIRST}\n")
+    assert refused.exit_code == ExitCode.STORAGE
 
 
 def test_every_part_has_help_and_stands_in_the_readme() -> None:

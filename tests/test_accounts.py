@@ -5,17 +5,21 @@ from __future__ import annotations
 import json
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from random import Random
 
 import pytest
-from centre_builder import Centre
+from centre_builder import Centre, tap
 from event_examples import FIVE, ONE, SECRET_HASH, THREE, TWO, event, history
+from hypothesis import given
+from hypothesis import strategies as st
 
 from course.access import Act
 from course.actions import accounts
 from course.actions.amending import correct, withdraw
-from course.actions.centre import add_person, add_unit
+from course.actions.centre import add_person, add_unit, make_centre
 from course.actions.drafting import allow, draft
-from course.actions.privacy import erase_person
+from course.actions.pad import take
+from course.actions.privacy import erase_person, set_retention
 from course.answers.accounts import (
     account_fact,
     account_lines,
@@ -26,10 +30,15 @@ from course.answers.accounts import (
     keepers,
     name_key,
 )
+from course.answers.health import health
+from course.answers.keeping import kept_until
+from course.answers.own_data import own_data
 from course.errors import CourseError, NotFoundError, RefusedError
 from course.record import projection
 from course.record.account_facts import Account
-from course.record.events import AccountClosed, AccountMade, Body, OfficesGiven, PasswordSet, PinSet
+from course.record.events import AccountClosed, AccountMade, Body, OfficesGiven, PasswordSet, PinSet, Sealed
+from course.record.facts import Centre as CentreFact
+from course.record.facts import Person
 from course.storage import passwords
 from course.storage.entrance import Entrance
 from course.storage.passwords import is_right
@@ -250,6 +259,58 @@ def test_erasing_somebody_closes_their_account_in_the_same_append(small_centre: 
     assert all(not c.ledger.private_of(one) for one in c.ledger.events(fact.id))
 
 
+def test_nobody_is_erased_while_they_alone_can_make_accounts(small_centre: Centre) -> None:
+    c = lead_account(small_centre)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST, offices=[Office.ADMINISTRATOR])
+    accounts.close_account(c.ledger, c.lead, c.lead)
+    before = c.count()
+    with pytest.raises(RefusedError, match="Nobody else with an account may make and close accounts"):
+        erase_person(
+            c.ledger, c.lead, c.second, authority=Authority.ORDER, reason="asked", despite="the course goes on"
+        )
+    assert c.count() == before
+    assert account_of(c.ledger, c.second) is not None
+
+
+def test_accounts_are_kept_in_either_database(tmp_path: Path, either_database: str | None) -> None:
+    with make_centre(tmp_path / "either", name="Kelp", lead_name="Ines Duarte", database=either_database) as ledger:
+        centre = ledger.fact("centre", ledger.centre_id)
+        assert isinstance(centre, CentreFact)
+        accounts.make_account(ledger, centre.lead, centre.lead, name="ines", password=FIRST)
+        odo = accounts.enter_for_office(
+            ledger, centre.lead, shown_as="Odo", name="odo", password=NEXT, offices=[Office.AUDITOR]
+        )
+        assert holders_of(ledger, odo) == {Office.AUDITOR}
+        accounts.close_account(ledger, centre.lead, odo)
+        found = account_named(ledger, "INES")
+        assert found is not None
+        assert is_right(found.password, FIRST)
+        assert keepers(ledger) == {centre.lead}
+
+
+def accounts_line(c: Centre) -> tuple[str, str]:
+    """What Health says of accounts."""
+    (line,) = [line for line in health(c.ledger).lines if line.what == "Accounts"]
+    return line.state.value, line.words
+
+
+def test_health_tells_of_accounts_that_let_nobody_in_and_names_nobody(small_centre: Centre) -> None:
+    c = small_centre
+    assert not [line for line in health(c.ledger).lines if line.what == "Accounts"]
+    lead_account(c)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST)
+    assert accounts_line(c) == ("ok", "2 accounts. 1 first password still to be changed by whose it is.")
+    later = AccountMade(
+        account=THREE, person=c.zoe, sign_in="LIEN", password_hash=passwords.hashed_password(NEXT), must_change=False
+    )
+    c.ledger.append([draft(c.lead, later, private_of=c.zoe)])
+    told = "3 accounts, 1 of which lets nobody in. The People page says why, with what to do."
+    assert accounts_line(c) == ("look", told)
+    made = next(c.ledger.events(c.lead)).id
+    correct(c.ledger, c.lead, made, "left", change={"roles": ["instructor"]})
+    assert accounts_line(c)[0] == "bad"
+
+
 def test_an_account_is_neither_corrected_nor_taken_back(small_centre: Centre) -> None:
     c = lead_account(small_centre)
     fact = account_fact(c.ledger, c.lead)
@@ -376,9 +437,9 @@ def test_who_has_no_account_is_told_the_same_after_as_much_work(
     monkeypatch.setattr(accounts, "is_right", lambda kept, given: bool(asked.append((kept is None, given))))
     told = set()
     for person in (c.lead, c.second, "nobody"):
-        for given in ("4826", NEXT):
+        for typed in ("4826", NEXT):
             with pytest.raises(RefusedError) as refused:
-                accounts.confirmed(c.ledger, at[0], person, given, "10.0.0.7" + person)
+                accounts.confirmed(c.ledger, at[0], person, typed, "10.0.0.7" + person)
             told.add(refused.value.sentence)
     assert told == {"That is not the password or PIN. Nothing was changed."}
     assert len(asked) == 6  # once each, also where there is nothing to compare with
@@ -474,3 +535,78 @@ def test_a_refused_act_adds_nothing(small_centre: Centre) -> None:
         with pytest.raises(CourseError, match="Nothing was changed"):
             accounts.make_account(c.ledger, c.lead, c.second, name=name, password=password)
     assert c.count() == before
+
+
+STATEMENTS = st.one_of(
+    st.builds(PasswordSet, account=st.just(ONE), must_change=st.booleans()),
+    st.builds(PinSet, account=st.just(ONE), sealed=st.sampled_from([None, Sealed(of=TWO, data="AAAA")])),
+    st.builds(OfficesGiven, account=st.just(ONE), offices=st.lists(st.sampled_from(Office), unique=True).map(tuple)),
+    st.just(AccountClosed(account=ONE)),
+)
+
+
+@given(st.lists(STATEMENTS, max_size=6), st.randoms(use_true_random=False))
+def test_an_account_is_a_function_of_the_set_of_its_statements(said: list[Body], random: Random) -> None:
+    events = history(MADE, *said)
+    fact = projection.project(events)
+    shuffled = list(events)
+    random.shuffle(shuffled)
+    assert projection.project(shuffled) == fact
+    assert isinstance(fact, Account)
+    last = max(n for n, one in enumerate([MADE, *said]) if isinstance(one, AccountMade | PasswordSet))
+    assert (fact.password_event, fact.must_change) == (events[last].id, [MADE, *said][last].must_change)
+    assert fact.closed is any(isinstance(one, AccountClosed) for one in said)
+    given_offices = [set(one.offices) for one in said if isinstance(one, OfficesGiven)]
+    assert set(fact.offices) == (set.intersection(*given_offices) if given_offices else set())
+    last_pin = next((n for n in range(len(said), 0, -1) if isinstance(said[n - 1], PinSet)), 0)
+    reset = any(isinstance(one, PasswordSet) and one.must_change for one in said[last_pin:])
+    held = last_pin and said[last_pin - 1].sealed and not reset
+    assert fact.pin_event == (events[last_pin].id if held else None)
+
+
+# --- somebody who is here for an office alone ------------------------------------------------------------------------
+
+
+def test_somebody_without_a_role_is_kept_like_the_staff_and_told_of_by_their_office(small_centre: Centre) -> None:
+    c = lead_account(small_centre)
+    odo = accounts.enter_for_office(
+        c.ledger, c.lead, shown_as="Odo Penhallick", name="odo", password=FIRST, offices=[Office.AUDITOR]
+    )
+    set_retention(c.ledger, c.lead, student_days=10, staff_days=400, incident_days=None)
+    fact = c.ledger.fact("person", odo)
+    assert isinstance(fact, Person)
+    found = kept_until(c.ledger, fact)
+    assert found is not None
+    assert found[2] == 400
+    assert own_data(c.ledger, odo).person["roles"] == []
+    assert own_data(c.ledger, c.amaru).person["name"] == "Amaru Tendelle"
+    (told,) = [line.sentence for line in account_lines(c.ledger) if line.person == odo]
+    assert told.startswith("Odo Penhallick signs in as odo; auditor; no PIN;")
+
+
+# --- a role that changes in the middle -------------------------------------------------------------------------------
+
+
+def test_marks_that_were_tapped_before_a_role_changed_stay_and_stay_theirs(small_centre: Centre) -> None:
+    c = small_centre
+    opened = c.open(by=c.second)
+    mark = {"marks": [{"step": "co-hand", "mark": "done"}]}
+    assert take(c.ledger, [tap(c, opened, "marks_given/1", mark)]).refused == ()
+    made = next(c.ledger.events(c.second)).id
+    correct(c.ledger, c.lead, made, "left the staff", change={"roles": ["student"]})
+    before = c.count()
+    ((_, sentence),) = take(c.ledger, [tap(c, opened, "marks_given/1", mark)]).refused
+    assert "this person is student" in sentence
+    assert c.count() == before
+    (sheet,) = c.attempt(opened.attempt).sheets
+    assert (sheet.observer, sheet.role, [line.step for line in sheet.marks]) == (c.second, Role.INSTRUCTOR, ["co-hand"])
+
+
+def test_marks_of_somebody_whose_account_was_closed_stay_and_stay_theirs(small_centre: Centre) -> None:
+    c = lead_account(small_centre)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST)
+    opened = c.open(by=c.second)
+    assert take(c.ledger, [tap(c, opened, "whole_attempt_clean/1")]).refused == ()
+    accounts.close_account(c.ledger, c.lead, c.second)
+    (sheet,) = c.attempt(opened.attempt).sheets
+    assert (sheet.observer, bool(sheet.whole_clean)) == (c.second, True)

@@ -194,3 +194,19 @@ def test_a_right_password_frees_the_account_but_not_the_address(entrance: Entran
     entrance.right("anna", "10.0.0.7")
     assert entrance.guess("anna", "10.0.0.8") == 0
     assert entrance.guess("ben", "10.0.0.7") == 4
+
+
+def test_two_who_count_in_one_file_count_the_same_time_once(tmp_path: Path, clock: Clock) -> None:
+    """Else a wait would pass twice as fast, and a session too."""
+    one, other = (Entrance(tmp_path, clock, clock.steady) for _ in range(2))
+    token = one.begin(ANNA, "password")
+    guess_wrong(one, clock, 5)
+    assert one.guess("anna", "10.0.0.7") == 4
+    for entrance in (other, one, other):
+        clock.pass_by(1)
+        wait = entrance.guess("anna", "10.0.0.7")
+    assert wait == 1
+    for _ in range(11):  # 11 hours and more, short of the absolute limit
+        for entrance in (other, one):
+            clock.pass_by(1800)
+            assert entrance.who(token) is not None

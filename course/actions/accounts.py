@@ -20,6 +20,7 @@ from course.answers.accounts import (
     keepers,
     name_key,
 )
+from course.asker import refuse_other_name
 from course.errors import NotFoundError, RefusedError
 from course.moments import new_id
 from course.record.account_facts import Account
@@ -104,18 +105,23 @@ def close_account(ledger: Ledger, actor: str, person: str, *, last: bool = False
     """
     allow(ledger, actor, Act.ACCOUNT)
     _within_reach(ledger, actor, person)
-    drafts = closing(ledger, actor, person)
+    drafts = closing(ledger, actor, person, last=last)
     if not drafts:
         raise NotFoundError(_NO_ACCOUNT)
-    alone = {line.person for line in _open(ledger)} == {person}
-    if not (alone and last):
-        _somebody_is_left(ledger, person)
     ledger.append(drafts)
 
 
-def closing(ledger: Ledger, actor: str, person: str) -> list[Draft]:
-    """Return what closes every account of somebody, to be appended with what else is done about them."""
-    return [draft(actor, body(AccountClosed, account=fact.id)) for fact in accounts_of(ledger, person)]
+def closing(ledger: Ledger, actor: str, person: str, *, last: bool = False) -> list[Draft]:
+    """Return what closes every account of somebody, to be appended with what else is done about them.
+
+    Raises:
+        RefusedError: nobody could make and close accounts any more.
+    """
+    drafts = [draft(actor, body(AccountClosed, account=fact.id)) for fact in accounts_of(ledger, person)]
+    alone = {fact.person for fact in _open(ledger)} == {person}
+    if drafts and not (alone and last):
+        _somebody_is_left(ledger, person)
+    return drafts
 
 
 def set_password(ledger: Ledger, actor: str, person: str, password: str, *, own: bool) -> None:
@@ -289,6 +295,7 @@ def _open(ledger: Ledger) -> list[Account]:
 
 
 def _is_oneself(actor: str, person: str, what: str) -> None:
+    refuse_other_name(actor)
     if actor != person:
         raise RefusedError(f"Everybody sets their own {what}. Nothing was changed.")
 

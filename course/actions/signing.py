@@ -9,6 +9,7 @@ from course.access import Act
 from course.actions.drafting import allow, body, draft, refuse_erased, told
 from course.actions.gates import refuse_signing
 from course.answers.course_view import CourseView, view
+from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
@@ -41,9 +42,9 @@ def sign(
         confirmed_with: what the signer typed at the act to confirm that it is them, where people have accounts.
 
     Raises:
-        RefusedError: the rule is not met, the record changed since it was shown, a reason is missing, a paper that the
-            course asks for before sign-off is missing, something in the record cannot be read by this version, or the
-            person does not decide on this course.
+        RefusedError: the rule is not met or no longer is, the record changed since it was shown, a reason is missing, a
+            paper that the course asks for before sign-off is missing, something in the record cannot be read by this
+            version, or the person does not decide on this course.
     """
     seen = deciding(ledger, actor, course)
     found = seen.adopted.skill(skill)
@@ -85,6 +86,23 @@ def sign_all(
     return tuple(draft_.body.subject for draft_ in made)
 
 
+def refuse_lost_since(seen: CourseView, student: str, skill: Skill, as_of: date) -> None:
+    """Refuse what was met on a day and no longer is, by what was tried after that day.
+
+    Raises:
+        RefusedError: a later attempt took the standing away (told when, and how it stands since).
+    """
+    since = max((one.day for one in seen.seen(student, skill) if one.day > as_of), default=None)
+    if since is None:
+        return
+    now_standing = seen.standing(student, skill, since)
+    if now_standing.state not in HELD:
+        raise RefusedError(
+            f"{skill.title}: it was tried again on {day_words(since)}, after {day_words(as_of)}, and since then: "
+            f"{standing_sentence(now_standing, skill)} Nothing was signed."
+        )
+
+
 def deciding(ledger: Ledger, actor: str, course: str) -> CourseView:
     """Return the course, for somebody who may decide on it.
 
@@ -121,6 +139,7 @@ def _decision(
         )
     refuse_erased(seen.person(student))
     if decided == DecisionKind.AGREED:
+        refuse_lost_since(seen, student, skill, as_of)
         refuse_signing(seen.course, seen.profile, seen.persons[student], as_of)
     refuse_unread(seen, student, skill)
     unit_type = seen.unit_type_of(student, as_of)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from course import __version__
+from course.answers.accounts import account_lines, keepers
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
 from course.errors import CourseError
@@ -92,7 +94,7 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     lines = (
         _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
         _drill(ledger, zone), _ending(ledger, zone), _disk(found), _keys(found), _signing(ledger), _erased(ledger),
-        *_clock(ledger), *further, _log(), _versions(found),
+        *_accounts(ledger), *_clock(ledger), *further, _log(), _versions(found),
     )  # fmt: skip
     worst_first = (State.BAD, State.LOOK, State.OK)
     return HealthAnswer(_sentence(lines), tuple(sorted(lines, key=lambda line: worst_first.index(line.state))))
@@ -153,7 +155,7 @@ def _check(ledger: Ledger, zone: str) -> HealthLine:
 
 
 def _backup(ledger: Ledger, zone: str) -> HealthLine:
-    do = f"Run: course backup {ledger.folder.name} FILE, and keep the file on another disk."
+    do = f"Run: course backup {ledger.folder.name} FILE, and keep the file on another disk. {_schedule(ledger)}"
     made = recalled().backups.get(ledger.centre_id, ())
     if not made:
         return HealthLine("Backup", State.LOOK, "None was made on this machine.", do)
@@ -162,6 +164,16 @@ def _backup(ledger: Ledger, zone: str) -> HealthLine:
     where = "" if last.there else " It is no longer where it was made."
     said = f"The last one was made on {_when(last.at, zone)}.{where}"
     return HealthLine("Backup", State.LOOK if old else State.OK, said, do if old else "")
+
+
+def _schedule(ledger: Ledger) -> str:
+    """How this machine makes a backup every evening by itself, also while the screens are open."""
+    name = ledger.folder.name
+    if os.name == "nt":
+        made = f"a daily task in Task Scheduler: course backup PATH\\{name} OTHER-DISK\\{name}-DAY.tar"
+    else:
+        made = f"crontab -e, then the line: 0 22 * * * course backup PATH/{name} OTHER-DISK/{name}-$(date +\\%F).tar"
+    return f"Every evening by itself: {made}"
 
 
 def _drill(ledger: Ledger, zone: str) -> HealthLine:
@@ -225,6 +237,24 @@ def _erased(ledger: Ledger) -> HealthLine:
         return HealthLine("Erased people", State.BAD, said, "Open the centre once to write: they go then.")
     count = plural(len(gone), "person", "people")
     return HealthLine("Erased people", State.OK, f"{count} erased; no key of theirs is here." if gone else "None.")
+
+
+def _accounts(ledger: Ledger) -> Iterator[HealthLine]:
+    """Who can sign in, where people have accounts: nothing of a name is told here."""
+    lines = account_lines(ledger)
+    if not lines:
+        return
+    many = plural(len(lines), "account")
+    back, waiting = sum(bool(line.held_back) for line in lines), sum(line.must_change for line in lines)
+    if not keepers(ledger):
+        do = "Give a lead one on this machine: course account add."
+        yield HealthLine("Accounts", State.BAD, f"{many}, and nobody with one may make and close accounts.", do)
+    elif back:
+        do = "The People page says why, with what to do."
+        yield HealthLine("Accounts", State.LOOK, f"{many}, {back} of which lets nobody in.", do)
+    else:
+        changing = f" {plural(waiting, 'first password')} still to be changed by whose it is." if waiting else ""
+        yield HealthLine("Accounts", State.OK, f"{many}.{changing}")
 
 
 def _clock(ledger: Ledger) -> Iterator[HealthLine]:

@@ -63,7 +63,7 @@ def choose_session(screen: Screen, day: date) -> Session:
 def choose_actor(screen: Screen) -> str | None:
     """Who is acting."""
     names = {person: screen.course.name(person) for person in screen.course.course.people(*STAFF)}
-    return choices.one_of("Who are you?", names, "end-actor")
+    return choices.acting("Who are you?", names, "end-actor")
 
 
 def waiting_marks(screen: Screen) -> tuple[TabletWaiting, ...]:

@@ -43,6 +43,8 @@ from course.screens.sessions import OUT, Entered, Sessions
 COOKIE, SECURE_COOKIE = "course_session", "__Host-course_session"
 PATHS = (ENTER, LEAVE, SWITCH, CHANGE, PIN)
 _SIGHTS = {sight.value.removeprefix("route "): sight for sight in Sight if sight.value.startswith("route ")}
+_FORM_BYTES = 16 * 1024
+"""Three passwords of 256 signs, each of four bytes that are sent as three letters."""
 _token: ContextVar[str | None] = ContextVar("token", default=None)
 
 
@@ -141,7 +143,9 @@ class Door:
         if sent and not (same_origin(headers) and headers.get("sec-fetch-site", "none") in ("same-origin", "none")):
             await refuse(scope, send, 403, "Sent from another page. Nothing was changed.")
             return
-        text = (await body_of(receive) if sent else scope.get("query_string", b"")).decode("utf-8", "replace")
+        text = (await body_of(receive, _FORM_BYTES) if sent else scope.get("query_string", b"")).decode(
+            "utf-8", "replace"
+        )
         fields = {name: values[0] for name, values in parse_qs(text, keep_blank_values=True).items()}
         asked = Asked(scope["path"], sent, fields, token, (scope.get("client") or ("",))[0])
         kept = _token.set(token)

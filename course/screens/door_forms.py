@@ -67,7 +67,7 @@ def switch_form(sentence: str, people: Mapping[str, str], then: str) -> str:
     fields = (
         f"<fieldset><legend>Who is at the tablet now?</legend>{names}</fieldset>"
         '<label for="pin">PIN</label><input id="pin" name="pin" type="password" inputmode="numeric" '
-        'autocomplete="off" maxlength="12" required>'
+        'autocomplete="off" maxlength="8" required>'
     )
     told = f"<p>By PIN one marks and runs the day. Signing, changing and taking away ask for a password. {_KEPT}</p>"
     return form_page("Hand the tablet on", sentence, told + _form(SWITCH, fields, "Go on", then) + _back(), _CSS)
@@ -89,7 +89,7 @@ def pin_form(sentence: str) -> str:
     )
     fields = _password("before", "Password", "current-password") + (
         '<label for="pin">New PIN</label><input id="pin" name="pin" type="password" inputmode="numeric" '
-        'autocomplete="off" maxlength="12">'
+        'autocomplete="off" maxlength="8">'
     )
     return form_page("Set my PIN", sentence, told + _form(PIN, fields, "Set it", "/") + _back(), _CSS)
 
@@ -107,7 +107,7 @@ def _password(name: str, label: str, kind: str) -> str:
 
 
 def _new_password() -> str:
-    rule = f"<p>{SHORTEST_PASSWORD} signs or more, of any kind. Several words in a row are good.</p>"
+    rule = f"<p>{SHORTEST_PASSWORD} signs or more, of any kind. Four words in a row do.</p>"
     return _password("new", "New password", "new-password") + rule + _password("again", "Once more", "new-password")
 
 

@@ -12,6 +12,7 @@ from course.answers.day_state import open_incidents
 from course.answers.days import day_words
 from course.answers.incident_paper import incident_paper
 from course.answers.roll_call import spans_at
+from course.asker import only_asker
 from course.moments import Observed, now, observed_at
 from course.paper.incident_sheet import print_incident_sheet
 from course.record.day_facts import Incident
@@ -63,7 +64,7 @@ def freeze_part(screen: Screen, session: Session, tablets_waiting: int) -> None:
         else ""
     )
     st.markdown(f"**Freeze {plain(session.title)} now?** Kept: {inside}.{ends} Tap your name; a note can follow.")
-    for person in screen.course.course.people(*STAFF):
+    for person in only_asker({one: screen.course.name(one) for one in screen.course.course.people(*STAFF)}):
         label = f"Freeze: I am {plain(screen.course.name(person))}"
         if st.button(label, key=f"freeze-as-{session.id}-{person}", width="stretch"):
             del st.session_state[asked]

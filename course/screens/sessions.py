@@ -14,7 +14,7 @@ from typing import Any
 from course.actions.accounts import make_account, set_password, set_pin
 from course.answers.accounts import Account, account_lines, account_named, account_of, any_account, name_key
 from course.answers.centre_answer import centre
-from course.asker import Asker
+from course.asker import Asker, asked_as
 from course.errors import RefusedError, SignedOutError
 from course.screens.guesses import neighbourhood
 from course.storage.device import state_folder
@@ -56,10 +56,13 @@ class Sessions:
 
     def session(self, token: str | None) -> tuple[Session, Account] | None:
         """Return a session that still holds with its account; one whose grounds are gone is ended at once."""
+        return self._session(token, self._at_head()[1])
+
+    def _session(self, token: str | None, accounts: dict[str, Account | None]) -> tuple[Session, Account] | None:
         found = self.entrance.who(token) if token else None
         if token is None or found is None:
             return None
-        account = self._account(found.person)
+        account = self._account(found.person, accounts)
         if account is None or grounds(account, found.strength) != found.grounds:
             self.entrance.end(token)
             return None
@@ -71,9 +74,10 @@ class Sessions:
         Raises:
             SignedOutError: nobody is signed in with it, or they have to choose a password of their own first.
         """
-        if not self.needed():
+        needed, accounts = self._at_head()
+        if not needed:
             return None
-        found = self.session(token)
+        found = self._session(token, accounts)
         if found is None:
             raise SignedOutError(OUT)
         session, account = found
@@ -113,7 +117,8 @@ class Sessions:
         known = self._confirmed(token, before, address)
         if isinstance(known, Entered):
             return known
-        set_password(self._ledger(), known.person, known.person, new, own=True)
+        with asked_as(Asker(known.person, known.roles)):
+            set_password(self._ledger(), known.person, known.person, new, own=True)
         self.entrance.end_all_of(known.person)
         return Entered(self._begin(self._needed_account(known.person), "password", token))
 
@@ -170,8 +175,8 @@ class Sessions:
             raise SignedOutError(OUT)
         return account
 
-    def _account(self, person: str) -> Account | None:
-        _, kept = self._at_head()
+    def _account(self, person: str, kept: dict[str, Account | None] | None = None) -> Account | None:
+        kept = self._at_head()[1] if kept is None else kept
         if person not in kept:
             kept[person] = account_of(self._ledger(), person)
         return kept[person]

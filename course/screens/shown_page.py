@@ -30,6 +30,8 @@ def run() -> None:
     signed_in.show_who(asker, shared=serve.is_shared())
     if here in open_to:
         chosen.run()
+    elif here == FIRST and open_to:  # where everybody begins, and without an address of its own
+        st.switch_page(next((page for name, page in open_to.items() if name != "check"), open_to["check"]))
     elif asker is not None:
         _refuse(asker, here, open_to)
 
@@ -58,10 +60,11 @@ def _show(pages: Mapping[str, Any], here: str) -> None:
 def _refuse(asker: Asker, name: str, pages: Mapping[str, Any]) -> None:
     """A page by its address that is not open to whoever asks: why, and what is."""
     st.title((DAILY | OTHERS)[name])
+    st.markdown("## This page is not open to you.")
     try:
         asker.require(sight_of(name))
     except RefusedError as error:
-        st.markdown(f"## {literal(error.sentence)}")
+        st.markdown(literal(error.sentence))
     st.markdown("Open to you:" if pages else "No page is open to you. A lead gives roles and offices.")
     for other, page in pages.items():
         st.page_link(page, label=(DAILY | OTHERS)[other], width="stretch")

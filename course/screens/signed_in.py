@@ -9,7 +9,6 @@ import streamlit as st
 from course.asker import Asker
 from course.screens.door_forms import LEAVE, SWITCH
 from course.screens.frame import literal
-from course.screens.plain_http import ENTER
 
 SINGLE = "Single-person mode: nobody signs in on this machine."
 SHARED = "Shared without accounts: whoever has the code acts as anybody."
@@ -31,4 +30,4 @@ def ask_to_sign_in(sentence: str) -> None:
     """What is left of a page that was open when its session ended."""
     st.title("Signed out")
     st.markdown(f"## {literal(sentence)}")
-    st.html(f'<p class="who"><a href="{ENTER}" target="_self">Sign in</a></p>')
+    st.html('<p class="who"><a href="/" target="_self">Sign in</a></p>')

@@ -111,8 +111,8 @@ def give_out_form(screen: Screen) -> None:
 
 
 def _giver(screen: Screen) -> str:
-    """Who gives out: the centre's lead, until people sign in with names of their own."""
-    return str(screen.seen.centre.lead) if screen.seen else ""
+    """Who gives out: whoever is signed in, or the centre's lead where nobody has to be."""
+    return screen.actor()
 
 
 def find_form(screen: Screen) -> tuple[str, str] | None:

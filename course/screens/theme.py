@@ -157,5 +157,6 @@ MARK_CSS = """
 [data-testid="stStatusWidget"], [data-testid="stDialog"] { display: none; }
 html, body { overflow: auto !important; }
 .st-key-another { padding: 8px 16px 0; }
+.stApp p.who { padding: 4px 16px 0; }
 """
 """For the Mark page: the steps get the whole screen, also while Streamlit's own connection is lost."""

@@ -52,7 +52,7 @@ def show_findings(sentences: tuple[str, ...]) -> None:
 
 def acting(screen: Screen) -> str | None:
     """Who acts on this page; asked once and kept."""
-    return choices.one_of("Who is acting?", carers(screen.course), "carer")
+    return choices.acting("Who is acting?", carers(screen.course), "carer")
 
 
 def show_unit(screen: Screen, card: UnitCard) -> str | None:

@@ -11,6 +11,7 @@ from course.answers.findings import course_findings
 from course.answers.origin import Origin, OriginLine, OriginPart, event_origin
 from course.answers.origin_finding import finding_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
+from course.asker import only_own
 from course.hours.requirements import KIND_WORDS
 from course.paper.origin_sheet import print_origin
 from course.screens import choices, offers, preview
@@ -27,6 +28,8 @@ def choose(screen: Screen) -> str:
     named = {"event": EVENT, "finding": FINDING, "session": SESSION, "signed": SIGNED}
     usual = next((kind for name, kind in named.items() if name in asked), STANDING)
     kinds = [STANDING, SIGNED, MINUTES, SESSION, FINDING, EVENT]
+    if only_own(Sight.WHY):  # the others speak of several people
+        kinds, usual = kinds[:3], usual if usual in kinds[:3] else STANDING
     return st.segmented_control("Show why", kinds, default=usual, key="why-what") or STANDING
 
 
@@ -59,9 +62,8 @@ def _session(screen: Screen) -> Origin | None:
 
 def _of_student(screen: Screen, what: str, as_of: date) -> Origin | None:
     ledger, seen = screen.ledger, screen.course
-    named = st.query_params.get("student")
-    usual_student = named if named in seen.students else None
-    student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "why-student", usual_student)
+    named, students = st.query_params.get("student"), screen.students(Sight.WHY)
+    student = choices.one_of("Student", students, "why-student", named if named in students else None)
     if student is None:
         return None
     if what == MINUTES:

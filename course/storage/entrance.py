@@ -49,6 +49,10 @@ _TABLES = (
     "CREATE TABLE IF NOT EXISTS wrong(what TEXT PRIMARY KEY, count INTEGER NOT NULL, at REAL NOT NULL) STRICT",
 )
 
+_steady_before: dict[tuple[Path, Callable[[], float]], float] = {}
+"""What the steady clock said as time was last counted in a file, by whichever object of this process: time that one of
+two has counted is not counted by the other again."""
+
 
 @dataclass(frozen=True)
 class Session:
@@ -92,7 +96,7 @@ class Entrance:
             raise not_saved(error) from error
         self.file = folder / FILE
         self._clock, self._steady = clock, steady
-        self._steady_before = steady()
+        _steady_before.setdefault((self.file, steady), steady())
         self._lock = threading.Lock()
         self._remembered: dict[str, _Remembered] = {}
         self._counter: bytes | None = None
@@ -226,8 +230,9 @@ class Entrance:
     def _passed(self, connection: Any) -> float:
         clock, steady = self._clock().timestamp(), self._steady()
         before, seconds = connection.execute("SELECT clock, seconds FROM passed").fetchone() or (clock, 0.0)
-        total: float = seconds + max(0.0, clock - before, steady - self._steady_before)
-        self._steady_before = steady
+        mine = (self.file, self._steady)
+        total: float = seconds + max(0.0, clock - before, steady - _steady_before.get(mine, steady))
+        _steady_before[mine] = steady
         connection.execute("INSERT OR REPLACE INTO passed VALUES(1, ?, ?)", (clock, total))
         return total
 

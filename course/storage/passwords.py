@@ -10,6 +10,7 @@ more than 64 taken, any character, no rule of composition, no change after a tim
 
 from __future__ import annotations
 
+import secrets
 import threading
 import unicodedata
 from collections.abc import Iterable
@@ -57,6 +58,15 @@ def hashed_password(password: str, about: Iterable[str] = ()) -> str:
             "that do not belong together. Nothing was changed."
         )
     return _hash(plain)
+
+
+def first_password() -> str:
+    """Return a password that was drawn by lot, to be told to somebody once and changed by them: 64 bits, easy to read.
+
+    Each of its four words has five letters, consonants and vowels in turn: 14^3 * 5^2, more than 2^16 of them.
+    """
+    letters = ("bdfgklmnprstvz", "aeiou") * 2 + ("bdfgklmnprstvz",)
+    return "-".join("".join(map(secrets.choice, letters)) for _ in range(4))
 
 
 def hashed_pin(pin: str) -> str:
