@@ -6,6 +6,7 @@ import json
 import re
 import zipfile
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -103,6 +104,13 @@ def baited(c: Centre) -> Centre:
         renamed(c, f"S{number} {BAIT}", session, "title")
     for place in BAITED:
         READY[place](c)(BAIT)
+    return c
+
+
+def with_account(c: Centre) -> Centre:
+    """The same, and the lead signs in by the text too."""
+    baited(c)
+    READY["AccountMade.sign_in"](c)(BAIT)
     return c
 
 
@@ -220,6 +228,7 @@ PAGES: dict[str, Drive] = {
     "why, an entry": page("why", event="event"),
     "standards, history": page("standards", view="history"),
     "standards, move": page("standards", view="move"),
+    "people, accounts": replace(page("people"), place="page with accounts", ready=with_account),
 }
 DOWNLOADS: dict[str, Drive] = {
     **{name: downloads(name) for name in ("class", "day", "figures", "findings", "hours", "observers", "slate")},

@@ -28,7 +28,7 @@ from screen_measures import settled
 from course.actions import courses, faults, slates, unit_care
 from course.actions.pad import take
 from course.moments import now, observed_at
-from course.screens import gate
+from course.screens import door_forms, gate
 from course.words import SlipKind
 
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -263,6 +263,23 @@ def test_axe_finds_nothing_on_the_copying_grid_in_its_tray_and_before_it_is_save
 def test_axe_finds_nothing_on_the_form_that_asks_for_the_code(places: Places, tablet: Page) -> None:
     places.go(tablet, "mark")  # its address, so that the form's own font is there
     tablet.set_content(gate._form("That is not the code.", "/mark"))
+    assert looked_at(tablet) == []
+
+
+SIGNING_IN = {
+    "enter": door_forms.enter_form("The name or the password is not right.", "/mark", "anna"),
+    "first": door_forms.first_form(""),
+    "leave": door_forms.leave_form("anna"),
+    "switch": door_forms.switch_form("That is not this person's PIN.", {"a": "Anna", "b": "Bruno"}, "/"),
+    "change": door_forms.change_form("", "/", must=True),
+    "pin": door_forms.pin_form(""),
+}
+
+
+@pytest.mark.parametrize("form", SIGNING_IN)
+def test_axe_finds_nothing_on_the_forms_of_signing_in(places: Places, tablet: Page, form: str) -> None:
+    tablet.goto(f"{places.server.address}/course/pulse")  # its address, so that the form's own font is there
+    tablet.set_content(SIGNING_IN[form])
     assert looked_at(tablet) == []
 
 

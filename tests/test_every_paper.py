@@ -16,7 +16,7 @@ import pytest
 from centre_builder import CRITICAL_ERROR, LAST_DAY, Centre, critical_mark, seen_at
 from day_builder import Day
 
-from course.actions import amending, signing, unit_care
+from course.actions import amending, arrivals, signing, unit_care
 from course.actions import keys as keeping
 from course.answers.audit import audit_answer
 from course.answers.bench_sheet import bench_sheet
@@ -36,6 +36,7 @@ from course.answers.paper_check import FileState, Shown, Verdict, check_paper
 from course.answers.paper_data import plain_of
 from course.answers.statement import statement
 from course.answers.student_page import student_page
+from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
 from course.exchange.audit_file import seal
 from course.exchange.paper_file import read_paper
@@ -61,6 +62,11 @@ def _incidents(c: Centre) -> Any:
     return [incident_paper(c.ledger, c.view(), c.sessions["pool-22"], which)]
 
 
+def _transfer(c: Centre) -> Any:
+    arrivals.note_consent(c.ledger, c.lead, c.course, c.amaru, day="2026-10-25", given_to="Saltmarsh")
+    return transfer_file(c.ledger, c.view(), c.amaru, LAST_DAY)
+
+
 PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] = {
     "competency record": (
         print_competency_record, lambda c: competency_record(c.ledger, c.view(), c.amaru, LAST_DAY), Verdict.SAME,
@@ -78,6 +84,7 @@ PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] =
     ),
     "course file": (print_filed, lambda c: course_file(c.ledger, c.view(), LAST_DAY), Verdict.SAME),
     "statement": (print_filed, lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY), Verdict.SAME),
+    "transfer file": (print_filed, _transfer, Verdict.SAME),
     "unit history": (print_filed, lambda c: unit_history(c.ledger, c.view(), c.unit_a), Verdict.SAME),
     "bench sheet": (print_filed, lambda c: bench_sheet(c.ledger), Verdict.SAME),
     "candidate's file": (

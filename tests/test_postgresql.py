@@ -473,12 +473,11 @@ def test_logins_that_may_only_save_or_only_read_are_enough(
 ) -> None:
     """With the statements of the guide, as they stand there."""
     guide = (SCREENS.parent / "guide" / "server.md").read_text("utf-8")
-    (statements,) = re.findall(r"```sql\n(.*?)```", guide, re.DOTALL)
+    roles, logins = re.findall(r"```sql\n(.*?)```", guide, re.DOTALL)
     name = str(read_url(database).database)
-    for line in statements.strip().splitlines():
+    own_centre = (folder / "ledger.url").read_text().splitlines()[1]
+    for line in (roles + logins.replace("ID-OF-THE-CENTRE", own_centre)).strip().splitlines():
         postgresql_server.tell(name, line)
-    for login, role in (("clerk", "loopledger_saves"), ("eyes", "loopledger_reads")):
-        postgresql_server.tell(name, f"CREATE ROLE {login} LOGIN IN ROLE {role}")
     url = folder / "ledger.url"
     own = url.read_text()
     try:

@@ -23,6 +23,8 @@ class CentreAnswer:
     courses: tuple[Course, ...]
     storage_mode: str
     notices: tuple[str, ...]
+    ending: str
+    """What was looked at because the ledger had not been closed; empty after a proper end."""
     damage: str | None
     _ledger: Ledger = field(repr=False, compare=False)
 
@@ -67,6 +69,7 @@ def centre(ledger: Ledger) -> CentreAnswer:
         courses=tuple(sorted(all_of(ledger, Course), key=lambda c: (c.first_day, c.id), reverse=True)),
         storage_mode=ledger.storage_mode,
         notices=ledger.notices,
+        ending=ledger.ending.words if ledger.ending else "",
         damage=ledger.damage,
         _ledger=ledger,
     )

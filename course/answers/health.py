@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from course import __version__
+from course.answers.accounts import account_lines, keepers
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
 from course.errors import CourseError
@@ -91,8 +93,8 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     zone = needed(ledger, Centre, ledger.centre_id, "centre").zone
     lines = (
         _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
-        _drill(ledger, zone), _disk(found), _keys(found), _signing(ledger), _erased(ledger), *_clock(ledger),
-        *further, _log(), _versions(found),
+        _drill(ledger, zone), _ending(ledger, zone), _disk(found), _keys(found), _signing(ledger), _erased(ledger),
+        *_accounts(ledger), *_clock(ledger), *further, _log(), _versions(found),
     )  # fmt: skip
     worst_first = (State.BAD, State.LOOK, State.OK)
     return HealthAnswer(_sentence(lines), tuple(sorted(lines, key=lambda line: worst_first.index(line.state))))
@@ -153,7 +155,7 @@ def _check(ledger: Ledger, zone: str) -> HealthLine:
 
 
 def _backup(ledger: Ledger, zone: str) -> HealthLine:
-    do = f"Run: course backup {ledger.folder.name} FILE, and keep the file on another disk."
+    do = f"Run: course backup {ledger.folder.name} FILE, and keep the file on another disk. {_schedule(ledger)}"
     made = recalled().backups.get(ledger.centre_id, ())
     if not made:
         return HealthLine("Backup", State.LOOK, "None was made on this machine.", do)
@@ -164,6 +166,16 @@ def _backup(ledger: Ledger, zone: str) -> HealthLine:
     return HealthLine("Backup", State.LOOK if old else State.OK, said, do if old else "")
 
 
+def _schedule(ledger: Ledger) -> str:
+    """How this machine makes a backup every evening by itself, also while the screens are open."""
+    name = ledger.folder.name
+    if os.name == "nt":
+        made = f"a daily task in Task Scheduler: course backup PATH\\{name} OTHER-DISK\\{name}-DAY.tar"
+    else:
+        made = f"crontab -e, then the line: 0 22 * * * course backup PATH/{name} OTHER-DISK/{name}-$(date +\\%F).tar"
+    return f"Every evening by itself: {made}"
+
+
 def _drill(ledger: Ledger, zone: str) -> HealthLine:
     do = f"Run: course drill {ledger.folder.name} FILE. A backup that was never put back is a hope."
     tried = recalled().drills.get(ledger.centre_id)
@@ -172,6 +184,18 @@ def _drill(ledger: Ledger, zone: str) -> HealthLine:
     old = now() - read_stored(tried.at) > timedelta(days=DRILL_DAYS)
     said = f"A backup was put back to try it on {_when(tried.at, zone)}."
     return HealthLine("Restore drill", State.LOOK if old else State.OK, said, do if old else "")
+
+
+def _ending(ledger: Ledger, zone: str) -> HealthLine:
+    last = recalled().endings.get(str(ledger.folder))
+    if last is None:
+        return HealthLine("Closing", State.OK, "It was closed each time it was open on this machine.")
+    checked = f"the newest {plural(last.checked, 'event')} against their chain, its end against the witness"
+    said = f"On {_when(last.at, zone)} it had not been closed, as after a crash. Checked then: {checked}"
+    if last.whole:
+        return HealthLine("Closing", State.OK, f"{said}; everything that was acknowledged was there.")
+    do = f"Run: course verify {ledger.folder.name}"
+    return HealthLine("Closing", State.BAD if ledger.damage else State.LOOK, f"{said}; something did not fit.", do)
 
 
 def _disk(found: Condition) -> HealthLine:
@@ -215,8 +239,27 @@ def _erased(ledger: Ledger) -> HealthLine:
     return HealthLine("Erased people", State.OK, f"{count} erased; no key of theirs is here." if gone else "None.")
 
 
+def _accounts(ledger: Ledger) -> Iterator[HealthLine]:
+    """Who can sign in, where people have accounts: nothing of a name is told here."""
+    lines = account_lines(ledger)
+    if not lines:
+        return
+    many = plural(len(lines), "account")
+    back, waiting = sum(bool(line.held_back) for line in lines), sum(line.must_change for line in lines)
+    if not keepers(ledger):
+        do = "Give a lead one on this machine: course account add."
+        yield HealthLine("Accounts", State.BAD, f"{many}, and nobody with one may make and close accounts.", do)
+    elif back:
+        do = "The People page says why, with what to do."
+        yield HealthLine("Accounts", State.LOOK, f"{many}, {back} of which lets nobody in.", do)
+    else:
+        changing = f" {plural(waiting, 'first password')} still to be changed by whose it is." if waiting else ""
+        yield HealthLine("Accounts", State.OK, f"{many}.{changing}")
+
+
 def _clock(ledger: Ledger) -> Iterator[HealthLine]:
-    for notice in ledger.notices:
+    told = (ledger.ending.words,) if ledger.ending else ()  # it has a line of its own
+    for notice in ledger.notices[len(told) :]:
         yield HealthLine("Notice", State.LOOK, notice)
 
 
@@ -228,11 +271,7 @@ def _log() -> HealthLine:
 
 
 def _versions(found: Condition) -> HealthLine:
-    try:
-        own = version("loopledger")
-    except PackageNotFoundError:
-        own = "of a checkout"
-    return HealthLine("Versions", State.OK, f"Loopledger {own}, Python {found.python}, SQLite {found.sqlite}.")
+    return HealthLine("Versions", State.OK, f"Loopledger {__version__}, Python {found.python}, SQLite {found.sqlite}.")
 
 
 def _when(at: str, zone: str) -> str:

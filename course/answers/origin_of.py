@@ -140,6 +140,8 @@ def minute_origin(ledger: Ledger, seen: CourseView, student: str, kind: str, as_
     loop = kind == ON_LOOP
     parts = _loop_parts(ledger, seen, student, counted) if loop else _span_parts(ledger, seen, student, kind, counted)
     told = f"{plural(total, 'minute')} {KIND_WORDS[kind]}" + (f" of {asked} asked for" if asked is not None else "")
+    if hours and hours.elsewhere:
+        told += f", and {hours.elsewhere} from elsewhere"
     if hours and hours.short_by:
         told += f": short by {hours.short_by}"
     facts = [

@@ -14,7 +14,7 @@ from course.answers.competency import competency_record
 from course.answers.course_file import course_file
 from course.answers.course_view import view
 from course.answers.day_paper import day_paper
-from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, UNIT_HISTORY
+from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, TRANSFER_FILE, UNIT_HISTORY
 from course.answers.incident_paper import incident_paper
 from course.answers.ledger_then import without_names
 from course.answers.origin import event_origin
@@ -22,8 +22,9 @@ from course.answers.origin_finding import finding_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
 from course.answers.statement import statement
 from course.answers.student_page import student_page
+from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
-from course.errors import NotFoundError
+from course.errors import NotFoundError, RefusedError
 from course.record.facts import Person
 from course.storage.ledger import Ledger
 
@@ -66,6 +67,13 @@ def _candidate_file(ledger: Ledger, asked: Asked) -> Any:
     return candidate_file(ledger, view(ledger, asked["course"]), asked["student"], _day(asked))
 
 
+def _transfer_file(ledger: Ledger, asked: Asked) -> Any:
+    try:
+        return transfer_file(ledger, view(ledger, asked["course"]), asked["student"], _day(asked))
+    except RefusedError as error:
+        raise NotFoundError(error.sentence) from error
+
+
 def _bench_sheet(ledger: Ledger, asked: Asked) -> Any:
     return bench_sheet(ledger) if asked["centre"] == ledger.centre_id else None
 
@@ -106,6 +114,7 @@ AGAIN: dict[str, Again] = {
     UNIT_HISTORY: _unit_history,
     BENCH_SHEET: _bench_sheet,
     CANDIDATE_FILE: _candidate_file,
+    TRANSFER_FILE: _transfer_file,
     "Show why": _why,
     "Audit file": _audit,
 }

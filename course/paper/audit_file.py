@@ -153,9 +153,8 @@ def _draw_hours(one: LearnerLine, kinds: Sequence[tuple[str, str]], canvas: Any,
 
 
 def _hours_words(hours: Hours) -> str:
-    if hours.required is None:
-        return f"{hours.minutes}"
-    return f"{hours.minutes} of {hours.required}"
+    have = f"{hours.minutes} + {hours.elsewhere}" if hours.elsewhere else f"{hours.minutes}"
+    return have if hours.required is None else f"{have} of {hours.required}"
 
 
 # --- the parts of a course -------------------------------------------------------------------------------------------

@@ -9,10 +9,11 @@ from typing import Any, BinaryIO
 
 import streamlit as st
 
+from course.access import Sight
 from course.paper.batch import Batch, zip_batch
 from course.paper.frame import PaperSize
 from course.paper.student_papers import OF_EVERYBODY, TITLES
-from course.screens import choices, preview
+from course.screens import choices, offers, preview
 from course.screens.frame import Screen, choose_day, literal, plain, show_told, telling
 from course.words import plural
 
@@ -76,9 +77,7 @@ def _offer(batch: Batch, packed: bytes) -> None:
     )
     for one in batch.failed:
         st.warning(f"Not printed: {literal(one)}")
-    st.download_button(
-        "Download them as one file", packed, "papers.zip", "application/zip", type="primary", on_click="ignore"
-    )
+    offers.offer(Sight.BATCH_FILE, "Download them as one file", packed, "papers.zip", "application/zip", type="primary")
 
 
 def _preview(screen: Screen, asked: _Asked) -> None:

@@ -26,7 +26,7 @@ def go_on(seen: CourseView) -> None:
 
 def choose(seen: CourseView) -> None:
     """Choose observer, session, students and skill; a skill that is tapped opens the pad, and nothing in the ledger."""
-    observer = choices.one_of("Who is marking?", marking.observers(seen), "observer")
+    observer = choices.acting("Who is marking?", marking.observers(seen), "observer")
     session = choices.one_of_many("Session", marking.sessions(seen, seen.today(), now()), "session")
     for note in filter(None, (shut_words(seen.sessions[session]), marking.session_note(seen, session, seen.today()))):
         st.warning(frame.literal(note))

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Sight
 from course.actions.set_points import note_set_point
 from course.answers.oxygen import ExposureLine, OxygenAnswer
 from course.answers.session_times import SessionTimes
+from course.screens import offers
 from course.screens.frame import Screen, plain
 from course.screens.unit_parts import at_now, done, said
 from course.screens.wide_table import table
@@ -27,9 +29,7 @@ def exposure(answer: OxygenAnswer) -> None:
         table(head, rows, right=(2, 4, 5, 6))
         for told in dict.fromkeys(one.reason for one in answer.lines if one.reason):
             st.markdown(plain(told))
-        st.download_button(
-            "Data (CSV)", answer.csv(), "oxygen.csv", "text/csv", on_click="ignore", key="csv-oxygen"
-        )  # fmt: skip
+        offers.offer(Sight.OXYGEN_FILE, "Data (CSV)", answer.csv(), "oxygen.csv", "text/csv", key="csv-oxygen")
     for line in answer.unwritten:
         st.markdown(plain(line))
     st.caption(plain(" ".join((*answer.cautions, f"Source: {answer.source}."))))

@@ -26,6 +26,7 @@ from course.storage.database import copy_database, reading_way, sync_folder
 from course.storage.erasing import drop_erased_keys
 from course.storage.faults import FAULTS, not_saved
 from course.storage.inspection import Report, verify
+from course.storage.layout import bring_up_to_date
 from course.storage.ledger import open_ledger
 from course.storage.mending import mark_put_back
 from course.storage.postgresql import Server, engine_for, read_url
@@ -110,6 +111,7 @@ def restore(file: Path, folder: Path, *, database: str | None = None) -> Report:
             report = verify(stage)
             _refuse_damage(report, "Nothing was restored")
             drop_erased_keys(stage)
+            _bring_up_to_date(stage)
             mark_put_back(stage)
             with _moved_to(url, stage, folder) if url else nullcontext():
                 _sync_all(stage)
@@ -118,6 +120,15 @@ def restore(file: Path, folder: Path, *, database: str | None = None) -> Report:
                 stage.rename(folder)
                 sync_folder(folder.parent)
     return report
+
+
+def _bring_up_to_date(stage: Path) -> None:
+    site = Site(stage)
+    engine = site.engine("write")
+    try:
+        bring_up_to_date(engine, site, copy=False)  # the backup itself is the copy
+    finally:
+        engine.dispose()
 
 
 @contextmanager

@@ -8,7 +8,8 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from types import TracebackType
@@ -17,7 +18,7 @@ from typing import Any, Self, TypeVar
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 
-from course.errors import DamageError, RefusedError
+from course.errors import DamageError, RefusedError, StorageError
 from course.record.chain import Event
 from course.record.events import CentreMade, Draft
 from course.record.facts import Fact
@@ -26,15 +27,18 @@ from course.storage import tables
 from course.storage.appending import Head, Stamp, read_head, write_all_facts
 from course.storage.database import Way
 from course.storage.device import Home, forgotten_here, read_state, remember_chain, remember_forgotten
+from course.storage.ending import Ending, left_open, mark_closed, mark_open
 from course.storage.entries import refuse_plain_private, sealed_entry
 from course.storage.faults import FAULTS, not_saved, unreadable
 from course.storage.founding import write_first
+from course.storage.layout import bring_up_to_date, move_tables
 from course.storage.lock import locked
 from course.storage.opening import Opened, clock_notice, damage_in, erased_people, identify, no_ledger, settle
 from course.storage.postgresql import Server, read_url
+from course.storage.remembered import remember_ending
 from course.storage.site import FILE, Site, site_of
 from course.storage.tables import HASHED, event, fact
-from course.storage.vault import Vault
+from course.storage.vault import Vault, without_secrets
 from course.storage.witness import Seen, Witness, read_witness
 from course.storage.writer import Writer
 
@@ -85,9 +89,15 @@ class Ledger:
         return self._writer.clock_went_back if self._writer else timedelta(0)
 
     @property
+    def ending(self) -> Ending | None:
+        """What was looked at because it had not been closed when it was last open; None after a proper end."""
+        return self._opened.ending
+
+    @property
     def notices(self) -> tuple[str, ...]:
         """What to tell the person about the ledger that is no damage."""
-        return (*self._opened.notices, *clock_notice(self.clock_went_back))
+        ending = (self.ending.words,) if self.ending else ()
+        return (*ending, *self._opened.notices, *clock_notice(self.clock_went_back))
 
     def append(self, drafts: Sequence[Draft]) -> list[Event]:
         """Add events, all of them or none, and return them as stored once they are on the disk.
@@ -196,12 +206,16 @@ class Ledger:
 
     def private(self, of: Fact) -> dict[str, Any]:
         """Return a fact's private fields, with `by_event`; what was erased is left out. See `Vault.open_pieces`."""
+        return without_secrets(self.vault.open_pieces(of.private))
+
+    def secrets(self, of: Fact) -> dict[str, Any]:
+        """As `private`, with the hashes of passwords and PINs: for signing in and confirming alone."""
         return self.vault.open_pieces(of.private)
 
     def private_of(self, one: Event) -> dict[str, Any]:
         """Return the private part of one event, empty when it has none or it was erased."""
         sealed = json.loads(one.body).get("sealed")
-        return self.vault.open_one(sealed["of"], one.kind, one.id, sealed["data"]) if sealed else {}
+        return without_secrets(self.vault.open_one(sealed["of"], one.kind, one.id, sealed["data"])) if sealed else {}
 
     def forget(self, owner: str) -> None:
         """Erase an owner's private data for good, here and in any older vault that is put back on this device.
@@ -309,11 +323,12 @@ def open_ledger(folder: Path, *, write: bool = False) -> Ledger:
 def _open_to_write(site: Site, held: ExitStack) -> Ledger:
     folder = site.folder
     held.enter_context(locked(folder))
-    state = read_state()
+    state, left = read_state(), left_open(site)
     write = open_engine(held, site, "write")
     lines = read_witness(folder)
+    moved = bring_up_to_date(write, site)
     with write.begin() as connection:
-        opened = settle(connection, site, state, lines)
+        opened = settle(connection, site, state, lines, left)
         erased = erased_people(connection, opened.stamp.centre)
     vault = Vault(folder, write=True)
     vault.take_tombstones({*state.forgotten, *erased})
@@ -324,6 +339,13 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
             witness.write(seen)
         witness.shorten()
     writer = Writer(write, opened.stamp, witness)
+    if opened.ending:
+        with suppress(StorageError):  # what was found stands, whether it is remembered or not
+            remember_ending(folder, opened.ending.checked, whole=opened.ending.whole)
+    if not (left and opened.damage):  # else the mark stays, so that the file is looked at again next time
+        mark_open(folder)
+        held.callback(mark_closed, folder)
+    opened = replace(opened, notices=(*filter(None, (moved,)), *opened.notices))
     ledger = Ledger(site, opened, vault, open_engine(held, site, "live"), writer, held)
     held.callback(_remember_end, ledger)
     held.callback(writer.close)
@@ -344,10 +366,11 @@ def _open_to_read(site: Site, held: ExitStack) -> Ledger:
         damage = None if identity.put_back else damage_in(connection, identity, lines)
         head = read_head(connection, identity.centre, identity.chain)
     notices: tuple[str, ...] = ()
-    if not identity.tables_fit:
+    if not identity.tables_fit or identity.layout != tables.NEWEST_LAYOUT:
         copy = Site(Path(held.enter_context(tempfile.TemporaryDirectory(prefix="loopledger-"))))
         site.copy_to(copy.folder / FILE)
         with ExitStack() as writing, open_engine(writing, copy, "write").begin() as connection:
+            move_tables(connection)
             write_all_facts(connection, identity.centre)
         engine = open_engine(held, copy, "live")
         notices = (

@@ -16,6 +16,7 @@ from course.record.projection import PROJECTION_VERSION
 from course.storage import tables
 from course.storage.appending import Head, Stamp, add_entries, read_head, write_all_facts
 from course.storage.device import Home, State, Why, home_is_elsewhere, remember_chain
+from course.storage.ending import Ending, LeftOpen, fault_in_file
 from course.storage.entries import Entry
 from course.storage.site import Site
 from course.storage.tables import HASHED, event
@@ -37,6 +38,8 @@ class Opened:
     head: Head
     damage: str | None
     notices: tuple[str, ...]
+    ending: Ending | None = None
+    """What was looked at because the ledger had not been closed."""
 
 
 @dataclass(frozen=True)
@@ -46,17 +49,23 @@ class Identity:
     centre: str
     chain: str
     device: str
+    layout: str
     tables_fit: bool
     put_back: bool
 
 
-def identify(connection: sa.Connection, site: Site) -> Identity:
+def identify(connection: sa.Connection, site: Site, *, any_layout: bool = False) -> Identity:
     """Read whose ledger this is.
+
+    Args:
+        connection: the database.
+        site: where it is.
+        any_layout: also where a server's tables have an older layout, which only their owner can move.
 
     Raises:
         NotFoundError: the database holds no ledger yet.
         DamageError: the server's database does not hold this centre.
-        StorageError: a newer version of the program made it.
+        StorageError: a newer version of the program made it, or a server's tables have an older layout.
     """
     centre = tables.centre_in(connection, site.centre)
     chain = tables.setting(connection, centre, "chain") if centre else None
@@ -67,8 +76,11 @@ def identify(connection: sa.Connection, site: Site) -> Identity:
         raise StorageError(
             f"The ledger in {site.folder} was made by another version of this program ({schema}). Use that one."
         )
+    layout = tables.layout_of(connection)
+    _refuse_layout(site, layout, any_older=any_layout or site.server is None)
     own = (tables.head.c.centre == centre) & (tables.head.c.chain == chain)
     return Identity(
+        layout=layout,
         centre=centre,
         chain=chain,
         device=connection.execute(sa.select(tables.head.c.device).where(own)).scalar() or "",
@@ -77,12 +89,27 @@ def identify(connection: sa.Connection, site: Site) -> Identity:
     )
 
 
+def _refuse_layout(site: Site, layout: str, *, any_older: bool) -> None:
+    if layout not in tables.KNOWN_LAYOUTS:
+        raise StorageError(
+            f"The tables of the ledger in {site.folder} have layout {layout[:20]}, which a newer version of this "
+            f"program made; this one knows up to {tables.NEWEST_LAYOUT}. Use the newer one. Nothing was changed."
+        )
+    if layout != tables.NEWEST_LAYOUT and not any_older:
+        raise StorageError(
+            f"The tables of {site.name} have layout {layout}; this version needs {tables.NEWEST_LAYOUT}. Whoever owns "
+            f"them moves them, for every centre in that database: course layout {site.folder.name} --move --database "
+            "URL-OF-THE-OWNER. Nothing was changed."
+        )
+
+
 def no_ledger(site: Site) -> CourseError:
     """Return the error to raise where a ledger was looked for and is not."""
     if site.server:
         return DamageError(
-            f"The {site.server.where} does not hold the centre that {site.folder / 'ledger.url'} names. Have the "
-            "right database back, or restore the newest backup into an empty folder."
+            f"The {site.server.where} does not hold the centre that {site.folder / 'ledger.url'} names, or this login "
+            "may not see it. Have the right database back or the login entered for the centre; else restore the "
+            "newest backup into an empty folder."
         )
     if not site.there and read_witness(site.folder).seen:
         return DamageError(
@@ -93,6 +120,13 @@ def no_ledger(site: Site) -> CourseError:
 
 def damage_in(connection: sa.Connection, identity: Identity, lines: Lines) -> str | None:
     """Compare the newest part of the own chain with itself and with the witness; a sentence when something is wrong."""
+    try:
+        return _unlike(connection, identity, lines)
+    except (AttributeError, TypeError, ValueError):  # a number where a text was: a damaged row may fail in any way
+        return _changed(read_head(connection, identity.centre, identity.chain).seq)
+
+
+def _unlike(connection: sa.Connection, identity: Identity, lines: Lines) -> str | None:
     newest = _newest(connection, identity)
     head = read_head(connection, identity.centre, identity.chain)
     if not newest or (newest[-1].seq, newest[-1].hash) != (head.seq, head.hash):
@@ -115,16 +149,27 @@ def erased_people(connection: sa.Connection, centre: str) -> tuple[str, ...]:
     return tuple(connection.execute(asked).scalars())
 
 
-def settle(connection: sa.Connection, site: Site, state: State, lines: Lines) -> Opened:
-    """Settle all there is to settle before a ledger is written; within one transaction."""
+def settle(connection: sa.Connection, site: Site, state: State, lines: Lines, left: LeftOpen | None = None) -> Opened:
+    """Settle all there is to settle before a ledger is written; within one transaction.
+
+    Args:
+        connection: to write.
+        site: where the ledger is.
+        state: what this device remembers.
+        lines: what the witness saw.
+        left: the mark of a program that did not close it.
+    """
     identity, folder = identify(connection, site), site.folder
     centre, chain = identity.centre, identity.chain
     stamp = Stamp(centre, chain, state.device)
     head = read_head(connection, centre, chain)
     damage = None if identity.put_back else damage_in(connection, identity, lines)
+    ending = None
+    if left:
+        damage = damage or fault_in_file(connection)
+        ending = _ending(left, head, lines, site, whole=damage is None)
     if damage:
-        return Opened(stamp, head, damage, ())
-    tables.renew_guards(connection)
+        return Opened(stamp, head, damage, (), ending)
     notices = []
     if not lines.there and not identity.put_back:
         notices.append(
@@ -138,7 +183,15 @@ def settle(connection: sa.Connection, site: Site, state: State, lines: Lines) ->
     if not identity.tables_fit:
         count = write_all_facts(connection, centre)
         notices.append(f"The tables were of another version and were written anew from the events ({count} rows).")
-    return Opened(stamp, head, None, tuple(notices))
+    return Opened(stamp, head, None, tuple(notices), ending)
+
+
+def _ending(left: LeftOpen, head: Head, lines: Lines, site: Site, *, whole: bool) -> Ending:
+    seen = lines.last.get(head.chain)
+    return Ending(
+        since=left.since, log_bytes=left.log_bytes, checked=min(head.seq, CHECKED_AT_OPENING),
+        beyond=max(0, head.seq - seen.seq) if seen else 0, on_server=site.server is not None, whole=whole,
+    )  # fmt: skip
 
 
 def clock_notice(back: timedelta) -> tuple[str, ...]:

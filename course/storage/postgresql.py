@@ -25,6 +25,8 @@ _DRIVER = "postgresql+psycopg"
 _EXAMPLE = "postgresql+psycopg://user@host:5432/database"
 _LOCK_WAIT = "1s"
 """How long the end of another program, or of our own lost connection, is waited for."""
+_MOVING_WAIT = "30s"
+"""How long the end of those who read is waited for when tables are moved."""
 _PATIENCE = {
     "connect_timeout": 10, "keepalives_idle": 10, "keepalives_interval": 5, "keepalives_count": 3,
     "tcp_user_timeout": 20_000,
@@ -179,7 +181,26 @@ def make_tables(connection: sa.Connection) -> None:
     connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_number("tables"))))
     if not sa.inspect(connection).has_schema(SCHEMA):
         connection.execute(sa.schema.CreateSchema(SCHEMA))
+    if sa.inspect(connection).has_table(tables.event.name) and tables.layout_of(connection) != tables.NEWEST_LAYOUT:
+        raise StorageError(
+            "NOT saved: the tables of this database have another layout than this version of the program makes. Have "
+            "their owner move them first (course layout FOLDER --move), with the folder of a centre that is there."
+        )
     tables.metadata.create_all(connection)
+
+
+def hold_tables(connection: sa.Connection, folder: Path) -> None:
+    """Hold every centre of a database for the length of a transaction.
+
+    Raises:
+        BusyError: a program has one of them open for writing.
+    """
+    connection.execute(sa.text(f"SET LOCAL lock_timeout = '{_MOVING_WAIT}'"))
+    connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_number("tables"))))
+    for centre in connection.execute(sa.select(tables.meta.c.centre).distinct()).scalars().all():
+        got = connection.execute(sa.select(sa.func.pg_try_advisory_xact_lock(_number(f"centre {centre}")))).scalar()
+        if not got:
+            raise busy(folder)
 
 
 def faulty_guards(connection: sa.Connection) -> tuple[list[str], list[str]]:
@@ -189,7 +210,7 @@ def faulty_guards(connection: sa.Connection) -> tuple[list[str], list[str]]:
         "FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid "
         "WHERE NOT t.tgisinternal AND c.relnamespace = to_regnamespace(:schema) AND c.relname = ANY(:tables)"
     )
-    ours = {"schema": SCHEMA, "tables": list(tables.metadata.tables)}
+    ours = {"schema": SCHEMA, "tables": [*tables.metadata.tables, "login"]}
     there = {tuple(row[:2]): tuple(row[2:]) for row in connection.execute(asked, ours)}
     wanted = {
         (tables.event.name, name): (kind, "A", tables.POSTGRESQL_REFUSAL, True) for name, kind in _GUARD_TYPES.items()
@@ -198,7 +219,23 @@ def faulty_guards(connection: sa.Connection) -> tuple[list[str], list[str]]:
         sa.text("SELECT rulename FROM pg_rules WHERE schemaname = :schema AND tablename = ANY(:tables)"), ours
     )
     strange = sorted({*(name for _, name in there.keys() - wanted.keys()), *rules.scalars()})
-    return sorted(of[1] for of, guard in wanted.items() if there.get(of) != guard), strange
+    missing = [of[1] for of, guard in wanted.items() if there.get(of) != guard]
+    return sorted([*missing, *_centres_not_kept_apart(connection)]), strange
+
+
+def _centres_not_kept_apart(connection: sa.Connection) -> list[str]:
+    """Name the rules that are off or altered by which a login sees only its own centres."""
+    if tables.layout_of(connection) == tables.FIRST_LAYOUT:
+        return []
+    asked = sa.text(
+        "SELECT c.relname, c.relrowsecurity, array_agg(p.polname || pg_get_expr(p.polqual, p.polrelid)) "
+        "FROM pg_class c LEFT JOIN pg_policy p ON p.polrelid = c.oid "
+        "WHERE c.relnamespace = to_regnamespace(:schema) AND c.relname = ANY(:tables) GROUP BY 1, 2"
+    )
+    names = [table.name for table in tables.CENTRE_TABLES]
+    there = {row[0]: tuple(row[1:]) for row in connection.execute(asked, {"schema": SCHEMA, "tables": names})}
+    whole = (True, [f"own_centre{tables.OWN_ROWS}"])
+    return [f"own_centre of {name}" for name in names if there.get(name) != whole]
 
 
 def collided(error: BaseException) -> bool:

@@ -1,4 +1,4 @@
-"""What this device remembers of backups, drills and full checks, so that it can tell how old they are.
+"""What this device remembers of backups, drills, full checks and crashes, so that it can tell how old they are.
 
 Kept in the user's own state folder beside the device's id: a file's place and a time, no name and no content.
 """
@@ -32,6 +32,16 @@ class Check(BaseModel):
     findings: int
 
 
+class Ended(BaseModel):
+    """An opening after which the ledger was looked at because it had not been closed."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore")
+
+    at: str
+    checked: int
+    whole: bool
+
+
 class BackupFile(BaseModel):
     """A backup that was made on this device."""
 
@@ -55,6 +65,8 @@ class Remembered(BaseModel):
     backups: dict[str, tuple[BackupFile, ...]] = {}
     drills: dict[str, BackupFile] = {}
     """By centre: which backup was last put back to try it, and when."""
+    endings: dict[str, Ended] = {}
+    """By folder: the last time that the ledger had not been closed."""
 
 
 def recalled() -> Remembered:
@@ -73,6 +85,16 @@ def remember_check(folder: Path, events: int, findings: int) -> None:
     """
     check = Check(at=stored(now()), events=events, findings=findings)
     _change(lambda known: known.model_copy(update={"checks": known.checks | {str(folder.resolve()): check}}))
+
+
+def remember_ending(folder: Path, checked: int, *, whole: bool) -> None:
+    """Remember that a folder's ledger had not been closed, and what was found just now.
+
+    Raises:
+        StorageError: the notes cannot be kept.
+    """
+    ended = Ended(at=stored(now()), checked=checked, whole=whole)
+    _change(lambda known: known.model_copy(update={"endings": known.endings | {str(folder.resolve()): ended}}))
 
 
 def remember_backup(centre: str, file: Path) -> None:

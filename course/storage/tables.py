@@ -97,6 +97,11 @@ meta = Table(
     sqlite_strict=True,
 )
 
+layout = Table("alembic_version", metadata, Column("version_num", sa.String(32), nullable=False))
+layout.append_constraint(sa.PrimaryKeyConstraint("version_num", name="alembic_version_pkc"))
+FIRST_LAYOUT, NEWEST_LAYOUT = KNOWN_LAYOUTS = ("0001", "0002")
+"""Of the tables, as revisions in `layouts/`; the newest is the one that is described here."""
+
 SQLITE_GUARDS = {
     "event_no_update": "CREATE TRIGGER event_no_update BEFORE UPDATE ON event "
     "BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END",
@@ -119,12 +124,17 @@ EARLIER_GUARDS = {
     "AND (id = NEW.id OR (chain = NEW.chain AND seq = NEW.seq)))) "
     "BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END",
 }
-"""Guards of ledgers that an earlier version made: they refuse the same, slowly. Replaced when next opened to write."""
+"""Guards of the first layout: they refuse the same, slowly."""
 POSTGRESQL_REFUSAL = "BEGIN RAISE EXCEPTION 'the ledger is append-only'; END"
 POSTGRESQL_GUARDS = {
     "event_no_change": "BEFORE UPDATE OR DELETE ON event FOR EACH ROW",
     "event_no_truncate": "BEFORE TRUNCATE ON event FOR EACH STATEMENT",
 }
+CENTRE_TABLES = (event, fact, head, meta)
+"""Those whose rows belong to a centre."""
+OWN_ROWS = "(centre IN ( SELECT own.centre\n   FROM login own\n  WHERE (own.login = (CURRENT_USER)::text)))"
+"""Which rows a login of a server sees that does not own the tables, as the server itself writes it: those of the
+centres that are entered for it in `login`."""
 
 
 def _guards() -> Iterator[tuple[str, str]]:
@@ -144,6 +154,32 @@ def _guards() -> Iterator[tuple[str, str]]:
 for _dialect, _guard in _guards():
     _make_guard: Any = sa.DDL  # its signature has no types
     sa.event.listen(event, "after_create", _make_guard(_guard).execute_if(dialect=_dialect))
+
+
+def _own_rows() -> Iterator[str]:
+    """Yield the statements that keep the centres of one server apart, see layout 0002."""
+    yield (
+        'CREATE TABLE login (login TEXT COLLATE "C" NOT NULL, centre TEXT COLLATE "C" NOT NULL, '
+        "PRIMARY KEY (login, centre))"
+    )
+    yield "GRANT SELECT ON login, alembic_version TO PUBLIC"  # who may not use the schema reads neither
+    yield "ALTER TABLE login ENABLE ROW LEVEL SECURITY"
+    yield "CREATE POLICY own_rows ON login FOR SELECT USING (login = current_user::text)"
+    for table in CENTRE_TABLES:
+        yield f"ALTER TABLE {table.name} ENABLE ROW LEVEL SECURITY"
+        yield f"CREATE POLICY own_centre ON {table.name} USING {OWN_ROWS}"
+
+
+@sa.event.listens_for(metadata, "after_create")
+def _finish(_: sa.MetaData, connection: sa.Connection, **made: Any) -> None:
+    """Name the layout of tables that were just made, and keep centres apart where a database may hold several."""
+    if layout not in made["tables"]:
+        return
+    connection.execute(sa.insert(layout).values(version_num=NEWEST_LAYOUT))
+    if connection.dialect.name == "postgresql":
+        for statement in _own_rows():
+            connection.exec_driver_sql(statement)
+
 
 HASHED = tuple(column for column in event.c if column.name not in ("pos", "origin"))
 """The columns that make an `Event`; every one of them is covered by its hash."""
@@ -195,6 +231,13 @@ def centre_in(connection: sa.Connection, named: str | None) -> str | None:
     return connection.execute(asked if named is None else asked.where(meta.c.centre == named)).scalar()
 
 
+def layout_of(connection: sa.Connection) -> str:
+    """Return the layout of the tables of a ledger; those from before it was named have the first."""
+    if not sa.inspect(connection).has_table(layout.name):
+        return FIRST_LAYOUT
+    return connection.execute(sa.select(layout.c.version_num)).scalar() or FIRST_LAYOUT
+
+
 def setting(connection: sa.Connection, centre: str, name: str) -> str | None:
     """Return one of a centre's own settings in this database, None when it was never set."""
     own = (meta.c.centre == centre) & (meta.c.name == name)
@@ -208,20 +251,9 @@ def set_setting(connection: sa.Connection, centre: str, name: str, value: str | 
         connection.execute(sa.insert(meta).values(centre=centre, name=name, value=value))
 
 
-def renew_guards(connection: sa.Connection) -> None:
-    """Put today's guards in the place of an earlier version's; one that anybody else wrote is left for the check."""
-    if connection.dialect.name != "sqlite":
-        return
-    asked = sa.text("SELECT sql FROM sqlite_schema WHERE type = 'trigger' AND name = :name")
-    for name, earlier in EARLIER_GUARDS.items():
-        if connection.execute(asked, {"name": name}).scalar() == earlier:
-            connection.exec_driver_sql(f"DROP TRIGGER {name}")
-            connection.exec_driver_sql(SQLITE_GUARDS[name])
-
-
 def copy_centre(source: sa.Connection, target: sa.Connection, centre: str) -> None:
     """Copy every row of one centre into another database's tables, events in the order in which they arrived."""
-    for table in metadata.sorted_tables:
+    for table in CENTRE_TABLES:
         columns = [column for column in table.c if column is not event.c.pos]  # a place is each database's own
         asked = sa.select(*columns).where(table.c.centre == centre).order_by(*table.primary_key)
         for rows in source.execute(asked, execution_options=STREAMED).mappings().partitions():
