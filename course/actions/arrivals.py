@@ -70,9 +70,11 @@ def note_arrival(
     born = seen.people[student].birth_year
     carried = found.carried
     if born and carried.birth_year and born != carried.birth_year:
-        raise RefusedError(f"{found.person} It is another person's file. Nothing was taken in.")
+        raise RefusedError("The file is of somebody born in another year: another person's. Nothing was taken in.")
     if found.person and not (sure or "").strip():
-        raise RefusedError(f"{found.person} If it is the same person, say how you know. Nothing was taken in.")
+        raise RefusedError(
+            "The file calls this person otherwise. If it is the same person, say how you know. Nothing was taken in."
+        )
     content = body(
         ArrivedFromElsewhere,
         arrival=found.id,
