@@ -351,6 +351,13 @@ def test_signing_out_in_one_browser_leaves_the_other_signed_in(own: SignedCentre
     assert (own.get(serve.PULSE, first).status, own.get(serve.PULSE, second).status) == (401, 200)
 
 
+def test_signing_out_everywhere_ends_every_session_of_that_person_and_nobody_elses(own: SignedCentre) -> None:
+    first, second, pin = own.token(Role.LEAD), own.token(Role.LEAD), own.token(Role.LEAD, "pin")
+    other = own.token(Role.INSTRUCTOR)
+    own.send(door.LEAVE, first, everywhere="yes")
+    assert [own.get(serve.PULSE, token).status for token in (first, second, pin, other)] == [401, 401, 401, 200]
+
+
 @pytest.mark.parametrize("path", door.PATHS)
 @pytest.mark.parametrize(
     "headers",
