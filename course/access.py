@@ -81,6 +81,7 @@ class Sight(StrEnum):
     OXYGEN_FILE = "download oxygen_parts"
     CHART_FILE = "download charts"
     FILED_FILE = "download filed_preview"
+    BATCH_FILE = "download batch_parts"
     PAPER_FILE = "download papers"
     FINDINGS_FILE = "download findings"
     OBSERVERS_FILE = "download observers"

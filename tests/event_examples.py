@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from course.moments import Observed, observed_at, read_stored
+from course.record.arrival_events import ArrivedAmount, ArrivedSkill
 from course.record.chain import Event, canonical
 from course.record.events import (
     AccountClosed,
     AccountMade,
     AdjustmentApproved,
+    ArrivedFromElsewhere,
     AttemptClosed,
     AttemptOpened,
     AttemptsJoined,
@@ -23,6 +25,7 @@ from course.record.events import (
     CourseMade,
     CourseStandardsMoved,
     DeviceAccepted,
+    ElsewhereAccepted,
     ElsewhereAnswered,
     Enrolled,
     ExamTaken,
@@ -75,6 +78,7 @@ from course.record.events import (
     SlateSetAside,
     SpanEnded,
     SpanRecorded,
+    TransferAgreed,
     UnitAdded,
     UnitAssigned,
     UnitCared,
@@ -201,6 +205,18 @@ EXAMPLES: tuple[Body, ...] = (
     ),
     SignOffCountersigned(sign_off=ONE, role="student", observed=at(), confirmed_with="pin", initials=HIDDEN),
     SignOffWithdrawn(sign_off=ONE, observed=at(), confirmed_with="pin", reason=HIDDEN),
+    TransferAgreed(transfer=ONE, course=TWO, student=THREE, day="2026-10-26", replaces=(FOUR,), given_to=HIDDEN),
+    ArrivedFromElsewhere(
+        arrival=ONE, course=TWO, student=THREE, file=HASH, from_centre=FOUR, from_course=FIVE, from_student=TWO,
+        as_of="2026-10-25", signature="pinned", key="0a1b2c3d",
+        skills=(ArrivedSkill(skill="bailout", rubric=HASH, standing="met", attempts=6, counted=5,
+                             last_day="2026-10-24"),),
+        amounts=(ArrivedAmount(item="hours:pool", amount=90),), observed=at(), centre_name=HIDDEN,
+        titles={"bailout": HIDDEN}, sure=HIDDEN,
+    ),
+    ElsewhereAccepted(
+        arrival=ONE, item="hours:pool", amount=60, replaces=(FIVE,), observed=at(), confirmed_with="pin", reason=HIDDEN
+    ),
     SlateIssued(
         session=ONE, slate=TWO, code="K7QF-2M9TX", skill="bailout", rubric=HASH, students=(THREE, FOUR), tries=2,
         group=FIVE,

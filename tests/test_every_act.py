@@ -43,6 +43,10 @@ ACTS: dict[str, Act] = {
     "amending.correction": Act.AMEND,
     "amending.move_attempt": Act.AMEND,
     "amending.withdraw": Act.AMEND,
+    "arrivals.accept": Act.SIGN,
+    "arrivals.note_arrival": Act.SIGN,
+    "arrivals.note_consent": Act.SET_UP,
+    "arrivals.take_back": Act.SIGN,
     "attempts.enter_attempt": Act.PRACTISE,
     "attempts.open_attempt": Act.PRACTISE,
     "attempts.start_sheet": Act.PRACTISE,
@@ -121,13 +125,13 @@ ACTS: dict[str, Act] = {
 TOLD = {"readings.take_reading": Act.CARE, "readings.take_readings": Act.CARE}
 """Acts that one of two rights lets somebody do, and the one that a refusal names."""
 PARTS = {
-    "signing.deciding": "reads; asks for acts that sign",
     "accounts.closing": "drafts alone, for `close_account` and `erase_person`",
     "attempts.close_draft": "a draft alone, for acts that ask",
     "attempts.opening_draft": "a draft alone, for acts that ask",
     "attempts.sheet_draft": "a draft alone, for acts that ask",
     "courses.span": "a draft alone, for `record_times`",
     "courses.water_time": "a draft alone, for `record_times`",
+    "signing.deciding": "the course alone, for acts that sign",
     "unit_care.releases": "drafts alone, for acts that ask",
 }
 """Functions with an actor that append nothing themselves."""
@@ -211,6 +215,7 @@ def given(c: Centre) -> dict[str, Any]:
         "low": True, "sheets": [], "closing": Closing.COMPLETED, "change": {}, "shown_open": (), "tablets": 0,
         "missing": (), "tablets_waiting": 0, "replaces": (),
         "exception": signed[0], "sign_off_id": signed[1], "rule": "hours:on_loop", "typed": {}, "first": 1,
+        "given_to": "Saltmarsh", "arrival": first(c, c.zoe), "item": "hours:pool", "shown": None, "keys": None,
     }  # fmt: skip
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at
 from sign_off_examples import DAYS, OTHER_SKILL, course_that_asks, propose, second, sheet, there_on
@@ -11,8 +13,10 @@ from course.actions import amending, signing
 from course.actions import attempts as trying
 from course.answers.decisions import evidence, to_sign
 from course.answers.exceptions import counted_hash
+from course.answers.matrix import matrix
 from course.answers.missing import student_counts, student_missing
-from course.record.events import ExceptionSeconded
+from course.answers.origin_words import thing_words
+from course.record.events import ExceptionSeconded, read_body
 from course.record.signing_facts import MadeException
 from course.words import DecisionKind
 
@@ -206,3 +210,36 @@ def test_an_exception_counts_for_its_own_student_alone(c: Centre) -> None:
     second(c, made, rests_on(c))
     c.enter("pool-22", student=c.zoe)
     assert student_missing(c.view(), c.zoe, LAST_DAY).excused == 0
+
+
+def test_a_word_of_somebody_who_decides_nothing_here_does_not_make_it_stand(c: Centre) -> None:
+    """An event that no action of ours wrote, such as a laptop that was tampered with would bring."""
+    made = propose(c, SKILL_RULE, rests_on(c))
+    content = ExceptionSeconded(exception=made, rests_on=rests_on(c), observed=seen_at(25), reason="I help.")
+    c.ledger.append([trying.draft(c.assistant, content, private_of=c.amaru)])
+    (state,) = sheet(c).exceptions
+    assert (state.stands, state.waits) == (False, True)
+    second(c, made, rests_on(c))
+    assert [one.stands for one in sheet(c).exceptions] == [True]
+
+
+def test_the_course_page_says_by_exception_in_the_cell(c: Centre) -> None:
+    made = propose(c, SKILL_RULE, rests_on(c))
+    second(c, made, rests_on(c))
+    cells = {
+        row.skill: next(cell for cell in row.cells if cell.student == c.amaru)
+        for phase in matrix(c.view(), LAST_DAY).phases
+        for row in phase.rows
+    }
+    assert (cells[POOL_SKILL].word, cells[POOL_SKILL].signed) == ("not yet", "by exception")
+
+
+def test_show_why_tells_both_words_as_lines_of_the_ledger(c: Centre) -> None:
+    made = propose(c, SKILL_RULE, rests_on(c))
+    second(c, made, rests_on(c))
+    told = [
+        thing_words(c.ledger, c.view(), event, read_body(event.kind, json.loads(event.body)) or pytest.fail("unread"))
+        for event in c.ledger.events(made)
+    ]
+    assert told[0].startswith("Exception proposed to skill:mp-close-out; the tool said: Not yet")
+    assert told[1] == "Agreed to the exception as the second instructor. Reason: I saw the same."

@@ -77,6 +77,13 @@ def test_old_ones_are_to_be_looked_at_too(folder: Path, tmp_path: Path, monkeypa
     assert "no longer where it was made" in line(folder, "Backup").said
 
 
+def test_without_a_backup_it_tells_how_one_is_made_every_evening(folder: Path) -> None:
+    """Source: crontab(5): a percent sign in a command has to be escaped."""
+    do = line(folder, "Backup").do
+    assert "Every evening by itself: crontab -e" in do
+    assert "0 22 * * * course backup PATH/centre OTHER-DISK/centre-$(date +\\%F).tar" in do
+
+
 def test_a_check_that_found_something_is_bad_and_ends_with_one(folder: Path) -> None:
     remember_check(folder, 3, 2)
     assert line(folder, "Full check").state is State.BAD

@@ -13,6 +13,7 @@ from course.answers.course_view import view
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed
 from course.record import events as kinds
+from course.record.arrival_facts import Arrival, Transfer
 from course.record.chain import Event
 from course.record.events import KINDS, Corrected, Draft, MarkGiven, MarksGiven, Withdrawn
 from course.record.facts import Attempt, Centre, Course, Decision, Session, Slip, Unit
@@ -46,7 +47,11 @@ _NOT_CORRECTED: dict[str, str] = _FOR_GOOD | {
     **dict.fromkeys((kinds.Signed.kind, kinds.SignedConfirmed.kind), "a decision is frozen; decide anew"),
     kinds.ExceptionProposed.kind: "it is frozen; withdraw it and propose it anew",
     kinds.ExceptionSeconded.kind: "it is frozen; withdraw it",
+    kinds.TransferAgreed.kind: "withdraw it and note it anew",
+    kinds.ArrivedFromElsewhere.kind: "it is what the file says; withdraw it and take the right file in",
+    kinds.ElsewhereAccepted.kind: "accept it anew on Ready, or withdraw it",
 }
+_OF_A_STUDENT = ("madeexception", "transfer", "arrival")
 _SKILL_FIELDS = frozenset({"skill", "rubric", "course"})
 _OF_THE_HOLD = {
     kinds.UnitHeld.kind: frozenset({"slip", "hold"}),
@@ -226,9 +231,9 @@ def _owner(ledger: Ledger, event: Event) -> str | None:
         return str(sealed["of"])
     if ledger.fact("person", event.subject):
         return event.subject
-    known = (ledger.fact(kind, event.subject) for kind in ("attempt", "decision", "madeexception"))
+    known = (ledger.fact(kind, event.subject) for kind in ("attempt", "decision", *_OF_A_STUDENT))
     about = next((fact for fact in known if fact), None)
-    return about.student if isinstance(about, Attempt | Decision | MadeException) else None
+    return about.student if isinstance(about, Attempt | Decision | MadeException | Transfer | Arrival) else None
 
 
 def _corrections(

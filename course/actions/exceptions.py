@@ -8,7 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from course.actions.drafting import body, draft, living, told
+from course.access import Act
+from course.actions.drafting import allow, body, draft, living, told
 from course.actions.gates import refuse_signing
 from course.actions.signing import deciding, refuse_unread
 from course.answers.course_view import CourseView
@@ -124,6 +125,7 @@ def second(
         RefusedError: it is the proposer's own, it stands already, the record changed, a critical error is not
             cleared, no reason is given, or the person does not decide on this course.
     """
+    allow(ledger, actor, Act.SIGN)
     made = needed(ledger, MadeException, exception, "exception")
     seen = deciding(ledger, actor, made.course)
     if made.proposed_by == actor:
@@ -215,5 +217,4 @@ def _never(seen: CourseView, student: str, skill: Skill, standing: Standing) -> 
 def _short_count(one: Hours | Count) -> _Short:
     if not one.short_by:
         raise RefusedError(f"{one.what[:1].upper()}{one.what[1:]}: nothing is short. Nothing was changed.")
-    have = one.minutes if isinstance(one, Hours) else one.have
-    return _Short(one.short, counted_hash(one), have=have, required=one.required)
+    return _Short(one.short, counted_hash(one), have=one.total, required=one.required)

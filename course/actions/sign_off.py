@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from course.actions.drafting import body, draft, living, told
+from course.access import Act
+from course.actions.drafting import allow, body, draft, living, told
 from course.actions.gates import refuse_signing
 from course.actions.signing import deciding, refuse_unread
 from course.answers.course_view import CourseView
@@ -115,6 +116,7 @@ def countersign(
         RefusedError: the issue does not stand, the record changed since, this signature is not asked for or is there,
             it would be the signer's own second one, the initials are missing, or the person does not decide here.
     """
+    allow(ledger, actor, Act.SIGN)
     fact = needed(ledger, SignOff, sign_off_id, "sign-off")
     seen = deciding(ledger, actor, fact.course)
     _refuse_gone(seen, fact)
@@ -151,6 +153,7 @@ def take_back(
         RefusedError: it was taken back before, a later issue took its place, no reason is given, or the person does
             not decide on this course.
     """
+    allow(ledger, actor, Act.SIGN)
     fact = needed(ledger, SignOff, sign_off_id, "sign-off")
     seen = deciding(ledger, actor, fact.course)
     _refuse_gone(seen, fact)

@@ -8,6 +8,7 @@ from course.answers.amendments import changes_by_skill
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import HELD, decision_detail, signed_word
+from course.answers.elsewhere import elsewhere_lines
 from course.answers.gate_view import adjustment_lines
 from course.answers.missing import StudentMissing, student_missing
 from course.answers.other_forms import sentence_with_other_forms
@@ -21,6 +22,7 @@ from course.answers.record_answer import (
 )
 from course.answers.record_requirements import asked_lines, assessors_of, consent_lines, deciders_of, signers
 from course.answers.record_steps import with_steps
+from course.answers.sign_off import exception_lines, sign_off_lines
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
 from course.assessment.sentences import rule_sentence
@@ -72,12 +74,15 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         as_of_words=as_of_words(as_of, seen.last_day, seen.today()) if as_of == seen.last_day else day_words(as_of),
         summary=_summary(seen, state, as_of),
         phases=phases,
-        hours=tuple(HoursLine(h.word, h.minutes, h.required) for h in state.hours),
+        hours=tuple(HoursLine(h.word, h.minutes, h.required, h.elsewhere) for h in state.hours),
         hours_note=HOURS_NOTE,
         adjustments=adjustment_lines(seen, student),
         cautions=(RECORD_NOTE, EXAMPLE_NOTE),
         head=seen.head,
         course_id=seen.course.id,
+        sign_offs=sign_off_lines(ledger, seen, student),
+        exceptions=exception_lines(ledger, seen, student, as_of),
+        elsewhere=elsewhere_lines(ledger, seen, student),
         evidence=evidence_hash(events, evidence_hash([seen.adopted.hashes[skill] for skill in lines], "0" * 64)),
         asked=asked_lines(seen, state, as_of),
         consents=consent_lines(seen, student, as_of),

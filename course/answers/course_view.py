@@ -18,6 +18,7 @@ from course.assessment.standing import Standing, standing
 from course.errors import NotFoundError
 from course.hours.requirements import finish_window
 from course.moments import day_after, now, training_day, zone_named
+from course.record.arrival_facts import Arrival
 from course.record.facts import Attempt, Centre, Course, Decision, Join, Person, Session, Unit
 from course.record.projection import join_attempts
 from course.record.signing_facts import MadeException, SignOff
@@ -51,6 +52,8 @@ class CourseView:
     """Withdrawn ones too, in the order in which they were made."""
     sign_offs: tuple[SignOff, ...] = ()
     """Every issue, in order, those that were taken back too."""
+    arrivals: tuple[Arrival, ...] = ()
+    """What arrived from other centres, in order, without what was withdrawn."""
     _standings: dict[tuple[str, str, date], Standing] = field(default_factory=dict, repr=False, compare=False)
     worked_out: dict[str, tuple[object, Any]] = field(default_factory=dict, repr=False, compare=False)
     """What an answer worked out of this view, kept with it: name to what it was asked with, and what came out."""
@@ -304,6 +307,7 @@ def _read(ledger: Ledger, course_id: str) -> CourseView:
         decisions=tuple(one for one in decided if not one.withdrawn),
         withdrawn=tuple(one for one in decided if one.withdrawn),
         exceptions=tuple(sorted(exceptions, key=lambda one: (one.observed.utc, one.id))),
+        arrivals=tuple(sorted(all_of(ledger, Arrival, course=course_id), key=lambda one: (one.observed.utc, one.id))),
         sign_offs=tuple(sorted(sign_offs, key=lambda one: (one.issue, one.observed.utc, one.id))),
         head=head_of(ledger),
         persons={one: person for one in people.circle if (person := people.person(one))},

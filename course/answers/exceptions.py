@@ -19,11 +19,14 @@ from course.record.chain import content_hash
 from course.record.signing_facts import MadeException
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
-from course.words import StandingState
+from course.words import EVALUATORS, StandingState
 
 WAITS = "a second instructor has to look at it"
 OLDER = "made on an older record"
 _UNCLEARED = "over a critical error that nothing has cleared"
+_HELD_BACK = "an instructor holds the skill back"
+ENDED = frozenset({OLDER, _UNCLEARED, _HELD_BACK})
+"""Why an exception that two people made counts no more, where somebody has to look."""
 
 
 @dataclass(frozen=True)
@@ -54,8 +57,7 @@ def rule_of(one: Skill | Hours | Count) -> str:
 
 def counted_hash(one: Hours | Count) -> str:
     """The hash that an exception to minutes or to a count rests on."""
-    told = [rule_of(one), one.minutes if isinstance(one, Hours) else one.have, one.required or 0, one.each]
-    return content_hash(told)
+    return content_hash([rule_of(one), one.total, one.required or 0, one.each])
 
 
 def live_exceptions(seen: CourseView, student: str, rule: str) -> tuple[MadeException, ...]:
@@ -72,7 +74,7 @@ def is_excused(seen: CourseView, student: str, skill: Skill, as_of: date) -> boo
 
 def is_count_excused(seen: CourseView, student: str, one: Hours | Count) -> bool:
     """Whether two instructors let minutes or a count be that are short."""
-    return any(not counted_why_not(made, one) for made in live_exceptions(seen, student, rule_of(one)))
+    return any(not counted_why_not(seen, made, one) for made in live_exceptions(seen, student, rule_of(one)))
 
 
 def skill_why_not(seen: CourseView, one: MadeException, skill: Skill, as_of: date) -> str:
@@ -82,22 +84,27 @@ def skill_why_not(seen: CourseView, one: MadeException, skill: Skill, as_of: dat
     if uncleared(seen, one.student, skill, standing):
         return _UNCLEARED
     if is_held_back(seen, one.student, skill, as_of):
-        return "an instructor holds the skill back"
+        return _HELD_BACK
     if evidence(seen, skill, standing) != one.rests_on or one.unread:
         return OLDER
     if standing.state in HELD:
         return "the rule is met by itself now"
-    return "" if one.seconds else WAITS
+    return "" if _is_by_two(seen, one) else WAITS
 
 
-def counted_why_not(made: MadeException, one: Hours | Count) -> str:
+def _is_by_two(seen: CourseView, made: MadeException) -> bool:
+    """Whether two people who decide on this course made it, whatever laptop their words came from."""
+    deciders = seen.course.people(*EVALUATORS)
+    return made.proposed_by in deciders and any(word.by in deciders for word in made.seconds)
+
+
+def counted_why_not(seen: CourseView, made: MadeException, one: Hours | Count) -> str:
     """Say why an exception to minutes or to a count does not stand; empty when it does."""
-    have = one.minutes if isinstance(one, Hours) else one.have
-    if made.required != (one.required or 0) or (made.have or 0) > have or made.unread:
+    if made.required != (one.required or 0) or (made.have or 0) > one.total or made.unread:
         return OLDER
     if not one.short_by:
         return "nothing is short now"
-    return "" if made.seconds else WAITS
+    return "" if _is_by_two(seen, made) else WAITS
 
 
 def uncleared(seen: CourseView, student: str, skill: Skill, standing: Standing) -> bool:
@@ -120,7 +127,7 @@ def exception_states(
             skill = seen.adopted.skill(made.skill or "")
             what, why_not = skill.title, skill_why_not(seen, made, skill, as_of)
         elif made.rule in by_rule:
-            what, why_not = by_rule[made.rule].what, counted_why_not(made, by_rule[made.rule])
+            what, why_not = by_rule[made.rule].what, counted_why_not(seen, made, by_rule[made.rule])
         else:
             what, why_not = made.rule.partition(":")[2], "these requirements do not ask for it any more"
         found.append(_state(ledger, seen, made, what, why_not))

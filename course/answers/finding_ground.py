@@ -8,6 +8,7 @@ from datetime import date, datetime
 from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.decisions import is_stale
+from course.answers.exceptions import ENDED, exception_states
 from course.answers.filling_times import water_times
 from course.answers.gate_view import gates_passed_by
 from course.answers.hours import double_bookings
@@ -15,10 +16,19 @@ from course.answers.missing import student_counts, student_hours
 from course.answers.observers import observer_pairs
 from course.answers.ratios import ratio_terms
 from course.answers.session_times import depth_limit
+from course.answers.sign_off import alone, hash_of_all, live_issues
 from course.answers.standards_move import moved_view
 from course.answers.units import booked
 from course.assessment.attempts import judge
-from course.findings.ground import Ground, OtherRevision, SeenTogether, SignedStanding, Tried
+from course.findings.ground import (
+    EndedException,
+    Ground,
+    OtherRevision,
+    SeenTogether,
+    SignedCourse,
+    SignedStanding,
+    Tried,
+)
 from course.hours.oxygen import exposure_days
 from course.hours.ratio import presences, ratio_breaks
 from course.hours.requirements import Count, Hours
@@ -78,6 +88,8 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         pairs=tuple(SeenTogether(*pair) for pair in observer_pairs(seen, as_of)),
         signed=tuple(_signed(ledger, seen, as_of)),
         apart=tuple(_apart(seen, as_of)),
+        signed_courses=tuple(_signed_courses(seen, as_of)),
+        exceptions_ended=tuple(_exceptions_ended(ledger, seen, as_of)),
         revisions=tuple(_revisions(ledger, seen, as_of)),
         made_here=_entered_at(ledger, seen.course.id, first=True),
     )  # fmt: skip
@@ -129,6 +141,22 @@ def _apart(seen: CourseView, as_of: date) -> Iterator[tuple[Decision, ...]]:
             live = seen.decisions_live(student, skill, as_of)
             if len({(one.decided, one.rests_on) for one in live}) > 1:
                 yield tuple(sorted(live, key=lambda one: one.id))
+
+
+def _signed_courses(seen: CourseView, as_of: date) -> Iterator[SignedCourse]:
+    for student in seen.students:
+        for one in live_issues(seen, student):
+            day = max(as_of, date.fromisoformat(one.as_of))
+            own = alone(seen, student, one.signed_by, date.fromisoformat(one.as_of))
+            yield SignedCourse(one, hash_of_all(seen, student, day), tuple(skill.id for skill in own))
+
+
+def _exceptions_ended(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[EndedException]:
+    by_id = {one.id: one for one in seen.exceptions if one.seconds}
+    for student in dict.fromkeys(one.student for one in by_id.values()):
+        for state in exception_states(ledger, seen, student, as_of, _counted(seen, student, as_of)):
+            if state.id in by_id and state.why_not in ENDED:
+                yield EndedException(by_id[state.id], state.what, state.why_not)
 
 
 def _revisions(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[OtherRevision]:

@@ -266,6 +266,10 @@ class _Reader:
             told = f"{seen.name(attempt.student)} · {seen.title_of(attempt.skill)}, attempt {attempt.number}, {day}"
         elif decision:
             told = f"Decision on {seen.title_of(decision.skill)} of {seen.name(decision.student)}"
+        elif sign_off := next((fact for fact in seen.sign_offs if fact.id == one.id), None):
+            told = f"Sign-off of {seen.name(sign_off.student)}, issue {sign_off.issue}"
+        elif made := next((fact for fact in seen.exceptions if fact.id == one.id), None):
+            told = f"Exception for {seen.name(made.student)}"
         elif session:
             told = f"{session.title}, {short_day(training_day(session.start))}, {SETTING_WORDS[session.setting]}"
         elif one.id == seen.course.id:

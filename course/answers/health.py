@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import asdict, dataclass
@@ -154,7 +155,7 @@ def _check(ledger: Ledger, zone: str) -> HealthLine:
 
 
 def _backup(ledger: Ledger, zone: str) -> HealthLine:
-    do = f"Run: course backup {ledger.folder.name} FILE, and keep the file on another disk."
+    do = f"Run: course backup {ledger.folder.name} FILE, and keep the file on another disk. {_schedule(ledger)}"
     made = recalled().backups.get(ledger.centre_id, ())
     if not made:
         return HealthLine("Backup", State.LOOK, "None was made on this machine.", do)
@@ -163,6 +164,16 @@ def _backup(ledger: Ledger, zone: str) -> HealthLine:
     where = "" if last.there else " It is no longer where it was made."
     said = f"The last one was made on {_when(last.at, zone)}.{where}"
     return HealthLine("Backup", State.LOOK if old else State.OK, said, do if old else "")
+
+
+def _schedule(ledger: Ledger) -> str:
+    """How this machine makes a backup every evening by itself, also while the screens are open."""
+    name = ledger.folder.name
+    if os.name == "nt":
+        made = f"a daily task in Task Scheduler: course backup PATH\\{name} OTHER-DISK\\{name}-DAY.tar"
+    else:
+        made = f"crontab -e, then the line: 0 22 * * * course backup PATH/{name} OTHER-DISK/{name}-$(date +\\%F).tar"
+    return f"Every evening by itself: {made}"
 
 
 def _drill(ledger: Ledger, zone: str) -> HealthLine:

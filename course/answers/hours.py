@@ -48,6 +48,8 @@ class Bar:
     required: int
     words: str
     """ "498 of 523 min: short by 25 min" """
+    elsewhere: int = 0
+    """How much of `have` a lead accepted from another centre."""
 
     @property
     def short_by(self) -> int:
@@ -191,7 +193,7 @@ def hours(seen: CourseView, as_of: date, people: Sequence[str] | None = None) ->
 def student_bars(seen: CourseView, student: str, as_of: date) -> StudentBars:
     """Return one student's minutes and counts against the requirements."""
     bars = [
-        Bar(h.kind, h.word, h.minutes, h.required, _minutes_words(h, h.required))
+        Bar(h.kind, h.word, h.total, h.required, _minutes_words(h, h.required), h.elsewhere)
         for h in student_hours(seen, student, as_of)
         if h.required is not None
     ]
@@ -201,7 +203,11 @@ def student_bars(seen: CourseView, student: str, as_of: date) -> StudentBars:
 
 def _minutes_words(hours: Hours, required: int) -> str:
     state = f"short by {hours.short_by} min{_EXCUSED if hours.excused else ''}" if hours.short_by else "met"
-    return f"{hours.minutes} of {required} min: {state}"
+    return f"{hours.total} of {required} min{_from_elsewhere(hours)}: {state}"
+
+
+def _from_elsewhere(one: Hours | Count) -> str:
+    return f", of them {one.elsewhere} from elsewhere" if one.elsewhere else ""
 
 
 def _count_bar(count: Count) -> Bar:
@@ -209,7 +215,8 @@ def _count_bar(count: Count) -> Bar:
     each = f" of at least {count.each} min {where}".rstrip() if count.each else ""
     excused = _EXCUSED if count.excused else ""
     state = f"short by {plural(count.short_by, noun)}{excused}" if count.short_by else "met"
-    return Bar(count.kind, f"{noun}s", count.have, count.required, f"{count.have} of {count.required}{each}: {state}")
+    words = f"{count.total} of {count.required}{each}{_from_elsewhere(count)}: {state}"
+    return Bar(count.kind, f"{noun}s", count.total, count.required, words, count.elsewhere)
 
 
 def _totals(seen: CourseView, as_of: date, people: Sequence[str] | None) -> tuple[Totals, ...]:
@@ -330,6 +337,12 @@ def _notes(seen: CourseView, as_of: date, people: Sequence[str] | None) -> tuple
             )
     if (lost := [a for a in seen.attempts if a.session not in seen.sessions]) and people is None:
         told.append(f"{plural(len(lost), 'attempt')} of a session that was withdrawn: kept, with no hours behind.")
+    accepted = dict.fromkeys(
+        one.student for one in seen.arrivals if one.accepted and one.student in (people or seen.students)
+    )
+    if accepted:
+        names = listed([seen.name(person) for person in accepted])
+        told.append(f"What the lead accepted from elsewhere for {names} is in the bars and not in these minutes.")
     return tuple(told)
 
 

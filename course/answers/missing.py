@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words
 from course.answers.decisions import HELD, is_held_back, is_signed
-from course.answers.exceptions import is_count_excused, is_excused
+from course.answers.elsewhere import accepted_amount
+from course.answers.exceptions import is_count_excused, is_excused, rule_of
 from course.assessment.sentences import missing_line
 from course.hours.gates import GateState, gates_ahead, stage_days
 from course.hours.minutes import learner_minutes
@@ -28,6 +29,8 @@ from course.moments import now
 from course.standards.rubric import Skill
 from course.standards.units import applies
 from course.words import SpanRole, StandingState, plural
+
+_C = TypeVar("_C", Hours, Count)
 
 
 @dataclass(frozen=True)
@@ -191,13 +194,19 @@ def student_hours(seen: CourseView, student: str, as_of: date) -> tuple[Hours, .
     """Return a student's minutes by kind, each against what the requirements ask."""
     role = SpanRole(seen.profile.for_whom)
     found = hours_of(learner_minutes(list(seen.sessions.values()), student, as_of, role, now()), seen.profile)
-    return tuple(replace(one, excused=True) if is_count_excused(seen, student, one) else one for one in found)
+    return tuple(_with_words(seen, student, one) for one in found)
+
+
+def _with_words(seen: CourseView, student: str, one: _C) -> _C:
+    """With what a lead accepted from elsewhere, and what two instructors let be."""
+    whole = replace(one, elsewhere=accepted_amount(seen, student, rule_of(one)))
+    return replace(whole, excused=True) if is_count_excused(seen, student, whole) else whole
 
 
 def student_counts(seen: CourseView, student: str, as_of: date) -> tuple[Count, ...]:
     """Return a student's pool sessions, dives and training days, each against what the requirements ask."""
     found = counts_of(seen.sessions.values(), student, seen.profile, as_of, now())
-    return tuple(replace(one, excused=True) if is_count_excused(seen, student, one) else one for one in found)
+    return tuple(_with_words(seen, student, one) for one in found)
 
 
 def student_exam(seen: CourseView, student: str, as_of: date) -> ExamState:

@@ -32,6 +32,7 @@ NOTE = (
     "Everything that this centre keeps about you. Other people stand in it by their role. Texts that speak of several "
     "people, such as notes of an incident, are left out: ask the centre about them. It is for you alone; keep it safe."
 )
+_OF_A_STUDENT = ("madeexception", "signoff", "transfer", "arrival")
 _LEFT_OUT = "a text that is not about this person alone is left out"
 
 
@@ -189,6 +190,7 @@ def _lines(ledger: Ledger, person: str, others: _Others) -> tuple[list[dict[str,
     own = {person}
     own |= {one.id for one in ledger.facts("attempt", person=person) if isinstance(one, Attempt)}
     own |= {one.id for one in ledger.facts("decision", person=person) if isinstance(one, Decision)}
+    own |= {one.id for kind in _OF_A_STUDENT for one in ledger.facts(kind, person=person)}
     own |= {one.id for one in ledger.facts("account", person=person)}
     lines: list[dict[str, Any]] = []
     acts: Counter[str] = Counter()

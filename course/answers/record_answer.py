@@ -141,6 +141,13 @@ class HoursLine:
     kind: str
     minutes: int
     required_minutes: int | None
+    elsewhere: int = 0
+    """Accepted from another centre, beside those of here."""
+
+    @property
+    def total(self) -> int:
+        """Minutes of here and from elsewhere."""
+        return self.minutes + self.elsewhere
 
 
 @dataclass(frozen=True)
@@ -196,6 +203,12 @@ class CompetencyRecord:
     """Hash over the sorted hashes of the events used and the rubrics' hash."""
     course_id: str = ""
     """The course's id, so that the same can be asked again."""
+    sign_offs: tuple[str, ...] = ()
+    """Every issue of its sign-off, the first one first: by whom, when, whether it stands, who assessed."""
+    exceptions: tuple[str, ...] = ()
+    """Requirements that two instructors let be: both of them, when and why."""
+    elsewhere: tuple[str, ...] = ()
+    """What a lead accepted from another centre, each with who, when and why; a skill has to be shown again here."""
     asked: tuple[AskedLine, ...] = ()
     """What is required beside minutes."""
     consents: tuple[str, ...] = ()

@@ -12,6 +12,7 @@ from course.answers.missing import StudentMissing, student_gates
 from course.answers.record_answer import AskedLine, PhaseLines
 from course.assessment.sentences import of_asked
 from course.hours.gates import STAGE_WORDS
+from course.hours.requirements import Count
 from course.record.paper_facts import Consent, Proof
 from course.standards.field_labels import SIGNER_WORDS
 from course.words import SETTING_WORDS, listed, plural
@@ -26,9 +27,9 @@ def asked_lines(seen: CourseView, state: StudentMissing, as_of: date) -> tuple[A
         *(
             AskedLine(
                 _capital(one.what),
-                of_asked(one.have, one.required),
-                met=not one.short_by,
-                words=f"short by {one.lacking}" if one.short_by else MET,
+                of_asked(one.total, one.required),
+                met=not one.is_short,
+                words=_count_words(one),
             )
             for one in state.requirements.counts
         ),
@@ -37,9 +38,15 @@ def asked_lines(seen: CourseView, state: StudentMissing, as_of: date) -> tuple[A
     )
 
 
+def _count_words(one: Count) -> str:
+    words = "by exception" if one.excused else (f"short by {one.lacking}" if one.short_by else MET)
+    return f"{words}, {one.elsewhere} from elsewhere" if one.elsewhere else words
+
+
 def _skills(state: StudentMissing) -> AskedLine:
-    lacking = state.required - state.held
+    lacking = state.required - state.held - state.excused
     words = f"short by {plural(lacking, 'skill')}" if lacking else MET
+    words += f", {state.excused} by exception" if state.excused else ""
     return AskedLine("Required skills held", of_asked(state.held, state.required), met=not lacking, words=words)
 
 

@@ -11,10 +11,10 @@ from datetime import date
 
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
-from course.answers.decisions import STALE, evidence, signed_word
-from course.answers.exceptions import ExceptionState, exception_states, rule_of
-from course.answers.missing import StudentMissing, student_missing
-from course.assessment.history import Effect
+from course.answers.decisions import STALE, assessors_of, evidence, signed_word
+from course.answers.exceptions import ExceptionState, counted_hash, exception_states, rule_of
+from course.answers.missing import StudentMissing, student_counts, student_hours, student_missing
+from course.hours.requirements import Count, Hours
 from course.record.chain import content_hash
 from course.record.signing_facts import SignOff
 from course.standards.field_labels import SIGNER_WORDS
@@ -93,10 +93,10 @@ def sign_off_sheet(ledger: Ledger, seen: CourseView, student: str, as_of: date) 
         lines=lines,
         to_do=(*state.requirements.short, *_unsigned(lines)),
         exceptions=exception_states(ledger, seen, student, as_of, state.requirements.counted),
-        rests_on=_rests_on(seen, student, as_of),
+        rests_on=hash_of_all(seen, student, as_of),
         assessors=tuple(sorted({who for people in seen_by.values() for who in people})),
         assessed=_assessed_words(seen, seen_by),
-        issues=tuple(_issue(ledger, seen, one) for one in issues_of(seen, student)),
+        issues=tuple(issue_line(ledger, seen, one) for one in issues_of(seen, student)),
     )
 
 
@@ -114,13 +114,13 @@ def live_issues(seen: CourseView, student: str) -> tuple[SignOff, ...]:
 
 def is_older(seen: CourseView, one: SignOff, as_of: date) -> bool:
     """Whether the record is another one now than a sign-off rests on."""
-    return _rests_on(seen, one.student, max(date.fromisoformat(one.as_of), as_of)) != one.rests_on
+    return hash_of_all(seen, one.student, max(date.fromisoformat(one.as_of), as_of)) != one.rests_on
 
 
-def alone(seen: CourseView, student: str, decider: str, as_of: date) -> tuple[str, ...]:
-    """Return the titles of the skills that whoever decides alone assessed: nobody else looked."""
+def alone(seen: CourseView, student: str, decider: str, as_of: date) -> tuple[Skill, ...]:
+    """Return the skills that whoever decides alone assessed: nobody else looked."""
     seen_by = _assessed(seen, student, as_of)
-    return tuple(skill.title for skill in _required(seen, student, as_of) if seen_by[skill.id] == {decider})
+    return tuple(skill for skill in _required(seen, student, as_of) if seen_by[skill.id] == {decider})
 
 
 def apart_words(seen: CourseView, student: str, decider: str, as_of: date) -> str:
@@ -129,14 +129,20 @@ def apart_words(seen: CourseView, student: str, decider: str, as_of: date) -> st
     name = seen.name(decider)
     if not own:
         return f"{name} decided; in every skill somebody else assessed too."
-    which = f": {', '.join(own)}" if len(own) <= _NAMED else ""
+    which = f": {', '.join(skill.title for skill in own)}" if len(own) <= _NAMED else ""
     of = plural(len(required), "required skill")
     return f"Assessor and decider are one person, {name}, in {len(own)} of {of}{which}."
 
 
 def sign_off_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str, ...]:
     """Return the history of a student's sign-off as sentences, the first issue first."""
-    return tuple(_issue(ledger, seen, one).sentence for one in issues_of(seen, student))
+    return tuple(issue_line(ledger, seen, one).sentence for one in issues_of(seen, student))
+
+
+def exception_lines(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> tuple[str, ...]:
+    """Return the exceptions made for a student as sentences; those that do not count say why."""
+    counted = student_missing(seen, student, as_of).requirements.counted if seen.exceptions else ()
+    return tuple(one.sentence for one in exception_states(ledger, seen, student, as_of, counted))
 
 
 def _required(seen: CourseView, student: str, as_of: date) -> list[Skill]:
@@ -154,6 +160,7 @@ def _lines(seen: CourseView, student: str, as_of: date, state: StudentMissing) -
     for counted in state.requirements.counted:
         if counted.required:
             words = "by exception" if counted.excused else (counted.short if counted.short_by else "met")
+            words += f", {counted.elsewhere} of {counted.total} from elsewhere" if counted.elsewhere else ""
             found.append(RuleLine(rule_of(counted), counted.what, not counted.is_short, words))
     papers = state.requirements.papers_short
     found += [RuleLine("papers", "exam and papers", not papers, "; ".join(papers) or "met")]
@@ -173,8 +180,8 @@ def _unsigned(lines: tuple[RuleLine, ...]) -> list[str]:
     return [*told, *back]
 
 
-def _rests_on(seen: CourseView, student: str, as_of: date) -> str:
-    """The hash over every line: evidence of each skill with what people did, minutes, counts and the exam.
+def hash_of_all(seen: CourseView, student: str, as_of: date) -> str:
+    """Return the hash over every line: evidence of each skill with what people did, minutes, counts and the exam.
 
     Papers are left out: from a hash over them a doctor's no could be guessed.
     """
@@ -185,8 +192,8 @@ def _rests_on(seen: CourseView, student: str, as_of: date) -> str:
         for skill in _required(seen, student, as_of)
     ]  # fmt: skip
     excused = sorted(one.skill for one in state.skills if one.excused)
-    hours = [[one.kind, one.minutes, one.required or 0, one.excused] for one in state.hours]
-    counts = [[one.kind, one.have, one.required, one.each, one.excused] for one in state.counts]
+    hours = [[one.kind, one.minutes, one.elsewhere, one.required or 0, one.excused] for one in state.hours]
+    counts = [[one.kind, one.have, one.elsewhere, one.required, one.each, one.excused] for one in state.counts]
     exam = [state.exam.exam.id if state.exam.exam else "", len(state.exam.gaps)]
     profile = [seen.profile.id, seen.profile.revision]
     return content_hash([profile, skills, excused, hours, counts, exam])
@@ -194,11 +201,8 @@ def _rests_on(seen: CourseView, student: str, as_of: date) -> str:
 
 def _assessed(seen: CourseView, student: str, as_of: date) -> dict[str, set[str]]:
     """By required skill, who saw the attempts that count."""
-    found: dict[str, set[str]] = {}
-    for skill in _required(seen, student, as_of):
-        history = seen.standing(student, skill, as_of).history
-        found[skill.id] = {who for one in history if one.effect == Effect.COUNTS for who in one.judgement.assessors}
-    return found
+    required = _required(seen, student, as_of)
+    return {skill.id: assessors_of(seen.standing(student, skill, as_of)) for skill in required}
 
 
 def _assessed_words(seen: CourseView, seen_by: dict[str, set[str]]) -> str:
@@ -208,7 +212,8 @@ def _assessed_words(seen: CourseView, seen_by: dict[str, set[str]]) -> str:
     return f"Assessed by {listed(told)}." if told else "Nobody assessed anything that counts yet."
 
 
-def _issue(ledger: Ledger, seen: CourseView, one: SignOff) -> IssueLine:
+def issue_line(ledger: Ledger, seen: CourseView, one: SignOff) -> IssueLine:
+    """Return one sign-off as it stands now."""
     stands = one in live_issues(seen, one.student)
     older = stands and is_older(seen, one, date.fromisoformat(one.as_of))
     told = [_signed_words(ledger, seen, one), apart_words(seen, one.student, one.signed_by, _day(one))]
@@ -236,6 +241,32 @@ def still_to_sign(seen: CourseView, one: SignOff) -> tuple[str, ...]:
     """Return whose signature the requirements ask for that an issue does not have yet."""
     signed = {"lead_instructor", *(other.role for other in one.countersigned)}
     return tuple(role for role in seen.profile.sign_by if role not in signed)
+
+
+def still_asked(seen: CourseView, student: str) -> tuple[str, ...]:
+    """Return whose signature is still asked for under the issue of a student that stands."""
+    return next((still_to_sign(seen, one) for one in reversed(live_issues(seen, student))), ())
+
+
+def exception_rules(seen: CourseView, sheet: SignOffSheet) -> dict[str, tuple[str, str, str]]:
+    """Return the lines that an exception could be proposed to: what it is, how it is short, what it would rest on."""
+    done = {(one.rule, one.rests_on) for one in sheet.exceptions}
+    found = {}
+    for line in sheet.lines:
+        rests_on = "" if line.met else _line_hash(seen, sheet, line.rule)
+        if rests_on and (line.rule, rests_on) not in done:
+            found[line.rule] = (line.what, line.words, rests_on)
+    return found
+
+
+def _line_hash(seen: CourseView, sheet: SignOffSheet, rule: str) -> str:
+    kind, _, name = rule.partition(":")
+    if kind == "skill":
+        skill = seen.adopted.skill(name)
+        return evidence(seen, skill, seen.standing(sheet.student, skill, sheet.day))
+    hours, counts = student_hours(seen, sheet.student, sheet.day), student_counts(seen, sheet.student, sheet.day)
+    counted: list[Hours | Count] = [*hours, *counts]
+    return next((counted_hash(one) for one in counted if rule_of(one) == rule), "")
 
 
 def _beside_words(ledger: Ledger, seen: CourseView, one: SignOff) -> list[str]:

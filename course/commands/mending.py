@@ -1,4 +1,4 @@
-"""Commands for a ledger that cannot simply be opened: tables of an older layout."""
+"""Commands for a ledger that cannot simply be opened: tables of an older layout, going on after a loss."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import click
 from course.commands.group import FOLDER, as_json_option, main
 from course.errors import ExitCode
 from course.storage import layout as layouts
+from course.storage.mending import Loss, continue_after_loss, look_at_loss
 from course.storage.postgresql import read_url
 
 
@@ -46,3 +47,39 @@ def _lines(found: layouts.Standing) -> list[str]:
     )
     steps = [f"{step.layout}: {step.words}" for step in found.steps]
     return [f"The tables have layout {found.layout}; this version adds:", *steps, how]
+
+
+@main.command("go-on")
+@click.argument("folder", type=FOLDER)
+@click.option("--after", type=click.IntRange(min=0), metavar="N", help="Go on after event N, the last that is left.")
+def go_on(folder: Path, after: int | None) -> None:
+    """Go on with what is left of the damaged ledger in FOLDER, once you have read what is missing.
+
+    Without --after it tells what is missing and changes nothing. What is lost stays a finding of every later check.
+    Ends with 1 while nothing was decided.
+    """
+    if after is None:
+        click.echo("\n".join(_loss_lines(folder, look_at_loss(folder))))
+        sys.exit(ExitCode.FOUND)
+    with continue_after_loss(folder, after=after) as ledger:
+        click.echo("\n".join(ledger.notices))
+    click.echo(f"The ledger goes on after event {after}. Back up now: course backup {folder} FILE")
+
+
+def _loss_lines(folder: Path, loss: Loss) -> list[str]:
+    last = f", recorded {loss.last_recorded_at[:16]} UTC" if loss.last_recorded_at else ""
+    kept = (
+        f"The newest back-up made on this machine is {loss.backup.file}, of {loss.backup.at[:16]} UTC. If it has more "
+        "than what is left, restore it into an empty folder instead."
+        if loss.backup
+        else "If you have a back-up that has more than what is left, restore it into an empty folder instead."
+    )
+    means = (
+        "Going on begins a new chain after that event. What is missing stays missing, and every later check says so; "
+        "papers and other laptops may still hold it, and a merge brings it back."
+    )
+    return [
+        loss.damage, *(one for one in loss.findings if one != loss.damage),
+        f"What is left of this ledger's own chain ends with event {loss.last}{last}.", kept, means,
+        f"Nothing was changed. If you have read this and want to go on: course go-on {folder} --after {loss.last}",
+    ]  # fmt: skip

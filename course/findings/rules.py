@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from course.findings import attempts, laptops, observers, papers, readings, requirements, time, water
+from course.findings import attempts, laptops, observers, papers, readings, requirements, signing, time, water
 from course.findings.finding import Finding, worst_first
 from course.findings.ground import Ground
 
@@ -44,6 +44,10 @@ RULES: tuple[Rule, ...] = (
     requirements.hours_short,
     requirements.other_revision,
     requirements.signed_on_older,
+    signing.signed_off_on_older,
+    signing.signed_off_apart,
+    signing.assessor_decides,
+    signing.exception_ended,
 )
 
 

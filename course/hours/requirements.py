@@ -48,8 +48,15 @@ class Hours:
     required: int | None
     excused: bool = False
     """Two instructors let it be that they are short; see `is_short`."""
+    elsewhere: int = 0
+    """Minutes at another centre that the lead accepted; never in `minutes`, which are those of here."""
 
     each: ClassVar[int] = 0
+
+    @property
+    def total(self) -> int:
+        """Those of here with those accepted from elsewhere: what is held against the requirements."""
+        return self.minutes + self.elsewhere
 
     @property
     def what(self) -> str:
@@ -59,7 +66,7 @@ class Hours:
     @property
     def short_by(self) -> int:
         """Minutes that are missing; 0 when met or not asked for."""
-        return max(0, (self.required or 0) - self.minutes)
+        return max(0, (self.required or 0) - self.total)
 
     @property
     def is_short(self) -> bool:
@@ -88,6 +95,13 @@ class Count:
     """Minutes that each of them takes at least."""
     excused: bool = False
     """Two instructors let it be that they are short; see `is_short`."""
+    elsewhere: int = 0
+    """How many at another centre the lead accepted; never in `have`, which is of here."""
+
+    @property
+    def total(self) -> int:
+        """Those of here with those accepted from elsewhere: what is held against the requirements."""
+        return self.have + self.elsewhere
 
     @property
     def what(self) -> str:
@@ -98,7 +112,7 @@ class Count:
     @property
     def short_by(self) -> int:
         """How many are missing; 0 when met."""
-        return max(0, self.required - self.have)
+        return max(0, self.required - self.total)
 
     @property
     def is_short(self) -> bool:

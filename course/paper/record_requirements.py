@@ -58,7 +58,7 @@ def _hours(record: CompetencyRecord, width: float) -> list[Any]:
 
 
 def _short_by(line: HoursLine) -> int:
-    return max(0, (line.required_minutes or 0) - line.minutes)
+    return max(0, (line.required_minutes or 0) - line.total)
 
 
 def _draw_hours_head(canvas: Any, y: float, width: float) -> None:
@@ -72,12 +72,13 @@ def _draw_hours(line: HoursLine, canvas: Any, y: float, width: float) -> None:
     canvas.setFillColor(INK)
     canvas.setFont(FIGURES, BODY)
     if line.required_minutes is None:
-        canvas.drawCentredString(column_x(9, width) + 4 * mm, y, str(line.minutes))
+        canvas.drawCentredString(column_x(9, width) + 4 * mm, y, str(line.total))
         words = "nothing asked"
     else:
         _draw_bar(canvas, column_x(5, width), y, column_x(8, width) - column_x(5, width) - 4 * mm, line)
-        draw_share(canvas, column_x(9, width) + 4 * mm, y, (line.minutes, line.required_minutes), size=BODY)
+        draw_share(canvas, column_x(9, width) + 4 * mm, y, (line.total, line.required_minutes), size=BODY)
         words = f"short by {_short_by(line)} min" if _short_by(line) else "met"
+    words = f"{words}, {line.elsewhere} from elsewhere" if line.elsewhere else words
     canvas.setFillColor(INK)
     canvas.setFont(MEDIUM if _short_by(line) else FIGURES, SMALL)
     canvas.drawRightString(width, y, words)
@@ -85,7 +86,7 @@ def _draw_hours(line: HoursLine, canvas: Any, y: float, width: float) -> None:
 
 def _draw_bar(canvas: Any, x: float, y: float, length: float, line: HoursLine) -> None:
     """Draw minutes as a thick line up to a tick that stands for what is asked; more than that looks the same."""
-    share = min(1.0, line.minutes / line.required_minutes) if line.required_minutes else 1.0
+    share = min(1.0, line.total / line.required_minutes) if line.required_minutes else 1.0
     draw_rule(canvas, x, y + 2.6, length)
     canvas.setFillColor(INK)
     canvas.rect(x, y + 1.2, length * share, 2.8, stroke=0, fill=1)

@@ -13,6 +13,7 @@ from pydantic import Field, ValidationError
 from course.errors import RefusedError
 from course.moments import Observed
 from course.record.account_events import AccountClosed, AccountMade, OfficesGiven, PasswordSet, PinSet
+from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted, TransferAgreed
 from course.record.attempt_events import (
     AttemptClosed,
     AttemptOpened,
@@ -117,6 +118,7 @@ __all__ = [
     "AccountClosed",
     "AccountMade",
     "AdjustmentApproved",
+    "ArrivedFromElsewhere",
     "AttemptClosed",
     "AttemptOpened",
     "AttemptsJoined",
@@ -135,6 +137,7 @@ __all__ = [
     "DecimalText",
     "DeviceAccepted",
     "Draft",
+    "ElsewhereAccepted",
     "ElsewhereAnswered",
     "Enrolled",
     "ExamTaken",
@@ -191,6 +194,7 @@ __all__ = [
     "SlateSetAside",
     "SpanEnded",
     "SpanRecorded",
+    "TransferAgreed",
     "UnitAdded",
     "UnitAssigned",
     "UnitCared",
@@ -286,8 +290,8 @@ KINDS: dict[str, type[Body]] = {
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
-        SignOffWithdrawn, SignOffCountersigned, AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed,
-        PersonAddedForOffice,
+        SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
+        AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
     )
 }  # fmt: skip
 SECRETS = frozenset(

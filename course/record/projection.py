@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from course.moments import Observed
-from course.record import account_facts, day_facts, facts, finding_facts, merge_facts, signing_facts
+from course.record import account_facts, arrival_facts, day_facts, facts, finding_facts, merge_facts, signing_facts
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.course_standards import build_standards
@@ -54,6 +54,8 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "decision": facts.Decision,
     "madeexception": signing_facts.MadeException,
     "signoff": signing_facts.SignOff,
+    "transfer": arrival_facts.Transfer,
+    "arrival": arrival_facts.Arrival,
     "findinganswer": finding_facts.FindingAnswer,
     "device": merge_facts.Device,
     "merge": merge_facts.Merge,
@@ -68,6 +70,8 @@ _KEYED: dict[type[facts.Fact], dict[str, str]] = {
     facts.Decision: _OF_SKILL,
     signing_facts.MadeException: _OF_SKILL,
     signing_facts.SignOff: _OF_STUDENT,
+    arrival_facts.Transfer: _OF_STUDENT,
+    arrival_facts.Arrival: _OF_STUDENT,
     facts.Slip: _COURSE | {"session": "session"},
     facts.Session: _COURSE,
     facts.Join: _COURSE,
@@ -292,6 +296,18 @@ def _sign_off(founding: Statement, statements: Sequence[Statement], shared: dict
     )
 
 
+def _transfer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "transfer")
+    return arrival_facts.Transfer(id=founding.event.subject, noted_by=founding.event.actor, **public, **shared)
+
+
+def _arrival(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public, accepted = _public(_body(founding), "arrival"), arrival_facts.build_accepted(statements)
+    return arrival_facts.Arrival(
+        id=founding.event.subject, noted_by=founding.event.actor, accepted=accepted, **public, **shared
+    )
+
+
 def _finding_answer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "answer")
     return finding_facts.FindingAnswer(id=founding.event.subject, answered_by=founding.event.actor, **public, **shared)
@@ -332,6 +348,8 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.SignedConfirmed: _decision,
     kinds.ExceptionProposed: _exception,
     kinds.SignedOff: _sign_off,
+    kinds.TransferAgreed: _transfer,
+    kinds.ArrivedFromElsewhere: _arrival,
     kinds.FindingAnswered: _finding_answer,
     kinds.DeviceAccepted: _device,
     kinds.LedgerMerged: _merge,

@@ -94,11 +94,18 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
     )
 
 
-def show(chart: LayeredChart, finding: str, data: str, name: str) -> None:
-    """Show a chart under its finding, and offer it as SVG, PNG and data."""
-    bare = _dressed(chart)  # a copy
-    bare.description = alt.Undefined  # on screen `alt` says it; said twice, Streamlit warns at each run
-    st.altair_chart(bare, width="content", theme=None, alt=finding)
+def show(
+    chart: LayeredChart, finding: str, data: str, name: str, *, narrow: Sequence[LayeredChart] | None = None
+) -> None:
+    """Show a chart under its finding, and offer it as SVG, PNG and data.
+
+    `narrow` are the chart's parts where they are shown one below the other, each as wide as the screen lets it be:
+    then a phone need not be pushed sideways.
+    """
+    for part in narrow or (chart,):
+        bare = _dressed(part)  # a copy
+        bare.description = alt.Undefined  # on screen `alt` says it; said twice, Streamlit warns at each run
+        st.altair_chart(bare, width="stretch" if narrow else "content", theme=None, alt=finding)
     offer(_titled(chart, finding).to_json(), data, name)
 
 

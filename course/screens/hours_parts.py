@@ -30,9 +30,9 @@ def bars(answer: HoursAnswer) -> None:
     student = next((one for one in found if one.student == chosen), found[0])
     st.markdown(f"**{plain(student.sentence)}**")
     if student.bars:
-        charts.show(
-            hours_charts.bars_chart(student), student.sentence, hours_charts.bars_csv(answer.students), "against-hours"
-        )
+        drawn = hours_charts.bars_chart(student)
+        data = hours_charts.bars_csv(answer.students)
+        charts.show(drawn, student.sentence, data, "against-hours", narrow=(drawn,))
 
 
 def choose_session(screen: Screen, answer: HoursAnswer) -> str:
@@ -51,7 +51,10 @@ def timeline(times: SessionTimes) -> None:
     st.markdown(f"**{plain(times.sentence)}**")
     if not times.lanes:
         return
-    charts.show(hours_charts.session_chart(times), times.sentence, times.csv(), f"times-{times.session[-6:]}")
+    charts.show(
+        hours_charts.session_chart(times), times.sentence, times.csv(), f"times-{times.session[-6:]}",
+        narrow=hours_charts.session_parts(times),
+    )  # fmt: skip
     st.caption(_READING)
     for one in (line for lane in times.lanes for line in lane.breaks):
         _attempts(one)

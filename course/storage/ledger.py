@@ -342,8 +342,9 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
     if opened.ending:
         with suppress(StorageError):  # what was found stands, whether it is remembered or not
             remember_ending(folder, opened.ending.checked, whole=opened.ending.whole)
-    mark_open(folder)
-    held.callback(mark_closed, folder)
+    if not (left and opened.damage):  # else the mark stays, so that the file is looked at again next time
+        mark_open(folder)
+        held.callback(mark_closed, folder)
     opened = replace(opened, notices=(*filter(None, (moved,)), *opened.notices))
     ledger = Ledger(site, opened, vault, open_engine(held, site, "live"), writer, held)
     held.callback(_remember_end, ledger)

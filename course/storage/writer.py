@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import queue
 import threading
+import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
@@ -19,7 +20,7 @@ from sqlalchemy.exc import DBAPIError
 
 from course.errors import DamageError, StorageError
 from course.record.chain import Event
-from course.storage.appending import Added, Stamp, add_entries
+from course.storage.appending import Added, Head, Stamp, add_entries, read_head
 from course.storage.entries import Entry
 from course.storage.faults import not_saved
 from course.storage.postgresql import collided
@@ -27,7 +28,8 @@ from course.storage.witness import Seen, Witness, loss
 
 _T = TypeVar("_T")
 _MOST_AT_ONCE = 200
-_TRIES = 4
+_PAUSES_S = (0.05, 0.2, 0.8)
+"""Before each further try, in seconds: whoever stood in the way and was waiting goes first, or both meet again."""
 
 
 @dataclass(frozen=True)
@@ -123,16 +125,21 @@ class Writer:
 
     def _do_alone(self, job: _Act) -> None:
         try:
-            with self.engine.begin() as connection:
-                came = job.act(connection)
+            came = _in_the_end(lambda: self._act(job))
         except BaseException as error:
             job.done.set_exception(not_saved(error))
         else:
             job.done.set_result(came)
 
+    def _act(self, job: _Act) -> Any:
+        with self.engine.begin() as connection:
+            before = read_head(connection, self._stamp.centre, self._stamp.chain, hold=True)
+            self._refuse_lost_tail(before, connection.dialect.name)
+            return job.act(connection)
+
     def _save_together(self, jobs: Sequence[_Job]) -> None:
         try:
-            came = self._commit_in_the_end(jobs)
+            came = _in_the_end(lambda: self._commit(jobs))
         except BaseException as error:
             for job in jobs:
                 job.done.set_exception(not_saved(error))
@@ -144,16 +151,6 @@ class Writer:
             else:
                 job.done.set_exception(not_saved(result))
 
-    def _commit_in_the_end(self, jobs: Sequence[_Job]) -> list[Added | Exception]:
-        """Commit; again when the database took it back only because another transaction stood in the way."""
-        for _ in range(_TRIES - 1):
-            try:
-                return self._commit(jobs)
-            except DBAPIError as error:
-                if not collided(error):
-                    raise
-        return self._commit(jobs)
-
     def _commit(self, jobs: Sequence[_Job]) -> list[Added | Exception]:
         with self.engine.begin() as connection:
             if len(jobs) == 1:
@@ -161,18 +158,19 @@ class Writer:
             else:
                 came = [self._add_one(connection, job) for job in jobs]
             added = [one for one in came if isinstance(one, Added)]
-            self._refuse_lost_tail(added, connection.dialect.name)
+            if added:
+                self._refuse_lost_tail(added[0].before, connection.dialect.name)
         if added:
             latest = Seen(*added[-1].head[:3])
             self._witness.write(latest)
             self._acknowledged = latest
         return came
 
-    def _refuse_lost_tail(self, added: Sequence[Added], kind: str) -> None:
+    def _refuse_lost_tail(self, before: Head, kind: str) -> None:
         """A server that comes back from an older copy must not be written to as if nothing were missing."""
-        if not added or not self._acknowledged:
+        if not self._acknowledged:
             return
-        before, seen = added[0].before, self._acknowledged
+        seen = self._acknowledged
         at_end = {before.seq: before.hash}
         if told := loss(seen, before.seq, lambda seq: at_end.get(seq, seen.hash), kind):
             raise DamageError(f"NOT saved: {told}")
@@ -186,3 +184,15 @@ class Writer:
             raise  # the database itself: the whole transaction is in doubt
         except Exception as error:
             return error
+
+
+def _in_the_end(act: Callable[[], _T]) -> _T:
+    """Do it; again when the database took it back only because another transaction stood in the way."""
+    for pause in _PAUSES_S:
+        try:
+            return act()
+        except DBAPIError as error:
+            if not collided(error):
+                raise
+            time.sleep(pause)
+    return act()

@@ -25,6 +25,8 @@ NAMES = {
     "clock": "clock put back",
     "copies": "a copied folder on two machines",
     "programs": "two programs on one chain",
+    "tablets": "12 tablets, server killed and moved",
+    "server": "PostgreSQL killed, and its line cut",
 }
 _COLUMNS = ("tried", "acknowledged", "lost", "doubled", "named")
 
