@@ -150,7 +150,7 @@ def choose(page: Page, name: str) -> None:
         "slate": "1 sheet is still out",
         "course": "Tap a cell: it opens",
         "cell": "Decision",
-        "figures": "What follows from a number",
+        "figures": "What follows",
         "units": "are on hold and do not go in the water",
         "unit": "The unit",
         "slip": "Planted in A-05",
@@ -181,6 +181,25 @@ def test_axe_finds_nothing_on_a_page_with_all_its_parts_open(
     open_parts(tablet)
     found = looked_at(tablet)
     assert {one[:2] for one in found} == {rule for rule, page in KNOWN.items() if name in page}, found
+
+
+SIDEWAYS = """() => [...document.querySelectorAll('[data-testid=stMain] *')].filter(
+  (one) => one.scrollWidth > one.clientWidth + 2 && ["auto", "scroll"].includes(getComputedStyle(one).overflowX)
+).map((one) => one.className)"""
+
+
+@pytest.mark.parametrize("name", ["hours", "figures", "unit", "student"])
+def test_no_number_or_picture_has_to_be_pushed_sideways_on_a_phone(places: Places, tablet: Page, name: str) -> None:
+    """Only the step map grows with the attempts, behind a skill of Course, and is pushed by its nature."""
+    phone = tablet.context.browser.new_page(viewport={"width": 390, "height": 844})  # type: ignore[union-attr]
+    try:
+        places.go(phone, name)
+        expect(phone.locator("h1").first).to_be_visible(timeout=SLOW)
+        settled(phone)
+        open_parts(phone)
+        assert phone.evaluate(SIDEWAYS) == []
+    finally:
+        phone.close()
 
 
 def test_axe_finds_nothing_where_a_skill_is_chosen(places: Places, tablet: Page) -> None:
