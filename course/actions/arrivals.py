@@ -11,6 +11,7 @@ from course.answers.arrival import acceptable, rehearse
 from course.answers.course_view import CourseView, view
 from course.answers.paper_check import Shown
 from course.answers.transfer import consent_to_transfer
+from course.asker import refuse_unconfirmed
 from course.errors import NotFoundError, RefusedError
 from course.moments import new_id, now, observed_at
 from course.record.arrival_events import ArrivedFromElsewhere, ArrivedSkill, ElsewhereAccepted, TransferAgreed
@@ -135,6 +136,7 @@ def accept(
             record counts for it, no reason is given, or the person does not lead the course.
     """
     allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
     fact = needed(ledger, Arrival, arrival, "arrival")
     seen = _leading(ledger, actor, fact.course)
     living(ledger, fact.student)

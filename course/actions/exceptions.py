@@ -24,6 +24,7 @@ from course.answers.exceptions import (
 )
 from course.answers.missing import student_counts, student_hours
 from course.answers.other_forms import by_other_forms
+from course.asker import refuse_unconfirmed
 from course.assessment.sentences import standing_sentence
 from course.assessment.standing import Standing
 from course.errors import RefusedError
@@ -77,6 +78,7 @@ def propose(
             changed since it was shown, a paper is missing, no reason is given, or the person does not decide here.
     """
     seen = deciding(ledger, actor, course)
+    refuse_unconfirmed(confirmed_with)
     refuse_signing(seen.course, seen.profile, _person(ledger, seen, student), as_of)
     short = _short(ledger, seen, student, rule, as_of)
     if short.rests_on != rests_on:
@@ -129,6 +131,7 @@ def second(
     allow(ledger, actor, Act.SIGN)
     made = needed(ledger, MadeException, exception, "exception")
     seen = deciding(ledger, actor, made.course)
+    refuse_unconfirmed(confirmed_with)
     if made.proposed_by == actor:
         raise RefusedError(
             f"{seen.name(actor)} proposed this exception. It needs a second instructor, who looks at the record "

@@ -11,6 +11,7 @@ from course.actions.gates import refuse_signing
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence
+from course.asker import refuse_unconfirmed
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
 from course.moments import new_id, now, observed_at
@@ -47,6 +48,7 @@ def sign(
             version, or the person does not decide on this course.
     """
     seen = deciding(ledger, actor, course)
+    refuse_unconfirmed(confirmed_with)
     found = seen.adopted.skill(skill)
     if decided == DecisionKind.STRICTER:
         told(reason)
@@ -74,6 +76,7 @@ def sign_all(
         RefusedError: one of them cannot be signed (told which).
     """
     seen = deciding(ledger, actor, course)
+    refuse_unconfirmed(confirmed_with)
     made = [
         _decision(
             seen, actor, student, seen.adopted.skill(skill), DecisionKind.AGREED, as_of, shown, None, confirmed_with
