@@ -24,10 +24,10 @@ from course.access import TABLE, Act, Holder, Sight, may, may_by_pin, own_only
 from course.actions import accounts, amending, privacy
 from course.actions.drafting import allow
 from course.actions.slates import give_out
-from course.answers.accounts import any_account
+from course.answers.accounts import account_fact, any_account
 from course.answers.slate_grid import grid
 from course.asker import asking
-from course.errors import OtherNameError, RefusedError, SignedOutError
+from course.errors import OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import new_id, now
 from course.places import SCREENS
 from course.screens import door, menu, offers, serve, slate_route, theme
@@ -693,3 +693,34 @@ def test_another_machine_gives_the_code_first_and_then_signs_in(own: SignedCentr
     assert call(app, path=serve.PULSE, headers=headers, **there).status == 200
     here = call(app, path=serve.PULSE)  # this machine needs no code, and has to sign in all the same
     assert here.status == 401
+
+
+def test_who_signed_in_by_what_and_out_again_stands_in_the_ledger_and_wrong_guesses_do_not(own: SignedCentre) -> None:
+    ledger, before = own.ids.ledger, own.ids.count()
+    own.sign_in("lead", "not the right words")
+    assert own.ids.count() == before
+    first = token_in(own.sign_in("lead"))
+    second = token_in(own.send(door.SWITCH, first, person=own.ids.second, pin=PIN))
+    own.send(door.LEAVE, second, everywhere="yes")
+    said = [
+        (event.kind, event.actor, json.loads(event.body))
+        for event in ledger.events()
+        if event.kind.startswith("signed_")
+    ]
+    accounts_of = [fact.id for one in (own.ids.lead, own.ids.second) if (fact := account_fact(ledger, one))]
+    assert said == [
+        ("signed_in/1", own.ids.lead, {"account": accounts_of[0], "by_pin": False}),
+        ("signed_in/1", own.ids.second, {"account": accounts_of[1], "by_pin": True}),
+        ("signed_out/1", own.ids.second, {"account": accounts_of[1], "everywhere": True}),
+    ]
+
+
+def test_a_ledger_that_takes_nothing_keeps_nobody_out(own: SignedCentre, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever looks after the centre has to get in to see what is wrong with it."""
+
+    def full(_: object) -> None:
+        raise StorageError("NOT saved: the disk is full.")
+
+    monkeypatch.setattr(own.ids.ledger, "append", full)
+    token = token_in(own.sign_in("lead"))
+    assert own.get(serve.PULSE, token).status == 200
