@@ -1,1 +1,3 @@
 """Loopledger: who holds which skill, who saw it, and what is missing."""
+
+__version__ = "0.3.0"

@@ -1,4 +1,4 @@
-"""Who may do and see what: one table. Every action asks it for acts; pages and routes do not ask it for sights yet.
+"""Who may do and see what: one table. Every action asks it for acts; pages, routes and downloads ask it for sights.
 
 The lead and the instructors decide; of those who teach, the lead alone compares observers and answers for personal
 data. Assistants run the day beside them, technicians look after units; both and candidates may fill practice sheets,
@@ -81,6 +81,7 @@ class Sight(StrEnum):
     OXYGEN_FILE = "download oxygen_parts"
     CHART_FILE = "download charts"
     FILED_FILE = "download filed_preview"
+    BATCH_FILE = "download batch_parts"
     PAPER_FILE = "download papers"
     FINDINGS_FILE = "download findings"
     OBSERVERS_FILE = "download observers"
@@ -123,6 +124,12 @@ TABLE: dict[Holder, frozenset[Right]] = {
     Office.AUDITOR: frozenset(Sight) - WRITING_ROUTES,
     Office.ADMINISTRATOR: frozenset({Act.ACCOUNT, Act.BACKUP, Act.ERASE, Act.EXPORT, Act.KEEP}) | _ALL | _OFFICE,
 }
+PIN_RIGHTS: frozenset[Right] = frozenset({
+    Act.EVALUATE, Act.PRACTISE, Act.RUN_DAY, Act.FREEZE,
+    Sight.TODAY, Sight.MARK, Sight.SLATE, Sight.COURSE, Sight.READY, Sight.FIGURES, Sight.UNITS, Sight.HOURS, Sight.DAY,
+    Sight.CHECK, Sight.MARKS_ROUTE, Sight.PULSE_ROUTE, Sight.SLATE_ROUTE, Sight.FONT_ROUTE,
+})  # fmt: skip
+"""What is left of somebody's rights where they gave a PIN only: the work beside the water, and nothing to take away."""
 
 
 def rights(roles: Iterable[Holder]) -> frozenset[Right]:
@@ -135,36 +142,67 @@ def may(roles: Iterable[Holder], right: Right) -> bool:
     return any(right in TABLE[role] for role in roles)
 
 
+def may_by_pin(roles: Iterable[Holder], right: Right) -> bool:
+    """Whether somebody in these roles may do or see this where they gave a PIN only."""
+    return right in PIN_RIGHTS and may(roles, right)
+
+
 def own_only(roles: Iterable[Holder], sight: Sight) -> bool:
     """Whether somebody who may see this sees there only what is about themselves."""
     seeing = [role for role in roles if sight in TABLE[role]]
     return sight in OWN_ONLY and bool(seeing) and all(role == Role.STUDENT for role in seeing)
 
 
-def require(roles: Iterable[Holder], right: Right) -> None:
+def require(roles: Iterable[Holder], right: Right, *, offices: bool = False) -> None:
     """Refuse what the roles do not allow.
+
+    Args:
+        roles: roles and offices.
+        right: what is to be done or seen.
+        offices: the centre has accounts, so that the refusal names offices too.
 
     Raises:
         RefusedError: none of the roles may do or see this; the sentence says whose roles may.
     """
     roles = tuple(roles)
     if not may(roles, right):
-        # no office is named: none can be given before there are accounts
-        asked = listed([ROLE_WORDS[role] for role in Role if right in TABLE[role]], "or")
-        words = listed([HOLDER_WORDS[role] for role in roles]) or "somebody without a role"
-        what = right.value if isinstance(right, Act) else f"see this ({right.value})"
-        raise RefusedError(f"Only somebody who is {asked} may {what}; this person is {words}. Nothing was changed.")
+        holders = [holder for holder in TABLE if right in TABLE[holder] and (offices or isinstance(holder, Role))]
+        asked = listed([HOLDER_WORDS[holder] for holder in holders], "or")
+        words = listed([HOLDER_WORDS[role] for role in TABLE if role in roles]) or "somebody without a role"
+        raise RefusedError(
+            f"Only somebody who is {asked} may {words_of(right)}; this person is {words}. Nothing was changed."
+        )
+
+
+def require_by_pin(roles: Iterable[Holder], right: Right) -> None:
+    """Refuse what the roles do not allow, or a PIN alone does not.
+
+    Raises:
+        RefusedError: told which of both.
+    """
+    require(roles, right, offices=True)
+    if right not in PIN_RIGHTS:
+        raise RefusedError(
+            f"A PIN is not enough to {words_of(right)}. Sign in with your password for that. Nothing was changed."
+        )
+
+
+def words_of(right: Right) -> str:
+    """Return a right as it stands in a sentence after "may"."""
+    return right.value if isinstance(right, Act) else f"see this ({right.value})"
 
 
 def as_text() -> str:
     """Return the table as a page of the guide (Markdown)."""
-    top = f"| | {' | '.join(HOLDER_WORDS[role] for role in TABLE)} |\n|---|{'---|' * len(TABLE)}"
+    top = f"| | {' | '.join(HOLDER_WORDS[role] for role in TABLE)} | by PIN |\n|---|{'---|' * (len(TABLE) + 1)}"
     return "\n".join([
         "# Who may do and see what", "",
         "Made from the table in `course/access.py`; a test holds the two equal.",
-        "What may be done is asked by every action. What may be seen is not asked by pages and routes yet,",
-        "and the two offices, auditor and administrator, cannot be given yet: they come with accounts.",
-        "“own” is what is about that person. Commands are tools of whoever owns the folder, and ask no account.", "",
+        "What may be done is asked by every action, what may be seen by every page, route and download, each time.",
+        "The two offices, auditor and administrator, come with an account, with or without a role.",
+        "“own” is what is about that person. The last column is what is left of a role's rights where somebody gave",
+        "a PIN only. Where there are no accounts the program is in single-person mode and asks nobody who they are;",
+        "commands are tools of whoever owns the folder, and ask no account.", "",
         "## May do", "", top, *(_row(act) for act in Act), "",
         "## May see or fetch", "", top, *(_row(sight) for sight in Sight), "",
     ])  # fmt: skip
@@ -172,7 +210,7 @@ def as_text() -> str:
 
 def _row(right: Right) -> str:
     cells = [_cell(role, right) for role in TABLE]
-    return f"| {right.value} | {' | '.join(cells)} |"
+    return f"| {right.value} | {' | '.join(cells)} | {'yes' if right in PIN_RIGHTS else '-'} |"
 
 
 def _cell(role: Holder, right: Right) -> str:

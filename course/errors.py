@@ -3,6 +3,8 @@
 CourseError
 +- RefusedError      an act that cannot be done as asked; nothing was changed
 |  +- ConflictError  the same id came with other content
+|  +- OtherNameError somebody would act in another's name
+|  +- SignedOutError nobody is signed in where somebody has to be
 +- NotFoundError     a thing that was named is not there
 +- StandardsError    rubric files that cannot be used (carries every problem found)
 +- StorageError      the folder, the disk or the database: NOT saved
@@ -50,6 +52,14 @@ class RefusedError(CourseError):
 
 class ConflictError(RefusedError):
     """An id that is in the ledger already came again with other content."""
+
+
+class OtherNameError(RefusedError):
+    """Somebody who is signed in would act in the name of somebody else."""
+
+
+class SignedOutError(RefusedError):
+    """Nobody is signed in, or the session ended, where somebody has to be."""
 
 
 class NotFoundError(CourseError):

@@ -225,6 +225,13 @@ KIND_OF_EVENT_WORDS = {
     "water_time_recorded/1": "the time in the water",
     "slate_issued/1": "the sheet that was given out",
     "roll_called/1": "the roll call",
+    "signed/1": "the decision",
+    "signed/2": "the decision",
+    "exception_proposed/1": "the exception",
+    "exception_seconded/1": "the second word on the exception",
+    "transfer_agreed/1": "the consent to be given on",
+    "arrived_from_elsewhere/1": "what arrived from elsewhere",
+    "elsewhere_accepted/1": "what was accepted from elsewhere",
     "corrected/1": "an earlier correction",
     "withdrawn/1": "an earlier taking back",
 }

@@ -16,9 +16,11 @@ frame.choose_course(screen)
 unit = figure_page.choose_unit(screen)
 found = figure_table(seen, unit)
 st.markdown(f"## {frame.plain(found.sentence)}")
-to_read, to_reckon = figure_page.parts()
+to_read, to_reckon, every = figure_page.parts()
 with to_read:
     figure_page.reading_table(found, figure_page.choose_skill(found), with_last=unit is not None)
 with to_reckon:
-    figure_page.ask()
+    figure_page.ask(unit)
+with every:
+    figure_page.reference_table()
 st.caption(frame.plain(f"{found.caution} This is no dive plan and no permission to dive or to breathe anything."))

@@ -2,9 +2,10 @@
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.findings import course_findings
 from course.answers.marking import observers as staff
-from course.screens import choices, finding_parts, frame
+from course.screens import choices, finding_parts, frame, offers
 
 screen = frame.begin()
 frame.show_told()
@@ -15,7 +16,7 @@ seen = screen.course
 st.title("Findings")
 frame.choose_course(screen)
 head = st.container()
-looker = choices.one_of("Who is looking?", staff(seen), "findings-looker", seen.centre.lead)
+looker = choices.looking("Who is looking?", staff(seen), "findings-looker", seen.centre.lead)
 as_of = frame.choose_day(seen)
 answer = course_findings(screen.ledger, seen, as_of, looker or "")
 head.markdown(f"## {frame.plain(answer.sentence)}")
@@ -24,5 +25,11 @@ for note in answer.notes:
 finding_parts.listed_findings(screen, answer, looker, as_of)
 finding_parts.found_no_more(answer)
 if answer.findings:
-    st.download_button("Findings (CSV)", finding_parts.as_csv(answer), "findings.csv", "text/csv", on_click="ignore")
+    offers.offer(
+        Sight.FINDINGS_FILE,
+        "Findings (CSV)",
+        finding_parts.as_csv(answer),
+        "findings.csv",
+        "text/csv",
+    )
 st.caption(frame.plain(answer.caution))

@@ -17,7 +17,7 @@ frame.choose_course(screen)
 as_of = frame.choose_day(seen)
 answer = gates_answer(seen, as_of)
 st.markdown(f"## {frame.plain(answer.sentence)}")
-actor = choices.one_of("Who is looking, and notes what they saw?", deciders(seen), "gate-actor")
+actor = choices.acting("Who is looking, and notes what they saw?", deciders(seen), "gate-actor")
 lead = actor is not None and gate_parts.is_lead(seen, actor)
 for student in answer.students:
     gate_parts.student_gates(student, lead=lead)

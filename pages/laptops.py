@@ -15,7 +15,7 @@ for one in answer.laptops:
 for sentence in answer.unknown:
     st.warning(sentence)
 
-actor = choices.one_of("Who acts?", laptop_parts.who_may(screen), "laptops-actor")
+actor = choices.acting("Who acts?", laptop_parts.who_may(screen), "laptops-actor")
 if actor is None:
     st.markdown("Choose who acts; handing over and taking in come next.")
     st.stop()

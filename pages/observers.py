@@ -2,10 +2,11 @@
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers import observers_export as export
 from course.answers.marking import observers as staff
 from course.answers.observers import CAUTION, observers
-from course.screens import choices, frame, observer_sections
+from course.screens import choices, frame, observer_sections, offers
 
 screen = frame.begin()
 frame.show_told()
@@ -15,7 +16,7 @@ seen = screen.course
 
 st.title("Observers")
 frame.choose_course(screen)
-asker = choices.one_of("Who is looking?", staff(seen), "looker")
+asker = choices.looking("Who is looking?", staff(seen), "looker")
 if asker is None:
     st.markdown("This page is for the lead alone. Say who is looking.")
     st.stop()
@@ -39,5 +40,12 @@ files = (
 )
 with st.container(horizontal=True):
     for label, text, name in files:
-        st.download_button(f"{label} (CSV)", text, f"{name}.csv", "text/csv", on_click="ignore", key=f"csv-{name}")
+        offers.offer(
+            Sight.OBSERVERS_FILE,
+            f"{label} (CSV)",
+            text,
+            f"{name}.csv",
+            "text/csv",
+            key=f"csv-{name}",
+        )
 st.caption("With AC1, Krippendorff's alpha and linear-weighted kappa, each with its n.")

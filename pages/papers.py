@@ -2,11 +2,12 @@
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.competency import competency_record
 from course.answers.student_page import student_page
 from course.paper.competency_record import print_competency_record
 from course.paper.take_home import print_take_home
-from course.screens import choices, day_preview, frame, preview
+from course.screens import choices, day_preview, frame, offers, preview
 
 screen = frame.begin()
 frame.show_told()
@@ -17,7 +18,7 @@ seen = screen.course
 st.title("Papers")
 frame.choose_course(screen)
 name = day_preview.choose(screen)
-student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "paper-student")
+student = choices.one_of("Student", screen.students(Sight.PAPERS), "paper-student")
 as_of = frame.choose_day(seen)
 size = st.segmented_control("Paper size", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
 if not student:
@@ -36,5 +37,5 @@ if pdf is None:
     st.stop()
 st.markdown(f"## {frame.plain(sentence)}")
 file = f"{name.lower().replace(' ', '-')}.pdf"
-st.download_button("Download the PDF", pdf, file, "application/pdf", type="primary", on_click="ignore")
+offers.offer(Sight.PAPER_FILE, "Download the PDF", pdf, file, "application/pdf", type="primary")
 preview.show(pdf)

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from course.screens import frame, people_forms
+from course.screens import account_forms, frame, people_forms
 
 screen = frame.begin()
 frame.show_told()
@@ -24,3 +24,4 @@ if screen.seen is not None:
         people_forms.session_form(screen)
     people_forms.course_overview(screen)
 people_forms.everybody(screen)
+account_forms.accounts(screen)

@@ -12,7 +12,7 @@ answer = keeping(screen.ledger)
 st.markdown(f"## {frame.plain(answer.sentence)}")
 privacy_parts.due(answer)
 
-actor = choices.one_of("Who acts? A lead answers for personal data.", privacy_parts.leads(screen), "privacy-actor")
+actor = choices.acting("Who acts? A lead answers for personal data.", privacy_parts.leads(screen), "privacy-actor")
 if actor is None:
     st.markdown("Choose who acts; one person's own data, erasing and the time for keeping come next.")
     st.stop()

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from course.answers.readiness import readiness, window_line
-from course.screens import frame, gate_parts
+from course.screens import frame, gate_parts, sign_off_forms
 
 screen = frame.begin()
 frame.show_told()
@@ -19,5 +19,6 @@ st.markdown(f"## {frame.plain(answer.sentence)}")
 if window := window_line(seen, max(as_of, seen.today())):
     st.warning(frame.plain(window))
 gate_parts.ready_lines(answer)
+sign_off_forms.sign_off_part(screen, as_of)
 st.caption("The tool tells what the requirements ask; an instructor signs, and the agency certifies.")
 st.caption(frame.plain(seen.profile.notice))

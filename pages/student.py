@@ -2,9 +2,10 @@
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.student_page import student_page
 from course.paper.take_home import print_take_home
-from course.screens import frame, own_page, preview
+from course.screens import frame, offers, own_page, preview
 
 screen = frame.begin()
 frame.show_told()
@@ -12,16 +13,15 @@ if screen.seen is None or not screen.seen.students:
     frame.teach("A student's own page needs a course with students.", "Add them on People", "people")
 seen = screen.course
 
-student = own_page.chosen(seen)
+student = own_page.chosen(screen)
 if student is None:
     st.title("Whose own page?")
     frame.choose_course(screen)
     st.markdown("Opened by an instructor for the student beside them: it shows that student's own record alone.")
-    own_page.choose(seen)
+    own_page.choose(screen)
     st.stop()
 
-if st.button("Close this page", key="close-own"):
-    own_page.close()
+own_page.close()
 as_of = frame.choose_day(seen)
 page = student_page(seen, student, as_of)
 st.title(frame.plain(page.student))
@@ -32,6 +32,12 @@ size = st.segmented_control("Paper", ["A4", "Letter"], default="A4", key="take-h
 pdf = frame.telling(preview.as_bytes)(print_take_home, screen.ledger, page, size)
 frame.show_told()
 if pdf is not None:
-    st.download_button("Download the sheet to take home", pdf, "take-home.pdf", "application/pdf", on_click="ignore")
+    offers.offer(
+        Sight.TAKE_HOME_FILE,
+        "Download the sheet to take home",
+        pdf,
+        "take-home.pdf",
+        "application/pdf",
+    )
 for caution in page.cautions:
     st.caption(frame.plain(caution))

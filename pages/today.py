@@ -32,7 +32,7 @@ if answer.session is None:
     today_parts.no_session(seen, answer, answer.day)
 else:
     people = st.container()
-    actor = choices.one_of_many("Signed in and out by", runners(seen), "runner")
+    actor = choices.acting_of_many("Signed in and out by", runners(seen), "runner")
     with people:
         if not answer.live:
             st.markdown("This day is a record: in and out ask for the time.")
@@ -43,10 +43,10 @@ else:
     today_parts.needs(answer)
 
 st.subheader("What stands open", anchor=False)
-finding_parts.count_line(screen, next(iter(runners(seen)), ""))
+finding_parts.count_line(screen, screen.actor(runners(seen)))
 for line in shared_units(seen, answer.day):
     st.text(line)
-today_parts.stands_open(screen, answer, next(iter(runners(seen)), screen.centre.lead))
+today_parts.stands_open(screen, answer, screen.actor(runners(seen)))
 st.subheader("Days left against days needed", anchor=False)
 today_parts.days_against_days(answer)
 st.caption(frame.plain(seen.profile.notice))

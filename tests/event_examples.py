@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from course.moments import Observed, observed_at, read_stored
+from course.record.arrival_events import ArrivedAmount, ArrivedSkill
 from course.record.chain import Event, canonical
 from course.record.events import (
+    AccountClosed,
+    AccountMade,
     AdjustmentApproved,
+    ArrivedFromElsewhere,
     AttemptClosed,
     AttemptOpened,
     AttemptsJoined,
@@ -21,9 +25,12 @@ from course.record.events import (
     CourseMade,
     CourseStandardsMoved,
     DeviceAccepted,
+    ElsewhereAccepted,
     ElsewhereAnswered,
     Enrolled,
     ExamTaken,
+    ExceptionProposed,
+    ExceptionSeconded,
     FaultAnswered,
     FaultCleared,
     FaultSet,
@@ -38,10 +45,14 @@ from course.record.events import (
     LeftCourse,
     MarkGiven,
     MarksGiven,
+    OfficesGiven,
     OrderAnswered,
     OrderAnswered2,
+    PasswordSet,
     PersonAdded,
+    PersonAddedForOffice,
     PersonErased,
+    PinSet,
     Predecessor,
     ProofSeen,
     ReadingTaken,
@@ -58,11 +69,16 @@ from course.record.events import (
     SetPointNoted,
     SheetStarted,
     Signed,
+    SignedConfirmed,
+    SignedOff,
+    SignOffCountersigned,
+    SignOffWithdrawn,
     SitePlanned,
     SlateIssued,
     SlateSetAside,
     SpanEnded,
     SpanRecorded,
+    TransferAgreed,
     UnitAdded,
     UnitAssigned,
     UnitCared,
@@ -83,6 +99,7 @@ from course.words import (
     Closing,
     DecisionKind,
     Mark,
+    Office,
     ReadingKind,
     Role,
     SheetSource,
@@ -93,6 +110,9 @@ from course.words import (
 
 HIDDEN = "Canary Waldorf"  # stands in every private field and nowhere else
 HASH = "0" * 64
+SECRET_HASH = (  # of a canary, made up
+    "$argon2id$v=19$m=65536,t=3,p=4$Q2FuYXJ5V2FsZG9yZg$Q2FuYXJ5V2FsZG9yZkNhbmFyeVdhbGRvcmY"  # noqa: S105
+)
 
 
 def an_id(number: int) -> str:
@@ -166,6 +186,36 @@ EXAMPLES: tuple[Body, ...] = (
         decision=ONE, course=TWO, student=THREE, skill="bailout", unit_type="type-a", decided=DecisionKind.STRICTER,
         standing="met", sentence="Met.", as_of="2026-10-25", rubric=HASH, rests_on=HASH, events_used=3,
         replaces=(FOUR,), observed=at(), reason=HIDDEN,
+    ),
+    SignedConfirmed(
+        decision=ONE, course=TWO, student=THREE, skill="bailout", unit_type="type-a", decided=DecisionKind.AGREED,
+        standing="met", sentence="Met.", as_of="2026-10-25", rubric=HASH, rests_on=HASH, events_used=3,
+        replaces=(FOUR,), observed=at(), reason=HIDDEN, confirmed_with="pin",
+    ),
+    ExceptionProposed(
+        exception=ONE, course=TWO, student=THREE, rule="hours:on_loop", unit_type="type-a", sentence="Short by 9.",
+        as_of="2026-10-25", have=91, required=100, rests_on=HASH, events_used=3, replaces=(FOUR,), observed=at(),
+        confirmed_with="password", reason=HIDDEN,
+    ),
+    ExceptionSeconded(exception=ONE, rests_on=HASH, observed=at(), confirmed_with="pin", reason=HIDDEN),
+    SignedOff(
+        sign_off=ONE, course=TWO, student=THREE, issue=2, replaces=(FOUR,), profile="ex-first-unit", revision="r1",
+        as_of="2026-10-25", rests_on=HASH, rules=60, exceptions=(FIVE,), assessors=(FOUR,), observed=at(),
+        confirmed_with="password", reason=HIDDEN,
+    ),
+    SignOffCountersigned(sign_off=ONE, role="student", observed=at(), confirmed_with="pin", initials=HIDDEN),
+    SignOffWithdrawn(sign_off=ONE, observed=at(), confirmed_with="pin", reason=HIDDEN),
+    TransferAgreed(transfer=ONE, course=TWO, student=THREE, day="2026-10-26", replaces=(FOUR,), given_to=HIDDEN),
+    ArrivedFromElsewhere(
+        arrival=ONE, course=TWO, student=THREE, file=HASH, from_centre=FOUR, from_course=FIVE, from_student=TWO,
+        as_of="2026-10-25", signature="pinned", key="0a1b2c3d",
+        skills=(ArrivedSkill(skill="bailout", rubric=HASH, standing="met", attempts=6, counted=5,
+                             last_day="2026-10-24"),),
+        amounts=(ArrivedAmount(item="hours:pool", amount=90),), observed=at(), centre_name=HIDDEN,
+        titles={"bailout": HIDDEN}, sure=HIDDEN,
+    ),
+    ElsewhereAccepted(
+        arrival=ONE, item="hours:pool", amount=60, replaces=(FIVE,), observed=at(), confirmed_with="pin", reason=HIDDEN
     ),
     SlateIssued(
         session=ONE, slate=TWO, code="K7QF-2M9TX", skill="bailout", rubric=HASH, students=(THREE, FOUR), tries=2,
@@ -246,6 +296,12 @@ EXAMPLES: tuple[Body, ...] = (
     LeftCourse(person=ONE, course=TWO, day="2026-10-23", why=HIDDEN),
     Returned(person=ONE, course=TWO, day="2026-11-20", note=HIDDEN),
     InterestNoted(person=ONE, course=TWO, student=THREE, day="2026-10-20", note=HIDDEN),
+    AccountMade(account=ONE, person=TWO, sign_in=HIDDEN, password_hash=SECRET_HASH, must_change=True),
+    PasswordSet(account=ONE, password_hash=SECRET_HASH, must_change=False),
+    PinSet(account=ONE, pin_hash=SECRET_HASH),
+    OfficesGiven(account=ONE, offices=(Office.AUDITOR, Office.ADMINISTRATOR), replaces=(FIVE,)),
+    AccountClosed(account=ONE),
+    PersonAddedForOffice(person=ONE, roles=(), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),
 )  # fmt: skip
 
 

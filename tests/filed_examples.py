@@ -65,7 +65,16 @@ def printed(answer: FiledPaper, size: PaperSize = "A4") -> pypdf.PdfReader:
 
 def words_of(answer: FiledPaper) -> str:
     """Its text line by line; what is made of ids is told as "·", as ids are never the same twice."""
-    text = "\n".join(page.extract_text() for page in printed(answer).pages)
-    lines = (" ".join(line.split()) for line in text.partition("Not signed")[0].splitlines())
+    return told_words(printed(answer))
+
+
+def told_words(reader: pypdf.PdfReader) -> str:
+    """The text of a paper line by line up to its proof, without what is made of ids."""
+    text = "\n".join(page.extract_text() for page in reader.pages)
+    lines = (" ".join(line.split()) for line in text.partition("Not signed: the centre had no key")[0].splitlines())
     kept = (line for line in lines if line and not re.fullmatch(r"[0-9A-Z]{1,5}( [0-9A-Z.]{1,5})+", line))
-    return "".join(re.sub(r"^[0-9a-f]{8}$|\b(?=[a-z]*\d)[0-9a-f]{8,64}\b", "·", line) + "\n" for line in kept)
+    return "".join(
+        re.sub(r"\b[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\b|^[0-9a-f]{8}$|\b(?=[a-z]*\d)[0-9a-f]{8,64}\b", "·", line)
+        + "\n"
+        for line in kept
+    )

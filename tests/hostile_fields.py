@@ -6,15 +6,30 @@ The centre is the small one; `READY` makes what an act needs and returns it wait
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
+from tempfile import mkdtemp
 from typing import Any
 
-from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at, sheet_of, tap
+from arrival_examples import POOL_ITEM, Elsewhere, other_centre, shown
+from centre_builder import (
+    LAST_DAY,
+    POOL_SKILL,
+    Centre,
+    critical_mark,
+    seen_at,
+    sheet_of,
+    shipped_standards,
+    tap,
+)
 from day_builder import FAULT, POOL_DAY, Day
+from sign_off_examples import course_that_asks, hold_all, propose, second, sign_all, sign_off
 from test_standards_editing import save, with_rule
 
 from course.actions import (
+    accounts,
     amending,
+    arrivals,
     attempts,
     courses,
     day,
@@ -30,6 +45,7 @@ from course.actions import (
 )  # fmt: skip
 from course.actions import centre as founding
 from course.actions import gate_papers as noting
+from course.actions import sign_off as signing_off
 from course.actions import standards as adopting
 from course.actions import unit_care as caring
 from course.actions.attempts import SheetContent
@@ -37,7 +53,9 @@ from course.actions.findings import answer_finding
 from course.actions.pad import take
 from course.actions.times import WaterRow
 from course.answers.decisions import to_sign
+from course.answers.exceptions import counted_hash
 from course.answers.findings import course_findings
+from course.answers.missing import student_counts
 from course.errors import RefusedError
 from course.record.events import MarkGiven
 from course.record.facts import Session
@@ -47,6 +65,7 @@ from course.words import (
     Closing,
     DecisionKind,
     Mark,
+    Office,
     ReadingKind,
     Role,
     SlipAnswer,
@@ -57,6 +76,8 @@ from course.words import (
 Act = Callable[[str], object]
 Ready = Callable[[Centre], Act]
 POOL = "pool-22"
+DAYS_RULE = "count:training_days"
+PASSWORD = "seven grey seals dive"  # noqa: S105
 OTHER = MarkGiven(step="co-hand", mark=Mark.ERROR, errors=("x",))
 
 
@@ -131,6 +152,17 @@ def session(field: str) -> Ready:
 def group_name(c: Centre) -> Act:
     return lambda text: courses.make_group(
         c.ledger, c.lead, c.sessions[POOL], name=text, staff=[c.lead], students=[c.amaru]
+    )
+
+
+def sign_in(c: Centre) -> Act:
+    return lambda text: accounts.make_account(c.ledger, c.lead, c.lead, name=text, password=PASSWORD)
+
+
+def office_holder(c: Centre) -> Act:
+    accounts.make_account(c.ledger, c.lead, c.lead, name="lead", password=PASSWORD)
+    return lambda text: accounts.enter_for_office(
+        c.ledger, c.lead, shown_as=text, name="office", password=PASSWORD, offices=[Office.AUDITOR]
     )
 
 
@@ -247,6 +279,83 @@ def signed_reason(c: Centre) -> Act:
     return lambda text: signing.sign(
         c.ledger, c.lead, course=c.course, student=c.amaru, skill=POOL_SKILL, decided=DecisionKind.STRICTER,
         as_of=LAST_DAY, rests_on=shown.rests_on, reason=text,
+    )  # fmt: skip
+
+
+def confirmed_reason(c: Centre) -> Act:
+    c.hold()
+    shown = next(one for one in to_sign(c.view(), c.amaru, LAST_DAY) if one.skill == POOL_SKILL)
+    return lambda text: signing.sign(
+        c.ledger, c.lead, course=c.course, student=c.amaru, skill=POOL_SKILL, decided=DecisionKind.STRICTER,
+        as_of=LAST_DAY, rests_on=shown.rests_on, reason=text, confirmed_with="pin",
+    )  # fmt: skip
+
+
+def exception_reason(c: Centre) -> Act:
+    shown = day_count(c)
+    return lambda text: propose(c, DAYS_RULE, shown, by=c.lead, reason=text)
+
+
+def seconded_reason(c: Centre) -> Act:
+    shown = day_count(c)
+    made = propose(c, DAYS_RULE, shown, by=c.second)
+    return lambda text: second(c, made, shown, by=c.lead, reason=text)
+
+
+def day_count(c: Centre) -> str:
+    """What an exception to the days of training rests on."""
+    days = student_counts(c.view(), c.amaru, LAST_DAY)
+    return counted_hash(next(one for one in days if one.kind == "training_days"))
+
+
+def signed_off(c: Centre) -> tuple[Centre, str]:
+    """Amaru, signed off on a course of two skills."""
+    made = course_that_asks(c)
+    hold_all(made)
+    sign_all(made)
+    return made, sign_off(made)
+
+
+def issue_reason(c: Centre) -> Act:
+    made, issue = signed_off(c)
+    signing_off.take_back(c.ledger, c.second, issue, "Wrong unit.")
+    return lambda text: sign_off(made, by=c.lead, reason=text)
+
+
+def issue_back_reason(c: Centre) -> Act:
+    _, issue = signed_off(c)
+    return lambda text: signing_off.take_back(c.ledger, c.lead, issue, text)
+
+
+def initials(c: Centre) -> Act:
+    _, issue = signed_off(c)
+    return lambda text: signing_off.countersign(c.ledger, c.lead, issue, "student", text)
+
+
+def given_to(c: Centre) -> Act:
+    return lambda text: arrivals.note_consent(
+        c.ledger, c.lead, c.course, c.amaru, day="2026-10-25", given_to=text
+    )  # fmt: skip
+
+
+@cache
+def from_elsewhere() -> Elsewhere:
+    """The other centre, made once."""
+    return other_centre(Path(mkdtemp()), shipped_standards())
+
+
+def arrival_sure(c: Centre) -> Act:
+    file = shown(from_elsewhere().remade(student="Amaru de Tendelle"))
+    return lambda text: arrivals.note_arrival(
+        c.ledger, c.lead, c.course, c.amaru, file, from_elsewhere().keys, text
+    )  # fmt: skip
+
+
+def accepted_reason(c: Centre) -> Act:
+    made = from_elsewhere()
+    arrival = arrivals.note_arrival(c.ledger, c.lead, c.course, c.amaru, shown(made.signed), made.keys)
+    return lambda text: arrivals.accept(
+        c.ledger, c.lead, arrival, POOL_ITEM, as_of=LAST_DAY, amount=60, reason=text
     )  # fmt: skip
 
 
@@ -464,6 +573,24 @@ def reading_note(c: Centre) -> Act:
     )
 
 
+def flood_note(c: Centre) -> Act:
+    return lambda text: caring.flooded(c.ledger, c.lead, c.unit_a, seen_at(21), text)
+
+
+def cells_note(c: Centre) -> Act:
+    around = {"mv_air": "10.4 - 10.2", "humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
+    return lambda text: readings.take_readings(
+        c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, around, seen_at(21), note=text
+    )
+
+
+def cells_typed(c: Centre) -> Act:
+    around = {"humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
+    return lambda text: readings.take_readings(
+        c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, {"mv_air": text, **around}, seen_at(21)
+    )
+
+
 READY: dict[str, Ready] = {
     "CentreMade.name": centre_name,
     "PersonAdded.name": person("name"),
@@ -497,6 +624,15 @@ READY: dict[str, Ready] = {
     "Corrected.why (water)": mend_water_why,
     "Corrected.private_change": corrected_name,
     "Signed.reason": signed_reason,
+    "SignedConfirmed.reason": confirmed_reason,
+    "ExceptionProposed.reason": exception_reason,
+    "ExceptionSeconded.reason": seconded_reason,
+    "SignedOff.reason": issue_reason,
+    "SignOffWithdrawn.reason": issue_back_reason,
+    "SignOffCountersigned.initials": initials,
+    "TransferAgreed.given_to": given_to,
+    "ArrivedFromElsewhere.sure": arrival_sure,
+    "ElsewhereAccepted.reason": accepted_reason,
     "FindingAnswered.reason": finding_reason,
     "SlateSetAside.why": aside_why,
     "CentreKeyReplaced.reason": key_reason,
@@ -528,6 +664,14 @@ READY: dict[str, Ready] = {
     "PersonErased.despite": erased("despite"),
     "RetentionSet.note": retention_note,
     "ReadingTaken.note": reading_note,
+    "AccountMade.sign_in": sign_in,
+    "PersonAddedForOffice.name": office_holder,
+    "ReadingTaken.note (several cells)": cells_note,
+    "ReadingTaken.amounts (several cells)": cells_typed,
+    "UnitHeld.why (flooded)": flood_note,
 }
-NOBODY_FILLS = {"CheckOutRecorded.note", "AttemptOpened.note", "DeviceAccepted.note"}
-"""Fields that no act of this program fills."""
+NOBODY_FILLS = {
+    "CheckOutRecorded.note", "AttemptOpened.note", "DeviceAccepted.note", "ArrivedFromElsewhere.centre_name",
+    "PersonAddedForOffice.contact", "PersonAddedForOffice.note",
+}  # fmt: skip
+"""Fields that no act of this program fills, or that another centre's file does, which is read strictly."""

@@ -15,7 +15,7 @@ from hostile_fields import first_event
 from pypdf import PdfReader
 from pypdf.generic import IndirectObject
 
-from course.actions import amending, courses, day, incident
+from course.actions import amending, courses, day, gate_papers, incident
 from course.answers import observers_export
 from course.answers.audit import audit_answer
 from course.answers.competency import competency_record
@@ -167,7 +167,27 @@ def _voided(c: Centre, text: str) -> None:
     amending.withdraw(c.ledger, c.lead, first_event(c, attempt), text)
 
 
+def _paper_seen(c: Centre, text: str) -> None:
+    asked = next(one for one in c.view().profile.prerequisites if one.proof == "signed_form")
+    gate_papers.note_proof(c.ledger, c.lead, c.course, c.amaru, asked.id, "2026-10-20", paper=text)
+
+
+def _guardian(c: Centre, text: str) -> None:
+    gate_papers.note_consent(
+        c.ledger, c.lead, c.course, c.amaru, stages=["pool"], day="2026-10-20", guardian=text
+    )  # fmt: skip
+
+
+def _another_way(c: Centre, text: str) -> None:
+    gate_papers.approve_adjustment(
+        c.ledger, c.lead, c.course, c.amaru, c.skill().id, how=text, day="2026-10-20"
+    )  # fmt: skip
+
+
 PDF: dict[str, Drive] = {
+    "competency record, paper seen": pdf(_record, _paper_seen),
+    "competency record, guardian": pdf(_record, _guardian),
+    "competency record, another way": pdf(_record, _another_way),
     "competency record, name": pdf(_record, renamed),
     "competency record, reason": pdf(_record, _voided, 5),
     "sheet to take home, name": pdf(_take_home, renamed),

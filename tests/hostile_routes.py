@@ -7,20 +7,29 @@ from __future__ import annotations
 
 import json
 import re
+import tempfile
+from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 from asgi_call import HERE, Reply, call
 from centre_builder import Centre, tap
 from hostile_desk import Act, Ready, Said
 from starlette.applications import Starlette
 
+from course.actions.accounts import make_account
 from course.actions.pad import take
+from course.answers.accounts import account_of
 from course.answers.pad import state_now
 from course.screens import serve, slate_route
+from course.screens.door import COOKIE, Door
 from course.screens.gate import Gate, Keys
+from course.screens.sessions import Sessions, grounds
+from course.storage.entrance import Entrance
 
 OURS = {"content-type": "application/json", "x-course": "pad", "origin": "http://localhost:8571"}
 KEYS = Keys(secret="a-secret-of-tests", code="K7MP-3XQA")  # noqa: S106  (of these tests)
+WORDS = "violet anchors rarely whistle"
 FAR_ID = "0192d000-0000-7000-8000-0000000000fe"
 
 
@@ -79,6 +88,35 @@ def route(method: str, path: str) -> Ready:
     return ready
 
 
+def form(path: str, *, accounts: bool) -> Ready:
+    """A plain form of signing in, behind gate and door: with an account of the lead and a session, or with none."""
+
+    def ready(c: Centre) -> Act:
+        if accounts:
+            make_account(c.ledger, c.lead, c.lead, name="tamsin", password=WORDS)
+
+        def act(text: str) -> Said:
+            sessions = Sessions(Entrance(Path(tempfile.mkdtemp(dir=c.ledger.folder.parent))), lambda: c.ledger)
+            account = account_of(c.ledger, c.lead)
+            signed = grounds(account, "password") if account else ""
+            token = sessions.entrance.begin(c.lead, "password", None, signed)
+            asked = _sent(text, {"$lead": c.lead, "$words": WORDS})
+            inner = Starlette(routes=[*serve.routes(), *slate_route.routes()])
+            app = Gate(Door(inner, sessions=sessions), port=8571, keys=None)
+            given = {"cookie": f"{COOKIE}={asked.get('token', token)}"} | OURS | asked.get("headers", {})
+            fields = urlencode(asked.get("fields", {})).encode()
+            raw = asked.get("body", "").encode("latin-1", "replace") * int(asked.get("times", 1))
+            reply = call(app, asked.get("method", "POST"), asked.get("path", path), headers=given, body=fields or raw)
+            refuse_split_headers(reply)
+            assert not any(one in reply.text for one in asked.get("fields", {}).values() if WORDS in one)
+            words = told(reply)
+            return Said(kept=words) if reply.status < 400 else Said(refused=words)
+
+        return act
+
+    return ready
+
+
 def told(reply: Reply) -> str:
     """An answer in one line: status, then the sentence, what was refused, or where it leads."""
     if "location" in reply.headers:
@@ -111,5 +149,11 @@ ROUTES: dict[str, Ready] = {
     "POST slate": route("POST", slate_route.SLATE),
     "GET font": route("GET", "/course/fonts/x"),
     "POST sign-in": route("POST", "/course/sign-in"),
+    "POST enter": form("/course/enter", accounts=True),
+    "POST first": form("/course/enter", accounts=False),
+    "POST switch": form("/course/switch", accounts=True),
+    "POST change": form("/course/change", accounts=True),
+    "POST pin": form("/course/pin", accounts=True),
+    "POST leave": form("/course/leave", accounts=True),
     "any": route("GET", "/"),
 }

@@ -6,6 +6,7 @@ import json
 import re
 import zipfile
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -21,6 +22,7 @@ from course.actions.pad import take
 from course.answers.pad import state_now
 from course.places import SCREENS
 from course.screens import serve, tablets
+from course.screens.batch_parts import SEVERAL
 
 MARKDOWN = ("title", "header", "subheader", "markdown", "caption", "warning", "error", "info", "success")
 LABELLED = (
@@ -105,8 +107,15 @@ def baited(c: Centre) -> Centre:
     return c
 
 
-def _opened(name: str, query: dict[str, str]) -> Callable[[Centre, str], AppTest]:
-    """A page with somebody chosen on it."""
+def with_account(c: Centre) -> Centre:
+    """The same, and the lead signs in by the text too."""
+    baited(c)
+    READY["AccountMade.sign_in"](c)(BAIT)
+    return c
+
+
+def _opened(name: str, query: dict[str, str], paper: str = "") -> Callable[[Centre, str], AppTest]:
+    """A page with somebody chosen on it, and a paper where it asks for one."""
 
     def opened(c: Centre, text: str) -> AppTest:
         assert text == BAIT, "the centre is called by another text"
@@ -117,14 +126,14 @@ def _opened(name: str, query: dict[str, str]) -> Callable[[Centre, str], AppTest
         app.run()
         for box in [one for one in app.selectbox if one.label == "Whose data?"]:
             box.set_value(c.amaru).run()
-        return app
+        return app.segmented_control(key="paper-name").set_value(paper).run() if paper else app
 
     return opened
 
 
-def page(name: str, **query: str) -> Drive:
+def page(name: str, paper: str = "", **query: str) -> Drive:
     """A page of a centre in which everything is called by the text; literal where Markdown draws nothing of it."""
-    opened = _opened(name, query)
+    opened = _opened(name, query, paper)
 
     def act(c: Centre, text: str) -> Said:
         app = opened(c, text)
@@ -134,9 +143,9 @@ def page(name: str, **query: str) -> Drive:
     return Drive("pages", baited, act)
 
 
-def downloads(name: str, pressed: str = "", **query: str) -> Drive:
+def downloads(name: str, pressed: str = "", paper: str = "", **query: str) -> Drive:
     """The names of the files that a page offers, of a centre in which everything is called by the text."""
-    opened = _opened(name, query)
+    opened = _opened(name, query, paper)
 
     def act(c: Centre, text: str) -> Said:
         names: list[str] = []
@@ -209,6 +218,7 @@ PAGES: dict[str, Drive] = {
             "why",
         )
     },
+    "papers, several": page("papers", SEVERAL),
     "course, a cell": page("course", student="amaru", skill="skill"),
     "student, one's own": page("student", student="amaru"),
     "units, one unit": page("units", unit="unit"),
@@ -218,10 +228,12 @@ PAGES: dict[str, Drive] = {
     "why, an entry": page("why", event="event"),
     "standards, history": page("standards", view="history"),
     "standards, move": page("standards", view="move"),
+    "people, accounts": replace(page("people"), place="page with accounts", ready=with_account),
 }
 DOWNLOADS: dict[str, Drive] = {
     **{name: downloads(name) for name in ("class", "day", "figures", "findings", "hours", "observers", "slate")},
     "papers": downloads("papers", "Put the audit file together"),
+    "papers, several": downloads("papers", "Print 2 papers", SEVERAL),
     "privacy": downloads("privacy", "Put it together"),
     "student's own": downloads("student", student="amaru"),
     "why, a standing": downloads("why", student="amaru", skill="skill"),

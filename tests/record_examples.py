@@ -6,6 +6,8 @@ import hashlib
 from dataclasses import replace
 
 from course.answers.record_answer import (
+    AskedLine,
+    AttemptTold,
     CompetencyRecord,
     CriticalSeen,
     DecisionLine,
@@ -13,6 +15,9 @@ from course.answers.record_answer import (
     LedgerHead,
     PhaseLines,
     SkillLine,
+    StepLine,
+    StepMark,
+    WentWrong,
 )
 from course.words import STANDING_WORDS, StandingState
 
@@ -60,6 +65,61 @@ def open_mouthpiece(day: str, cleared: str) -> CriticalSeen:
     )
 
 
+_COUNTS = {"c": 1, "s": 0, "i": 0, "v": 0}
+_MARKS = {
+    "c": (StepMark.RIGHT, StepMark.RIGHT, StepMark.WHOLE),
+    "m": (StepMark.ERROR, StepMark.RIGHT, StepMark.PROMPTED),
+    "x": (StepMark.RIGHT, StepMark.CRITICAL, StepMark.RIGHT),
+    "s": (StepMark.RIGHT, StepMark.NOT_SEEN, StepMark.NOT_SEEN),
+    "i": (StepMark.LEFT_OUT, StepMark.CRITICAL_LEFT_OUT, StepMark.NOT_SEEN),
+    "v": (StepMark.NOT_ASKED,) * 3,
+}
+
+
+def tries(outcomes: str, words: dict[str, str]) -> tuple[AttemptTold, ...]:
+    """Attempts on days from 20 Oct on, three a day; those of the last row hold the standing."""
+    rows, row = [], 0
+    for letter in outcomes:
+        row = row + _COUNTS[letter] if letter in _COUNTS else 0
+        rows.append(row)
+    last = max((at for at, letter in enumerate(outcomes) if letter not in _COUNTS), default=-1)
+    return tuple(
+        AttemptTold(
+            f"{at + 1} · {20 + at // 3 % 6} Oct 2026", words[letter], rows[at], holds=at > last and letter in "c"
+        )
+        for at, letter in enumerate(outcomes)
+    )
+
+
+def steps(
+    outcomes: str, names: tuple[str, ...] = ("Take it in the hand", "Close it in the mouth", "Wait")
+) -> tuple[StepLine, ...]:
+    """Three steps or more, marked as the outcomes say."""
+    made = []
+    for number, name in enumerate(names, 1):
+        marks = tuple(_MARKS[letter][(number - 1) % 3] for letter in outcomes)
+        count = {mark: marks.count(mark) for mark in StepMark}
+        wrong = [
+            WentWrong("came out open", count[StepMark.CRITICAL], critical=True),
+            WentWrong("left out", count[StepMark.CRITICAL_LEFT_OUT], critical=True),
+            WentWrong("taken with the other hand", count[StepMark.ERROR], critical=False),
+            WentWrong("left out", count[StepMark.LEFT_OUT], critical=False),
+        ]
+        made.append(
+            StepLine(
+                name=f"{number} {name}",
+                can_be_critical=number % 3 == 2,
+                right=count[StepMark.RIGHT] + count[StepMark.WHOLE],
+                wrong=sum(one.times for one in wrong),
+                prompted=count[StepMark.PROMPTED],
+                not_seen=count[StepMark.NOT_SEEN],
+                marks=marks,
+                went_wrong=tuple(one for one in wrong if one.times),
+            )
+        )
+    return tuple(made)
+
+
 def skill(title: str, state: StandingState, sentence: str, outcomes: str = "", **changes: object) -> SkillLine:
     """A skill line; `outcomes` has one letter per attempt: clean, minor, x critical, stopped, incomplete, void."""
     words = {"c": "clean", "m": "minor", "x": "critical", "s": "stopped", "i": "incomplete", "v": "void"}
@@ -82,6 +142,8 @@ def skill(title: str, state: StandingState, sentence: str, outcomes: str = "", *
         weaker_evidence=0,
         criticals=(),
         decision=None,
+        tries=tries(outcomes, words),
+        steps=steps(outcomes) if outcomes else (),
     )
     return replace(line, **changes)  # type: ignore[arg-type]
 
@@ -193,6 +255,24 @@ def small_record(**changes: object) -> CompetencyRecord:
         cautions=("Standings are proposals from marks. The instructor decides; the agency certifies.",),
         head=LedgerHead("kelpwater", hex_digits("chain")[:32], 1204, hex_digits("head")),
         evidence=hex_digits("evidence"),
+        asked=(
+            AskedLine("Required skills held", "2 of 8", met=False, words="short by 6 skills"),
+            AskedLine("Training days", "6, 5 asked", met=True, words="met"),
+            AskedLine("Risk statement read and signed (for the pool)", "", met=True, words="met"),
+            AskedLine(
+                "Logged dives seen (for the open water)",
+                "",
+                met=False,
+                words="shut: nobody has noted that logged dives were seen",
+            ),
+        ),
+        consents=(
+            "Ida Tendelle agreed on 18 Oct 2026 to the stages pool and open water; noted by Tamsin Okoro-Vale.",
+            "Risk statement read and signed (revision 4): seen by Tamsin Okoro-Vale on 20 Oct 2026.",
+        ),
+        signers=("lead instructor", "second instructor", "student"),
+        assessors=(SECOND, LEAD),
+        deciders=(LEAD,),
     )
     return replace(record, **changes)  # type: ignore[arg-type]
 

@@ -57,6 +57,8 @@ class RunningCentre:
         try:
             with urllib.request.urlopen(f"{self.address}/course/pulse", timeout=2) as answer:  # noqa: S310 - our own
                 return bool(answer.status == 200)
+        except urllib.error.HTTPError as error:
+            return error.code == 401  # it asks to sign in
         except (urllib.error.URLError, OSError):
             return False
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import product
 
 import pytest
@@ -11,15 +12,19 @@ from hypothesis import strategies as st
 from course.access import (
     LEAD_ALONE,
     OWN_ONLY,
+    PIN_RIGHTS,
     TABLE,
     WRITING_ROUTES,
     Act,
     Holder,
+    Right,
     Sight,
     as_text,
     may,
+    may_by_pin,
     own_only,
     require,
+    require_by_pin,
     rights,
 )
 from course.errors import RefusedError
@@ -118,9 +123,14 @@ def test_every_route_of_our_own_is_in_the_table() -> None:
     assert theme.FONT_ROUTE in paths
 
 
-def test_every_module_that_offers_a_download_is_in_the_table() -> None:
+def test_every_module_that_offers_a_download_asks_its_own_right_to_it() -> None:
+    """Found in the source: a file is offered by `offers.offer` alone, with the right that is named after the module."""
     files = [*PAGES.glob("*.py"), *SCREENS.glob("*.py")]
-    assert _named("download") == {file.stem for file in files if ".download_button(" in file.read_text("utf-8")}
+    asked = {file.stem: set(re.findall(r"offers?\.?offer\(\s*Sight\.(\w+)", file.read_text("utf-8"))) for file in files}
+    assert [file.stem for file in files if ".download_button(" in file.read_text("utf-8")] == ["offers"]
+    found = {name for name, sights in asked.items() if sights}
+    assert found == _named("download")
+    assert all({Sight[one].value for one in asked[name]} == {f"download {name}"} for name in found)
 
 
 def test_the_refusal_of_a_sight_says_who_may() -> None:
@@ -131,3 +141,35 @@ def test_the_refusal_of_a_sight_says_who_may() -> None:
 def test_the_guide_shows_the_table_as_it_is() -> None:
     """After a wanted change: write `as_text()` to the file anew."""
     assert (ROOT / "course" / "guide" / "access.md").read_text("utf-8") == as_text()
+
+
+# --- by PIN ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_pin_is_for_marking_and_running_the_day_and_takes_nothing_away() -> None:
+    assert PIN_RIGHTS & frozenset(Act) == {Act.EVALUATE, Act.PRACTISE, Act.RUN_DAY, Act.FREEZE}
+    assert not [right for right in PIN_RIGHTS if isinstance(right, Sight) and right.value.startswith("download ")]
+    assert not PIN_RIGHTS & {Sight.PEOPLE, Sight.PRIVACY, Sight.PAPERS, Sight.FINDINGS, Sight.LAPTOPS, Sight.STANDARDS}
+
+
+@pytest.mark.parametrize(("role", "right"), list(product(TABLE, [*Act, *Sight])))
+def test_a_pin_gives_nobody_more_than_their_password(role: Holder, right: Right) -> None:
+    assert may_by_pin([role], right) is (may([role], right) and right in PIN_RIGHTS)
+    if may([role], right) and right not in PIN_RIGHTS:
+        with pytest.raises(RefusedError, match=r"A PIN is not enough to .* Sign in with your password"):
+            require_by_pin([role], right)
+
+
+def test_a_part_of_a_page_that_is_drawn_alone_asks_anew() -> None:
+    """Found in the source: a bare fragment would go on being drawn for somebody who was signed out."""
+    files = [*PAGES.glob("*.py"), *SCREENS.glob("*.py")]
+    assert [file.stem for file in files if "st.fragment" in file.read_text("utf-8")] == ["frame"]
+
+
+def test_who_acts_is_asked_in_one_way_alone() -> None:
+    """Found in the source: other choices of a person would offer names in which nobody may act."""
+    asked = re.compile(r"choices\.(?:one_of|one_of_many)\(\s*\"(Who[^\"]*)\"")
+    files = [*PAGES.glob("*.py"), *SCREENS.glob("*.py")]
+    assert [found for file in files for found in asked.findall(file.read_text("utf-8"))] == [
+        "Who saw the whole list passed?"  # somebody else may have; whoever enters it is asked beside it
+    ]

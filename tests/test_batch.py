@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from pathlib import Path
+from typing import BinaryIO
 
 import pypdf
 import pytest
 from centre_builder import ZONE, Centre
 from click.testing import CliRunner
+from streamlit.testing.v1 import AppTest
 
+from course.actions import amending
 from course.actions import courses as planning
+from course.actions.pad import take
 from course.commands import main
 from course.errors import ExitCode, PaperError
-from course.paper.batch import file_part, print_batch
+from course.paper.batch import file_part, print_batch, zip_batch
+from course.places import SCREENS
+from course.screens import serve
+from course.screens.batch_parts import SEVERAL
 
 PEOPLE = [("a", "Amaru Tendelle"), ("b", "Zoë/O'Brien"), ("c", "李小龍")]
 
@@ -63,6 +72,91 @@ def test_a_file_in_the_folders_place_is_told_and_kept(tmp_path: Path) -> None:
     with pytest.raises(PaperError, match="Nothing was printed"):
         print_batch(PEOPLE, "record", tmp_path / "out", _writing, lambda *_: None)
     assert (tmp_path / "out").read_text() == "kept"
+
+
+def _in_memory(person: str, out: BinaryIO) -> int:
+    if person == "b":
+        raise PaperError("A letter has no font here. Nothing was printed.")
+    out.write(person.encode())
+    return 2
+
+
+def test_in_one_file_names_are_plain_letters_whose_is_which_is_told_and_bytes_repeat() -> None:
+    files = (io.BytesIO(), io.BytesIO())
+    told: list[int] = []
+    for out in files:
+        batch = zip_batch(PEOPLE, "record", out, _in_memory, lambda done, *_: told.append(done))
+    assert files[0].getvalue() == files[1].getvalue()
+    assert told[:6] == [0, 1, 1, 2, 2, 3]
+    with zipfile.ZipFile(files[0]) as packed:
+        assert packed.namelist() == ["001-record.pdf", "003-record.pdf", "contents.txt"]
+        assert packed.read("003-record.pdf") == b"c"
+        contents = packed.read("contents.txt").decode()
+    assert contents.splitlines() == [
+        "001-record.pdf  Amaru Tendelle",
+        "003-record.pdf  李小龍",
+        "not printed  Zoë/O'Brien: A letter has no font here. Nothing was printed.",
+    ]
+    assert batch.failed == ("Zoë/O'Brien: A letter has no font here. Nothing was printed.",)
+
+
+def several(c: Centre) -> AppTest:
+    """The Papers page as it asks for several papers at once."""
+    serve.start(c.ledger, take)
+    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=120).run()
+    app.switch_page("../../pages/papers.py").run()
+    return app.segmented_control(key="paper-name").set_value(SEVERAL).run()
+
+
+@pytest.mark.parametrize("paper", ["record", "take-home", "statement"])
+def test_the_page_prints_for_everybody_and_shows_one_page_at_a_time(small_centre: Centre, paper: str) -> None:
+    c = small_centre
+    app = several(c)
+    app.button_group(key="batch-paper").set_value(paper).run()
+    app.button(key="batch-print").click().run()
+    assert not app.exception
+    (button,) = app.get("download_button")
+    assert button.label == "Download them as one file"
+    (asked, (batch, packed)) = app.session_state["batch-made"]
+    assert asked.students == (c.amaru, c.zoe)
+    files = zipfile.ZipFile(io.BytesIO(packed))
+    assert files.namelist() == [f"001-{paper}.pdf", f"002-{paper}.pdf", "contents.txt"]
+    pages = [len(pypdf.PdfReader(io.BytesIO(files.read(name))).pages) for name in files.namelist()[:2]]
+    assert pages == [count for _, count in batch.files]
+    assert any(f"2 papers, {sum(pages)} pages." in one.value for one in app.markdown)
+    assert captions(app) == [f"Page 1 of {pages[0]}"]
+    if pages[0] > 1:
+        app.button(key="batch-preview-next").click().run()
+        assert captions(app) == [f"Page 2 of {pages[0]}"]
+        app.button(key="batch-preview-before").click().run()
+        assert captions(app) == [f"Page 1 of {pages[0]}"]
+
+
+def captions(app: AppTest) -> list[str]:
+    """What stands under the pictures."""
+    return [one.proto.imgs[0].caption for one in app.image]
+
+
+def test_on_the_page_somebody_whose_name_has_no_letters_here_is_told_and_the_others_are_printed(
+    small_centre: Centre,
+) -> None:
+    c = small_centre
+    event = next(one.id for one in c.ledger.events(c.zoe) if one.kind.startswith("person_added"))
+    amending.correct(c.ledger, c.lead, event, "Misread.", private_change={"name": "สมชาย"})
+    app = several(c)
+    app.button(key="batch-print").click().run()
+    assert not app.exception
+    assert any("Not printed: สมชาย" in one.value and "THAI" in one.value for one in app.warning)
+    _, (_, packed) = app.session_state["batch-made"]
+    assert zipfile.ZipFile(io.BytesIO(packed)).namelist() == ["001-record.pdf", "contents.txt"]
+
+
+def test_a_batch_for_other_students_is_not_offered_as_the_one_that_was_printed(small_centre: Centre) -> None:
+    app = several(small_centre)
+    app.button(key="batch-print").click().run()
+    app.multiselect(key="batch-students").set_value([small_centre.zoe]).run()
+    assert not app.get("download_button")
+    assert app.button(key="batch-print").label == "Print 1 paper"
 
 
 @pytest.mark.parametrize("paper", ["record", "take-home", "statement"])

@@ -9,8 +9,10 @@ from click.testing import CliRunner, Result
 
 from course.commands import main
 from course.errors import ExitCode
-from course.physics.registry import REGISTRY
+from course.physics.listing import reference
+from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS
+from course.places import ROOT
 
 
 def calc(*arguments: str) -> Result:
@@ -55,6 +57,16 @@ def test_as_json_the_answer_has_value_unit_mode_inputs_and_cautions() -> None:
     band = json.loads(calc("oxygen-off-minutes", "po2=1.3", "--json").stdout)
     assert band["kind"] == "band"
     assert band["lowest"]["value"] < band["highest"]["value"]
+
+
+def test_the_guides_table_is_made_from_the_registry() -> None:
+    """After a wanted change: write `reference(GROUPS)` to the file anew."""
+    guide = (ROOT / "course" / "guide" / "figures.md").read_text("utf-8")
+    assert guide == reference(GROUPS)
+    for name, one in REGISTRY.items():
+        (row,) = [line for line in guide.splitlines() if line.startswith(f"| {name} |")]
+        assert one.unit in row
+        assert row.count(" | ") == 8, "a cell of the table is not one cell"
 
 
 def test_where_there_is_no_number_the_reason_is_told_and_the_command_ends_with_3() -> None:

@@ -23,7 +23,7 @@ from course.paper.fonts import register_fonts
 from course.paper.take_home import print_take_home
 from course.physics import telling, written
 from course.physics.registry import REGISTRY
-from course.physics.result import DEFERS
+from course.physics.result import DEFERS, Band
 from course.places import RUBRICS, SCREENS
 from course.screens import serve
 from course.standards.figure import Figure
@@ -145,6 +145,40 @@ def test_every_sentence_and_picture_belongs_to_a_registered_quantity() -> None:
     assert {how.quantity for how in telling._DRAWN.values()} <= set(REGISTRY)
 
 
+UNKNOWN = sorted(name for name, one in REGISTRY.items() if one.banded)
+USUAL: dict[str, Any] = {
+    "po2": 0.7, "limit": 0.16, "minutes": 2.0, "depth": 15.0, "depth_to": 5.0, "set_point": 1.2, "inflow": 8.0,
+    "flush": 0.5, "loss": 20.0, "beside": 0.1,
+}  # fmt: skip
+OWN: dict[str, dict[str, Any]] = {
+    "descent-po2": {"depth": 0.0, "depth_to": 20.0},
+    "valve-open-minutes": {"limit": 1.6},
+    "valve-open-filling-minutes": {"limit": 1.6},
+    "valve-short-minutes": {"inflow": 0.3},
+    "valve-short-po2": {"inflow": 0.3},
+}
+
+
+@pytest.mark.parametrize("name", UNKNOWN)
+def test_what_is_never_known_is_a_band_with_a_picture_that_has_a_curve_for_each_end(name: str) -> None:
+    """Over time where time is in it, along depth on the way up and down, else along what else changes."""
+    one = REGISTRY[name]
+    known = {**USUAL, **OWN.get(name, {})}
+    given = {each.key: known[each.key] for each in one.inputs if each.key in known and each not in one.banded}
+    answer = one.answer(**given)
+    assert isinstance(answer, Band)
+    assert answer.has_number, answer
+    drawn = telling.picture(one, given)
+    assert drawn is not None
+    assert len(drawn.series.curves) == (4 if name == "co2-inspired" else 2 ** len(one.banded))
+    assert all(len(curve.places) > 1 for curve in drawn.series.curves)
+    if name.endswith("-minutes"):
+        assert drawn.series.along == "minutes"
+        assert drawn.series.quantity == name.replace("-minutes", "-po2")  # its own model, not a neighbour's
+    if telling.has_sentences(one):
+        assert "{" not in " ".join(telling.sentences(one, answer))
+
+
 def test_calc_says_the_same_sentences() -> None:
     told = CliRunner().invoke(main, ["calc", "oxygen-off-minutes", "po2=0.7bar"])
     mine = told_of(error_of("oxygen-off-minutes", {"po2": "0.7 bar"}))
@@ -155,6 +189,31 @@ def test_what_a_file_writes_is_read_as_calc_reads_it() -> None:
     quantity = REGISTRY["oxygen-off-minutes"]
     inputs = {"po2": "1.3 bar", "vo2": "0.5..3 L/min", "diluent_oxygen": "0.21"}
     assert written.values_of(quantity, inputs) == {"po2": 1.3, "vo2": (0.5, 3.0), "diluent_oxygen": 0.21}
+
+
+FLOOD = {"po2": "0.7 bar", "place": "underwater"}
+
+
+def test_a_flood_is_told_in_two_sentences_without_a_number_or_a_picture_and_sends_the_unit_on_hold() -> None:
+    told = told_of(error_of("mouthpiece-oxygen", FLOOD))
+    assert told.sentences == (
+        "Underwater gas goes out and water comes in: no air enters and nothing is computed.",
+        "Record the unit as flooded; it goes on hold, and the manual says what a wet scrubber means.",
+    )
+    assert told.picture is None
+    figure = error_of("mouthpiece-oxygen", FLOOD).figure
+    assert figure is not None
+    assert figure.is_flood
+    dry = error_of("mouthpiece-oxygen", {"po2": "0.7 bar"}).figure
+    assert dry is not None
+    assert not dry.is_flood
+
+
+def test_beside_the_numbers_stand_mode_validity_source_and_every_caution() -> None:
+    told = told_of(error_of("ascent-po2", {"po2": "0.7 bar", "depth": "20 m"}))
+    quantity = REGISTRY["ascent-po2"]
+    assert (told.mode, told.validity, told.source) == ("physical", quantity.validity, quantity.source)
+    assert told.cautions == (*quantity.cautions, DEFERS)
 
 
 # --- beside the error ------------------------------------------------------------------------------------------------
@@ -196,6 +255,10 @@ def test_course_and_the_students_own_page_show_it_with_a_picture(small_centre: C
         app.run()
         assert not app.exception
         assert any("In numbers: Open as it leaves the mouth" in str(one.value) for one in app.markdown)
+        (caption,) = (one for one in (c.value.replace("\\", "") for c in app.caption) if "Assumed: " in one)
+        for part in ("Mode: physical.", "Valid: at the surface, in air", "Source: ", DEFERS):
+            assert part in caption
+        assert "Helium does not come back by breathing" in caption
         assert len(app.get("vega_lite_chart")) + len(app.get("arrow_vega_lite_chart"))
 
 

@@ -233,7 +233,7 @@ def test_targets_are_large_and_apart_and_freezing_works_by_touch(pool: Day, stat
         assert [i.frozen_by for i in session.incidents] == [pool.centre.assistant]  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize(("paper", "told"), [("Day sheet", "Page 1"), ("Incident sheet", "Page 1")])
+@pytest.mark.parametrize(("paper", "told"), [("Day sheet", "Page 1 of 1"), ("Incident sheet", "Page 1 of 1")])
 def test_papers_of_a_day_are_previewed_on_papers(pool: Day, paper: str, told: str) -> None:
     pool.freeze()
     app = AppTest.from_file(APP, default_timeout=60)

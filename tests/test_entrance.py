@@ -1,4 +1,4 @@
-"""Sessions, wrong guesses and password hashes, each as a library: no page or route asks them yet."""
+"""Sessions and wrong guesses, as a library."""
 
 from __future__ import annotations
 
@@ -8,11 +8,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from argon2 import extract_parameters
-from argon2.low_level import Type
 
-from course.errors import RefusedError
-from course.storage import passwords
 from course.storage.entrance import (
     ABSOLUTE_SECONDS,
     FILE,
@@ -22,7 +18,6 @@ from course.storage.entrance import (
     Entrance,
     Session,
 )
-from course.storage.passwords import hashed_password, hashed_pin, is_right
 
 ANNA = "person-a"
 
@@ -201,46 +196,17 @@ def test_a_right_password_frees_the_account_but_not_the_address(entrance: Entran
     assert entrance.guess("ben", "10.0.0.7") == 4
 
 
-def test_hashes_are_made_as_the_second_recommended_option_says() -> None:
-    """RFC 9106, section 4: Argon2id, t=3, p=4, m=2^16 KiB, 128-bit salt, 256-bit tag; version 0x13 (section 3.1)."""
-    said = extract_parameters(hashed_password("ten letters"))
-    assert (said.type, said.version) == (Type.ID, 0x13)
-    assert (said.time_cost, said.parallelism, said.memory_cost) == (3, 4, 2**16)
-    assert (said.salt_len, said.hash_len) == (128 // 8, 256 // 8)
-
-
-def test_only_the_right_password_fits_and_no_two_hashes_are_alike() -> None:
-    kept = hashed_password("caf\u00e9 by the pool")
-    assert is_right(kept, "cafe\u0301 by the pool")  # the same letters, composed otherwise
-    assert not is_right(kept, "cafe by the pool")
-    assert not is_right(kept, "")
-    assert not is_right("no hash", "caf\u00e9 by the pool")
-    assert kept != hashed_password("caf\u00e9 by the pool")
-    assert is_right(hashed_pin("0420"), "0420")
-
-
-@pytest.mark.parametrize("password", ["", " " * 12, "nine char", "a" * 257])
-def test_an_empty_short_or_endless_password_is_refused(password: str) -> None:
-    with pytest.raises(RefusedError, match="Nothing was changed"):
-        hashed_password(password)
-
-
-@pytest.mark.parametrize("pin", ["", "123", "1" * 13, "12a4", "١٢٣٤", "12 4"])
-def test_a_pin_is_four_to_twelve_digits(pin: str) -> None:
-    with pytest.raises(RefusedError, match="A PIN has 4 to 12 digits"):
-        hashed_pin(pin)
-
-
-def test_an_unknown_name_costs_as_much_work_and_never_fits(monkeypatch: pytest.MonkeyPatch) -> None:
-    worked = []
-
-    class Counting:
-        def verify(self, kept: str, _: str) -> bool:
-            worked.append(extract_parameters(kept))
-            return True
-
-    known = hashed_password("ten letters")
-    monkeypatch.setattr(passwords, "_hasher", Counting())
-    assert is_right(known, "anything")
-    assert not is_right(None, "nobody has this")
-    assert worked[0] == worked[1]
+def test_two_who_count_in_one_file_count_the_same_time_once(tmp_path: Path, clock: Clock) -> None:
+    """Else a wait would pass twice as fast, and a session too."""
+    one, other = (Entrance(tmp_path, clock, clock.steady) for _ in range(2))
+    token = one.begin(ANNA, "password")
+    guess_wrong(one, clock, 5)
+    assert one.guess("anna", "10.0.0.7") == 4
+    for entrance in (other, one, other):
+        clock.pass_by(1)
+        wait = entrance.guess("anna", "10.0.0.7")
+    assert wait == 1
+    for _ in range(11):  # 11 hours and more, short of the absolute limit
+        for entrance in (other, one):
+            clock.pass_by(1800)
+            assert entrance.who(token) is not None

@@ -9,19 +9,20 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from centre_builder import Centre, build_centre, note_papers, seen_at, shipped_standards
+from centre_builder import LAST_DAY, Centre, build_centre, note_papers, seen_at, shipped_standards
 from ledger_examples import look
 
-from course.actions import courses, incident, presence, privacy, signing
+from course.actions import arrivals, courses, exceptions, incident, presence, privacy, signing
 from course.actions.amending import correct, withdraw
 from course.actions.centre import add_person
 from course.answers.class_practice import class_practice
 from course.answers.course_view import CourseView, view
 from course.answers.decisions import evidence
 from course.answers.erasing import before_erasing, named_in
+from course.answers.exceptions import counted_hash
 from course.answers.hours import hours
 from course.answers.keeping import keeping
-from course.answers.missing import missing
+from course.answers.missing import missing, student_counts
 from course.answers.observers import observers
 from course.answers.practice import student_practice
 from course.errors import RefusedError, StorageError
@@ -52,7 +53,7 @@ def with_canary(small_centre: Centre) -> tuple[Centre, str]:
 
 
 def add_canary(centre: Centre) -> str:
-    """A student with a name, birth date, contact and note, an attempt with a reason, and a signed standing."""
+    """A student with a name, birth date, contact and note, an attempt with a reason, an exception, and a consent."""
     person = add_person(
         centre.ledger, centre.lead, name=f"Odile {CANARY}", roles=[Role.STUDENT], birth_date=WORDS[1],
         contact=WORDS[2], note=WORDS[3],
@@ -64,6 +65,14 @@ def add_canary(centre: Centre) -> str:
     centre.enter(student=person, closing="void", reason=f"{WORDS[4]} about {CANARY}")
     presence.sign_in(
         centre.ledger, centre.lead, centre.sessions["pool-22"], person, seen_at(22, 13, 35), end=seen_at(22, 15)
+    )
+    days = next(one for one in student_counts(centre.view(), person, LAST_DAY) if one.kind == "training_days")
+    exceptions.propose(
+        centre.ledger, centre.lead, course=centre.course, student=person, rule="count:training_days", as_of=LAST_DAY,
+        rests_on=counted_hash(days), reason=f"{CANARY} was there before",
+    )  # fmt: skip
+    arrivals.note_consent(
+        centre.ledger, centre.lead, centre.course, person, day="2026-10-25", given_to=f"{CANARY} and daughters"
     )
     return person
 

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import ast
 import io
+import zipfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import cv2
 import pypdfium2
 import pytest
-from centre_builder import LAST_DAY, Centre, seen_at
+from centre_builder import CRITICAL_ERROR, LAST_DAY, Centre, critical_mark, seen_at
 from day_builder import Day
 
+from course.actions import amending, arrivals, signing, unit_care
 from course.actions import keys as keeping
-from course.actions import unit_care
 from course.answers.audit import audit_answer
 from course.answers.bench_sheet import bench_sheet
 from course.answers.candidate_file import candidate_file
@@ -23,13 +25,20 @@ from course.answers.centre_keys import centre_keys, paper_key
 from course.answers.competency import competency_record
 from course.answers.course_file import course_file
 from course.answers.day_paper import day_paper
+from course.answers.decisions import to_sign
+from course.answers.findings import course_findings
 from course.answers.incident_paper import incident_paper
-from course.answers.origin_of import standing_origin
+from course.answers.ledger_then import without_names
+from course.answers.origin import event_origin
+from course.answers.origin_finding import finding_origin
+from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
 from course.answers.paper_check import FileState, Shown, Verdict, check_paper
 from course.answers.paper_data import plain_of
 from course.answers.statement import statement
 from course.answers.student_page import student_page
+from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
+from course.exchange.audit_file import seal
 from course.exchange.paper_file import read_paper
 from course.paper.audit_file import print_audit_file
 from course.paper.competency_record import print_competency_record
@@ -39,7 +48,9 @@ from course.paper.incident_sheet import print_incident_sheet
 from course.paper.origin_sheet import print_origin
 from course.paper.take_home import print_take_home
 from course.record.chain import canonical
+from course.record.events import MarkGiven
 from course.record.paper_code import read_paper_code
+from course.words import DecisionKind, Mark
 
 ROOT = Path(__file__).parent.parent
 PRINTING = sorted((ROOT / "course" / "paper").glob("*.py"))
@@ -49,6 +60,11 @@ def _incidents(c: Centre) -> Any:
     Day(c).comes(c.amaru)
     which = Day(c).freeze()
     return [incident_paper(c.ledger, c.view(), c.sessions["pool-22"], which)]
+
+
+def _transfer(c: Centre) -> Any:
+    arrivals.note_consent(c.ledger, c.lead, c.course, c.amaru, day="2026-10-25", given_to="Saltmarsh")
+    return transfer_file(c.ledger, c.view(), c.amaru, LAST_DAY)
 
 
 PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] = {
@@ -61,11 +77,14 @@ PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] =
     ),
     "incident sheet": (print_incident_sheet, _incidents, Verdict.SAME),
     "show why": (
-        print_origin, lambda c: standing_origin(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY), Verdict.GENUINE,
+        print_origin, lambda c: standing_origin(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY), Verdict.SAME,
     ),
-    "audit file": (print_audit_file, lambda c: audit_answer(c.ledger, [(c.course, LAST_DAY)], None), Verdict.GENUINE),
+    "audit file": (
+        print_audit_file, lambda c: audit_answer(c.ledger, [(c.course, LAST_DAY)], "the agency"), Verdict.SAME,
+    ),
     "course file": (print_filed, lambda c: course_file(c.ledger, c.view(), LAST_DAY), Verdict.SAME),
     "statement": (print_filed, lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY), Verdict.SAME),
+    "transfer file": (print_filed, _transfer, Verdict.SAME),
     "unit history": (print_filed, lambda c: unit_history(c.ledger, c.view(), c.unit_a), Verdict.SAME),
     "bench sheet": (print_filed, lambda c: bench_sheet(c.ledger), Verdict.SAME),
     "candidate's file": (
@@ -125,6 +144,75 @@ def test_a_day_sheet_says_what_changed_since_and_is_not_found_by_its_code_alone(
     assert "From its code alone" in alone.changed[0]
 
 
+def _whys(c: Centre) -> dict[str, Callable[[], Any]]:
+    """Every question that a show-why paper answers."""
+    unit_care.hold(c.ledger, c.lead, c.unit_a, seen_at(20), "Cell 2 reads low.")
+    c.enter("pool-22", critical_mark(), student=c.zoe)
+    (ready,) = to_sign(c.view(), c.amaru, LAST_DAY)
+    signing.sign(
+        c.ledger, c.lead, course=c.course, student=c.amaru, skill=ready.skill, decided=DecisionKind.AGREED,
+        as_of=LAST_DAY, rests_on=ready.rests_on,
+    )  # fmt: skip
+    seen = c.view()
+    finding = course_findings(c.ledger, seen, LAST_DAY).findings[0].key
+    return {
+        "standing": lambda: standing_origin(c.ledger, c.view(), c.zoe, c.skill(), LAST_DAY),
+        "signed": lambda: signed_origin(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY),
+        "minutes": lambda: minute_origin(c.ledger, c.view(), c.amaru, "pool", LAST_DAY),
+        "session": lambda: session_origin(c.ledger, c.view(), c.sessions["pool-22"]),
+        "event": lambda: event_origin(c.ledger, c.view(), f"{seen.head.chain[:8]}:3"),
+        "finding": lambda: finding_origin(c.ledger, c.view(), finding, LAST_DAY),
+    }
+
+
+@pytest.mark.parametrize("which", ["standing", "signed", "minutes", "session", "event", "finding"])
+def test_show_why_is_asked_again_whatever_it_was_asked_about(centre: Centre, which: str) -> None:
+    answer, out = _whys(centre)[which](), io.BytesIO()
+    print_origin(answer, out, "A4", paper_key(centre.ledger))
+    found = check_paper(read_paper(out.getvalue()), centre_keys(centre.ledger), centre.ledger)
+    assert found.verdict is Verdict.SAME, found.text()
+
+
+def test_show_why_and_the_audit_paper_say_what_changed_since(centre: Centre) -> None:
+    """With names and without; a mark that was amended afterwards is what an auditor looks for."""
+    attempt = centre.enter("pool-22", critical_mark(), student=centre.zoe)
+    papers = []
+    for whom in ("the agency", None):
+        out = io.BytesIO()
+        answer = audit_answer(centre.ledger, [(centre.course, LAST_DAY)], whom)
+        if whom is None:
+            with without_names(centre.ledger) as nameless:
+                answer = audit_answer(nameless, [(centre.course, LAST_DAY)], None)
+        print_audit_file(answer, out, "A4", paper_key(centre.ledger))
+        papers.append(out.getvalue())
+    out = io.BytesIO()
+    why = standing_origin(centre.ledger, centre.view(), centre.zoe, centre.skill(), LAST_DAY)
+    print_origin(why, out, "A4", paper_key(centre.ledger))
+    papers.append(out.getvalue())
+    for pdf in papers:
+        found = check_paper(read_paper(pdf), centre_keys(centre.ledger), centre.ledger)
+        assert found.verdict is Verdict.SAME, found.text()
+    line = MarkGiven(step=CRITICAL_ERROR[0], mark=Mark.DONE)
+    sheet = centre.attempt(attempt).sheets[0].id
+    amending.amend_marks(centre.ledger, centre.lead, attempt, sheet, line, "Wrong column.", seen_at(25))
+    for pdf, told in zip(papers, ("corrections", "corrections", "Not yet"), strict=True):
+        found = check_paper(read_paper(pdf), centre_keys(centre.ledger), centre.ledger)
+        assert found.verdict is Verdict.CHANGED, found.text()
+        assert "the ledger said what the paper says" in found.changed[0]
+        assert any(told in one for one in found.changed), found.changed
+    assert "Zoë" not in check_paper(read_paper(papers[1]), centre_keys(centre.ledger), centre.ledger).text()
+
+
+def test_a_show_why_that_does_not_say_what_it_was_asked_is_genuine_and_no_more(centre: Centre) -> None:
+    """As those were that an earlier version of the program printed."""
+    out = io.BytesIO()
+    answer = replace(standing_origin(centre.ledger, centre.view(), centre.zoe, centre.skill(), LAST_DAY), asked=())
+    print_origin(answer, out, "A4", paper_key(centre.ledger))
+    found = check_paper(read_paper(out.getvalue()), centre_keys(centre.ledger), centre.ledger)
+    assert found.verdict is Verdict.GENUINE
+    assert "cannot be asked" in found.changed[0]
+
+
 @pytest.mark.parametrize("paper", PAPERS)
 def test_what_a_paper_says_has_one_plain_form_without_where_it_was_printed(centre: Centre, paper: str) -> None:
     _, ask, _ = PAPERS[paper]
@@ -163,3 +251,16 @@ def test_nobody_prints_without_handing_the_key_on() -> None:
                 given = [ast.unparse(one) for one in (*call.args, *(word.value for word in call.keywords))]
                 assert "paper_key(ledger)" in given, f"{path.name}: {ast.unparse(call)}"
     assert seen >= len(names)
+
+
+@pytest.mark.parametrize("whom", ["the agency", None])
+def test_the_paper_within_a_sealed_audit_file_is_asked_again_of_the_ledger_itself(
+    centre: Centre, tmp_path: Path, whom: str | None
+) -> None:
+    """It was made from the events laid out anew; the centre's own ledger says the same."""
+    seal(centre.ledger, tmp_path / "audit.zip", as_of=LAST_DAY, given_to=whom)
+    with zipfile.ZipFile(tmp_path / "audit.zip") as packed:
+        (name,) = (one for one in packed.namelist() if one.endswith(".pdf"))
+        shown = read_paper(packed.read(name))
+    found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
+    assert found.verdict is Verdict.SAME, found.text()

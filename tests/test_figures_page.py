@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from html import unescape
+
 import pytest
 from centre_builder import Centre, seen_at
 from streamlit.testing.v1 import AppTest
@@ -12,7 +14,7 @@ from course.answers.figures import FigureRow, asked, figure_table, usual
 from course.errors import NotFoundError, RefusedError
 from course.physics.field_names import field_label
 from course.physics.quantity import Choice, Input, Text
-from course.physics.registry import REGISTRY
+from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS
 from course.places import SCREENS
 from course.screens import serve
@@ -148,6 +150,29 @@ def test_what_cannot_be_read_is_asked_back_on_the_page(small_centre: Centre) -> 
     assert "Is 1.3 meant" in words(app)
 
 
+def test_every_figure_stands_in_one_table_with_its_unit_equation_and_source(small_centre: Centre) -> None:
+    app = page(small_centre)
+    told = unescape("".join(str(one.proto.body) for one in app.get("html")))
+    for title, group in GROUPS.items():
+        assert title in told
+        for one in group:
+            assert all(text in told for text in (one.name, one.what, one.words, one.source)), one.name
+
+
+def test_a_flood_has_no_number_and_leads_to_the_unit(small_centre: Centre) -> None:
+    app = page(small_centre, figure="mouthpiece-oxygen")
+    app.selectbox(key="figure-mouthpiece-oxygen-place").set_value("underwater")
+    app.run()
+    assert "nothing is computed" in words(app)
+    assert not app.exception
+    (button,) = [one for one in app.button if one.label.startswith("Choose a unit above")]
+    assert button.disabled
+    app.selectbox(key="figures-unit").set_value(small_centre.unit_a).run()
+    next(one for one in app.button if one.label == "Open the unit to record it as flooded").click().run()
+    assert not app.exception
+    assert any("A-05" in title.value for title in app.title)
+
+
 def test_an_address_can_name_a_figure(small_centre: Centre) -> None:
     app = page(small_centre, figure="flush-po2")
     assert "After a diluent flush at 10 m every cell ought to show" in words(app)
@@ -162,9 +187,11 @@ def tables(app: AppTest) -> str:
 
 def test_the_table_goes_skill_by_skill_and_one_skill_can_be_looked_at_alone(small_centre: Centre) -> None:
     app = page(small_centre)
-    assert tables(app).count('scope="rowgroup"') > 5
+    assert tables(app).count('scope="rowgroup"') > 5 + len(GROUPS)
     app.selectbox(key="figures-skill").set_value("Check and calibrate the oxygen cells").run()
-    assert tables(app).count('scope="rowgroup"') == 1
+    assert tables(app).count('scope="rowgroup"') == 1 + len(
+        GROUPS
+    )  # the table of every figure has a group of its own for each
     assert 'data-head="What it should say" class="long">within the manual&#x27;s millivolts' in tables(app)
     assert "Last time" not in tables(app)  # of any unit nothing was read
 

@@ -7,7 +7,7 @@ from centre_builder import Centre
 from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
-from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, UNIT_HISTORY
+from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, TRANSFER_FILE, UNIT_HISTORY
 from course.places import SCREENS
 from course.screens import serve
 
@@ -33,4 +33,22 @@ def test_the_paper_is_asked_for_and_shown_with_its_caution(small_centre: Centre,
     assert not app.exception
     assert any(SAYS[paper] in one.value for one in app.markdown), [one.value for one in app.markdown]
     assert any("It certifies nobody" in one.value for one in app.caption)
+    assert [one.label for one in app.get("download_button")] == ["Download the PDF"]
+
+
+def test_a_transfer_file_is_offered_once_the_students_consent_is_noted(small_centre: Centre) -> None:
+    serve.start(small_centre.ledger, take)
+    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=120).run()
+    app.switch_page("../../pages/papers.py").run()
+    app.segmented_control(key="paper-name").set_value(TRANSFER_FILE).run()
+    app.button_group(key="paper-student").set_value(small_centre.amaru).run()
+    assert any("has to agree before another centre gets this" in one.value for one in app.markdown)
+    assert not app.get("download_button")
+    app.button_group(key="transfer-by").set_value(small_centre.lead)
+    next(one for one in app.button if one.label == "The student agrees").click().run()
+    assert [one.value for one in app.warning] == ["Say to which centre. Nothing was changed."]
+    app.text_input(key="transfer-to").set_value("Saltmarsh")
+    next(one for one in app.button if one.label == "The student agrees").click().run()
+    assert not app.exception
+    assert any("goes on at another centre" in one.value for one in app.markdown)
     assert [one.label for one in app.get("download_button")] == ["Download the PDF"]

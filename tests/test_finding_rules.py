@@ -23,6 +23,7 @@ from finding_examples import (
     told,
     with_attempt,
 )
+from sign_off_examples import course_that_asks, hold_all, propose, second, sign_all, sign_off
 from test_gate_papers import without
 from test_hard_cases import sign_as_met
 from test_unit_readings import LEAK, read
@@ -32,14 +33,18 @@ from course.actions import attempts as trying
 from course.actions import centre as founding
 from course.actions import courses as planning
 from course.actions import gate_papers as noting
+from course.actions import sign_off as signing_off
 from course.actions.attempts import SheetContent
 from course.actions.drafting import body, draft
+from course.answers.decisions import evidence
+from course.answers.findings import course_findings
 from course.assessment.attempts import judge
 from course.findings.finding import Finding, Severity
-from course.findings.ground import Ground
+from course.findings.ground import Ground, Tried
 from course.findings.rules import RULES, findings, is_for_lead, rule_words
 from course.moments import new_id
-from course.record.events import AttemptClosed, MarkGiven, Signed
+from course.record.events import AttemptClosed, MarkGiven, Signed, SignedOff
+from course.standards.figure import Figure
 from course.standards.profile import OxygenRule
 from course.words import Care, Closing, Mark, ReadingKind, SlipKind, SpanRole
 
@@ -566,6 +571,17 @@ def test_entered_late_begins_after_24_hours_sharp(small_centre: Centre, late_by:
     assert evidence_of(one) == {("attempt", attempt)}
 
 
+def test_entered_late_does_not_take_a_correction_for_an_entry(small_centre: Centre) -> None:
+    """What was written down in time and mended later shows as an amendment, not as entered late."""
+    c = small_centre
+    attempt = c.enter("pool-22", observed=seen_at(22, 14))
+    (before,) = ground_of(c).tried
+    marks = next(one for one in c.ledger.events(attempt) if one.kind == "marks_given/1")
+    amending.withdraw(c.ledger, c.lead, marks.id, "Tapped at the wrong student.")
+    (after,) = ground_of(c).tried
+    assert after.last_entered == before.last_entered
+
+
 def test_entered_late_says_the_shortest_and_the_longest_of_a_session(small_centre: Centre) -> None:
     c = small_centre
     for _ in range(2):
@@ -815,6 +831,76 @@ def test_signed_apart_is_told_until_somebody_decides_anew(small_centre: Centre) 
     assert found(c, "signed_apart") == []
 
 
+def _signed_off(small_centre: Centre) -> tuple[Centre, str]:
+    """Amaru, signed off by the lead, who alone saw all of it, on a course of two skills."""
+    c = course_that_asks(small_centre)
+    hold_all(c)
+    sign_all(c)
+    return c, sign_off(c)
+
+
+def test_signed_off_on_older_is_told_once_the_record_changes(small_centre: Centre) -> None:
+    c, issue = _signed_off(small_centre)
+    assert found(c, "signed_off_on_older") == []
+    c.enter("pool-23", critical_mark())
+    one = only(found(c, "signed_off_on_older"), Severity.RULE, issue)
+    assert one.sentence == (
+        "Amaru Tendelle: issue 1 was signed off by Tamsin Okoro-Vale on 2 Nov 2026, and the record has changed since: "
+        "signed on an older record. Look at it again; take it back or sign the next issue."
+    )
+    signing_off.take_back(c.ledger, c.lead, issue, "A critical error was found.")
+    assert found(c, "signed_off_on_older") == []
+
+
+def test_signed_off_apart_is_told_until_the_next_issue_takes_the_place_of_both(small_centre: Centre) -> None:
+    """Two laptops signed the same student off, and came together."""
+    c, issue = _signed_off(small_centre)
+    first = next(one for one in c.ledger.events(issue) if one.kind == SignedOff.kind)
+    plain = {name: value for name, value in orjson.loads(first.body).items() if name != "sealed"}
+    other = new_id()
+    assert found(c, "signed_off_apart") == []
+    c.ledger.append([draft(c.second, body(SignedOff, **plain | {"sign_off": other}))])
+    one = only(found(c, "signed_off_apart"), Severity.RULE, *sorted([issue, other]))
+    assert "stand beside each other. Sign the next issue, which takes the place of both" in one.sentence
+    assert sign_off(c, reason="Put together.")
+    assert found(c, "signed_off_apart") == []
+
+
+def test_assessor_decides_is_told_where_nobody_else_assessed(small_centre: Centre) -> None:
+    c, issue = _signed_off(small_centre)
+    one = only(found(c, "assessor_decides"), Severity.LOOK, issue)
+    assert one.sentence == (
+        "Amaru Tendelle: issue 1 was signed off by Tamsin Okoro-Vale on 2 Nov 2026, who alone assessed 2 required "
+        "skills of it: assessor and decider are one person there."
+    )
+
+
+def test_assessor_decides_is_not_told_where_another_saw_it_too(small_centre: Centre) -> None:
+    c = course_that_asks(small_centre)
+    hold_all(c, by=c.second)
+    sign_all(c)
+    sign_off(c)
+    assert found(c, "assessor_decides") == []
+
+
+def test_exception_ended_is_told_once_it_counts_no_more(small_centre: Centre) -> None:
+    c = course_that_asks(small_centre)
+    c.enter("pool-22")
+    shown = evidence(c.view(), c.skill(), c.view().standing(c.amaru, c.skill(), LAST_DAY))
+    made = propose(c, f"skill:{POOL_SKILL}", shown)
+    second(c, made, shown)
+    assert found(c, "exception_ended") == []
+    c.enter("pool-23", critical_mark())
+    one = only(found(c, "exception_ended"), Severity.RULE, made)
+    assert one.sentence == (
+        "Amaru Tendelle · Close before it leaves the mouth: the exception by Tamsin Okoro-Vale and Bruno Ashkenar "
+        "counts no more, over a critical error that nothing has cleared."
+    )
+    answer = course_findings(c.ledger, c.view(), LAST_DAY)
+    shown_one = next(one for one in answer.findings if one.key == f"exception_ended/{made}")
+    assert shown_one.evidence[0].words == "Exception for Amaru Tendelle"
+
+
 def _void(c: Centre, *marks: MarkGiven, second: str | None = None) -> str:
     return trying.enter_attempt(
         c.ledger, c.lead, course=c.course, session=c.sessions["pool-22"], student=c.amaru, skill=POOL_SKILL,
@@ -958,6 +1044,44 @@ def test_reading_against_tick_says_nothing_after_a_later_good_reading_or_a_seen_
     assert [one.about[0] for one in found(c, "reading_against_tick")] == [
         attempt.id for attempt in c.view().attempts if attempt.student == c.amaru
     ]
+
+
+def that_floods(tried: Tried) -> Tried:
+    """The same attempt by a rubric whose errors all tell of a flood; the shipped ones leave that to the centre."""
+    assert tried.skill is not None
+    figure = Figure(quantity="mouthpiece-oxygen", inputs={"po2": "0.7 bar", "place": "underwater"})
+    steps = tuple(
+        step.model_copy(update={"errors": tuple(e.model_copy(update={"figure": figure}) for e in step.errors)})
+        for step in tried.skill.steps
+    )
+    return replace(tried, skill=tried.skill.model_copy(update={"steps": steps}))
+
+
+def test_flood_without_hold_is_told_until_the_unit_is_recorded_as_flooded(small_centre: Centre) -> None:
+    c = small_centre
+    attempt = c.enter("pool-22", critical_mark())
+    ground = ground_of(c)
+    (finding,) = found(changed(ground, *map(that_floods, ground.tried)), "flood_without_hold")
+    assert finding.severity == Severity.DANGER
+    assert "“Open as it leaves the mouth” lets water into the loop, and A-05 did not go on hold" in finding.sentence
+    assert evidence_of(finding) == {("attempt", attempt), ("unit", c.unit_a)}
+    unit_care.flooded(c.ledger, c.lead, c.unit_a, seen_at(22, 15))
+    ground = ground_of(c)
+    assert told(changed(ground, *map(that_floods, ground.tried)), "flood_without_hold") == ""
+
+
+def test_flood_without_hold_says_nothing_of_a_clean_attempt_a_dry_one_or_an_error_that_lets_no_water_in(
+    small_centre: Centre,
+) -> None:
+    c = small_centre
+    c.enter("pool-22")
+    c.enter("pool-23", critical_mark())
+    ground = ground_of(c)
+    assert told(ground, "flood_without_hold") == ""
+    clean, wet = ground.tried
+    dry = with_attempt(that_floods(wet), setting="dry")
+    assert told(changed(ground, that_floods(clean), dry), "flood_without_hold") == ""
+    assert told(changed(ground, that_floods(wet)), "flood_without_hold") != ""
 
 
 def with_oxygen(c: Centre, **limits: int) -> Ground:

@@ -16,6 +16,7 @@ from course.answers.filed_paper import FiledPaper, FiledSection
 from course.answers.hours import course_breaks
 from course.answers.missing import student_missing
 from course.answers.statement import statement
+from course.answers.transfer import carried
 from course.answers.unit_history import unit_history
 from course.storage.ledger import Ledger, open_ledger
 from course.words import Role
@@ -52,6 +53,23 @@ def test_each_students_minutes_are_the_same_in_course_file_statement_and_record(
         record = competency_record(ledger, seen, student, seen.last_day)
         (loop,) = [line.minutes for line in record.hours if line.kind == "in water on the loop"]
         assert str(loop) == told[seen.name(student)][1]
+
+
+def test_each_students_transfer_file_carries_the_minutes_and_attempts_of_the_record(
+    demo: tuple[Ledger, CourseView, FiledPaper],
+) -> None:
+    _, seen, _ = demo
+    for student in seen.students:
+        state = student_missing(seen, student, seen.last_day)
+        told = carried(seen, student, seen.last_day)
+        amounts = {one.item: one.amount for one in told.amounts}
+        assert amounts == {
+            **{f"hours:{one.kind}": one.minutes for one in state.hours},
+            **{f"count:{one.kind}": one.have for one in state.requirements.counts},
+        }
+        for one in told.skills:
+            standing = seen.standing(student, seen.adopted.skill(one.skill), seen.last_day)
+            assert (one.attempts, one.standing) == (len(standing.history), standing.state.value)
 
 
 def test_each_units_minutes_are_the_same_in_course_file_and_unit_history(

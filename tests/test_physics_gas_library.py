@@ -42,8 +42,8 @@ def test_vapour_of_the_loop_is_that_of_water_at_37_degrees() -> None:
     assert pytest.approx(PropsSI("P", "T", 310.15, "Q", 1, "Water") / 1000, rel=1e-3) == WATER_VAPOUR_KPA
 
 
-@pytest.mark.parametrize(("water", "celsius"), [(Water.POOL_28, 28), (Water.POOL_20, 20)])
-def test_density_of_pool_water(water: Water, celsius: float) -> None:
+@pytest.mark.parametrize(("water", "celsius"), [(Water.POOL_28, 28), (Water.POOL_20, 20), (Water.LAKE_10, 10)])
+def test_density_of_fresh_water(water: Water, celsius: float) -> None:
     assert DENSITY[water] == pytest.approx(density("Water", 1.01325, celsius), abs=0.1)
 
 

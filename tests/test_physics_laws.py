@@ -141,6 +141,7 @@ def test_a_valve_stuck_open_is_that_of_the_moles_vented_and_filling(
     assert loop.minutes_valve_vented(po2, found, ambient, inflow, vo2, volume) == pytest.approx(minutes, rel=1e-6)
     oxygen, inert = integrated(*amounts, inflow=float(loop.loop_bar_l(inflow)), vents=False)
     there = ambient * oxygen / (oxygen + inert)
+    assert loop.po2_valve_filling(po2, minutes, ambient, inflow, vo2, volume) == pytest.approx(there, abs=1e-7)
     assert loop.minutes_valve_filling(po2, there, ambient, inflow, vo2, volume) == pytest.approx(minutes, rel=1e-5)
 
 
@@ -157,6 +158,7 @@ def test_a_valve_that_gives_too_little_is_that_of_the_moles(
         inflow=float(loop.loop_bar_l(inflow)), diluent=diluent,
     )  # fmt: skip
     assert oxygen / volume == pytest.approx(po2 / 2, rel=1e-6)
+    assert loop.po2_valve_short(po2, minutes, inflow, vo2, volume, diluent) == pytest.approx(oxygen / volume, rel=1e-6)
 
 
 @LAWS
@@ -343,6 +345,9 @@ def test_over_arrays_the_same_numbers_come_out_and_invalid_points_are_marked(nam
         columns = {i.key: random.uniform(i.lowest, i.highest, POINTS) for i in numbers}
         if "altitude" in columns:
             columns["altitude"][::2] = 0.0
+        for key, part in {"inflow": 50, "minutes": 100}.items():  # else hardly any point would still hold oxygen
+            if key in columns:
+                columns[key][::2] /= part
         columns[numbers[0].key][:3] = (math.nan, math.inf, numbers[0].lowest - 1)
         points = one.over(**chosen, **columns)
         valid += int(points.valid.sum())

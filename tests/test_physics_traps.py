@@ -74,6 +74,10 @@ def test_trap_04_what_a_gauge_shows_is_not_corrected_again() -> None:
     """Shown 10 m is +1.000 bar in every water; only the tape differs."""
     assert number("ambient-pressure", depth=10) - number("ambient-pressure", depth=0) == pytest.approx(1.0, abs=1e-12)
     assert pressure.tape_m(4.0, 1000) == pytest.approx(4.08, abs=0.005)
+    for water in pressure.DENSITY:  # and back: a pool's tape, then what a gauge shows at its bottom
+        assert number("depth-by-gauge", tape=number("depth-by-tape", depth=4.0, water=water), water=water) == (
+            pytest.approx(4.0, abs=1e-12)
+        )
     assert "water" not in {one.key for one in quantity("ambient-pressure").inputs}
 
 
@@ -96,6 +100,10 @@ def test_trap_06_modes_are_not_mixed() -> None:
     answers = [quantity("ambient-pressure").answer(depth=10, mode=mode) for mode in Mode]
     assert [a.mode for a in answers] == [Mode.TRADE, Mode.PHYSICAL]
     assert [a.exact for a in answers if isinstance(a, Result)] == [2.0, 2.01325]
+    for mode, bar in zip(Mode, (2.0, 2.01325), strict=True):
+        assert number("depth-at-pressure", pressure=bar, mode=mode) == pytest.approx(10.0, abs=1e-9)
+    assert "leaves water vapour out" in reason("dry-litres", depth=0, mode="trade")
+    assert "no depth has it" in reason("depth-at-pressure", pressure=0.9)
 
 
 @pytest.mark.parametrize(
@@ -335,6 +343,21 @@ def test_trap_31_stoichiometry_is_no_scrubber_time() -> None:
     assert told.told == "133 min"
     assert "37" not in told.text()
     assert not any("lime" in one.words or "kg" in one.unit for one in REGISTRY.values())
+
+
+def test_trap_32_a_scrubbers_clock_is_neither_a_persons_nor_the_bottoms_time() -> None:
+    """Prebreathe, surface and water count, whoever dived: 5 + 40 of one and 45 of another are 90 min; what is left is
+    never told, also not when it is over. The centre's own sums are in `hours` (test_unit_care).
+    """
+    within = quantity("scrubber-minutes").answer(minutes=5 + 40 + 45, figure=120)
+    assert isinstance(within, Result)
+    assert (within.exact, within.meaning) == (
+        90, "Within the centre's own figure of 120 min; what is left is not told."
+    )  # fmt: skip
+    over = quantity("scrubber-minutes").answer(minutes=130, figure=120)
+    assert isinstance(over, Result)
+    assert over.meaning == "Over the centre's own figure of 120 min by 10."
+    assert "prebreathe, surface and water, whoever dived" in quantity("scrubber-minutes").inputs[0].what
 
 
 def test_trap_33_a_pressure_test_is_not_judged_by_its_last_pressure() -> None:

@@ -19,6 +19,7 @@ from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, view
 from course.answers.gate_view import gates_answer, gates_passed_by, student_stages
 from course.answers.missing import student_exam
+from course.answers.oxygen import oxygen
 from course.answers.readiness import readiness
 from course.answers.standards_move import move_preview
 from course.errors import RefusedError
@@ -159,6 +160,21 @@ def test_minutes_add_up(
     minutes = learner_minutes(list(seen.sessions.values()), loaded.people[student])
     assert (minutes["theory"], minutes["dry"], minutes["pool"]) == (theory, dry, pool)
     assert (minutes["in_water_on_loop"] >= 523) == (student != "halima")
+
+
+def test_everybody_who_was_in_the_water_is_in_the_oxygen_exposure_staff_too(
+    loaded: sample.Loaded, seen: CourseView
+) -> None:
+    """Bruno dived with both of his groups: 317 min at 1.2 bar on Saturday, 1.184 ata and so the line of 1.2 ata, whose
+    240 min are the table's 24 h limit (NOAA, 4th edition): 132.1 %. No student comes near it.
+    """
+    answer = oxygen(seen, date(2026, 10, 25))
+    assert answer.unwritten == ()
+    staff = {loaded.people[key] for key in ("tamsin", "bruno", "lien")}
+    assert staff <= {one.person for one in answer.lines}
+    assert {one.person for one in answer.lines if one.past_table} == {loaded.people["bruno"]}
+    (saturday,) = [o for o in answer.lines if o.person == loaded.people["bruno"] and "24 Oct" in o.day]
+    assert (saturday.minutes, saturday.cns_24h) == (317, "132.1 %")
 
 
 def test_halima_has_498_minutes_on_the_loop_and_seven_dives_long_enough(

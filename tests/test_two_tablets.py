@@ -13,6 +13,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from centre_builder import seen_at
 from live_centre import (
     DEAF_MS,
     LiveCentre,
@@ -26,9 +27,11 @@ from live_centre import (
 from playwright.sync_api import Page, expect
 
 from course.actions.drafting import draft
+from course.actions.readings import take_reading
 from course.moments import now, observed_at, read_stored
 from course.record.events import SessionClosed
 from course.storage.ledger import open_ledger
+from course.words import ReadingKind
 
 WITHIN_SECONDS = 8_000
 STEPS = ("co-hand", "co-close", "co-out", "co-hold")
@@ -257,6 +260,27 @@ def test_a_tablet_half_an_hour_behind_is_told_and_its_times_are_put_right(live: 
     assert abs(now() - read_stored(mark.utc)) < timedelta(minutes=5)
     body = next(json.loads(e.body) for e in live.events(attempt.id) if e.kind == "marks_given/1")
     assert abs(body["observed"]["clock_offset_ms"] - 30 * 60 * 1000) < 5_000
+
+
+def test_a_reading_that_was_written_down_meanwhile_comes_to_the_pads_step(live: LiveCentre, tablet: Page) -> None:
+    """Kept while the pad is open; it comes with the pulse, without a reload, and is told at the step alone."""
+    line = live.line(live.ids.amaru, skill="chk-cells", session="dry-21")
+    open_pad(tablet, live.address(line))
+    first = tablet.locator(".acts .done").first
+    first.click()
+    all_saved(tablet)
+    told = tablet.locator('[data-row="cell-air"] .read')
+    expect(told).to_be_hidden()
+    live.running.stop()
+    with open_ledger(live.running.folder, write=True) as ledger:
+        amounts = {"mv_air": "7", "humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
+        take_reading(
+            ledger, live.ids.lead, live.ids.unit_a, ReadingKind.CELL_AIR, amounts, seen_at(21, 15), cell=2
+        )  # fmt: skip
+    live.running.start()
+    expect(told).to_contain_text("Read at 15:00, outside: Cell 2 in air: 7 mV", timeout=30_000)
+    assert [text for text in tablet.locator(".read").all_inner_texts() if text] == [told.inner_text()]
+    expect(first).to_have_attribute("aria-pressed", "true")
 
 
 def test_a_closed_session_is_seen_on_the_pad_and_only_what_was_tapped_before_is_kept(

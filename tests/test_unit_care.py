@@ -59,6 +59,19 @@ def test_care_that_does_not_say_how_long_it_is_good_is_refused(
     )
 
 
+def test_a_flooded_unit_goes_on_hold_under_its_own_words_and_nothing_is_computed(small_centre: Centre) -> None:
+    c = small_centre
+    held = unit_care.flooded(c.ledger, c.lead, c.unit_a, seen_at(22, 15), "A gurgle, then a cough. ")
+    card = card_of(c)
+    assert (card.state, [hold.hold for hold in card.holds]) == (UnitState.HELD, [held])
+    assert "Flooded: water was in the loop. The manual says what a wet scrubber means" in card.holds[0].sentence
+    assert card.holds[0].sentence.endswith("A gurgle, then a cough.")
+    unit_care.release(c.ledger, c.lead, c.unit_a, held, seen_at(23), why="Dried, new scrubber, whole list passed.")
+    assert card_of(c).state != UnitState.HELD
+    again = unit_care.flooded(c.ledger, c.lead, c.unit_a, seen_at(24))
+    assert [hold.hold for hold in card_of(c).holds] == [again]
+
+
 @pytest.mark.parametrize("by", ["assistant", "candidate", "amaru"])
 def test_only_instructors_and_technicians_look_after_units(small_centre: Centre, by: str) -> None:
     actor = getattr(small_centre, by)

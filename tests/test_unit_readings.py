@@ -12,9 +12,9 @@ from test_actions import refused
 
 from course.actions import amending
 from course.actions.pad import take
-from course.actions.readings import ForStep, reading_now, take_reading
+from course.actions.readings import ForStep, readings_now, take_reading
 from course.actions.unit_care import record_care
-from course.answers.pad import pad
+from course.answers.pad import pad, state_now
 from course.answers.skill_detail import skill_detail
 from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
 from course.answers.units import units_answer
@@ -132,7 +132,7 @@ def test_without_the_manuals_bounds_nobody_says_that_a_cell_is_inside(small_cent
 
 def test_a_reading_can_be_looked_at_before_it_is_kept(small_centre: Centre) -> None:
     before = small_centre.count()
-    told_now = reading_now(unit_of(small_centre), ReadingKind.POSITIVE, LEAK, seen_at(22), None)
+    (told_now,) = readings_now(unit_of(small_centre), ReadingKind.POSITIVE, LEAK, seen_at(22))
     assert "A leak" in told_now
     assert small_centre.count() == before
 
@@ -251,6 +251,31 @@ def test_the_pad_tells_at_the_step_what_was_read_of_the_unit_that_day(small_cent
     assert told() == {"cell-air": "2 readings of this unit by 14:00, none outside its bounds."}
     read(c, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7"}, at=seen_at(21, 15), cell=2)
     assert told()["cell-air"].startswith("▌ Read at 15:00, outside: Cell 2 in air: 7 mV")
+
+
+def test_a_pad_that_is_open_is_told_of_a_reading_by_its_next_pulse(small_centre: Centre) -> None:
+    """The pulse asks for the state by its version: a reading makes another one, and a reading of another day none."""
+    c = small_centre
+    at = opened(c)
+
+    def state() -> Any:
+        return state_now(c.ledger, at.attempt, at.sheet, c.lead)
+
+    before = state()
+    read(c, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7"}, at=seen_at(20), cell=2)
+    assert state() == before
+    read(c, ReadingKind.CELL_AIR, {**AIR, "mv_air": "7"}, at=seen_at(21, 15), cell=2)
+    assert state()["version"] != before["version"]
+    assert state()["read"]["cell-air"].startswith("▌ Read at 15:00, outside: Cell 2 in air: 7 mV")
+
+
+def test_the_pads_tray_has_an_errors_numbers_where_its_rubric_names_a_figure(small_centre: Centre) -> None:
+    c = small_centre
+    at = c.open("pool-22", skill="mp-close-out")
+    errors = {e["id"]: e["numbers"] for s in pad(c.ledger, at.attempt, at.sheet)["steps"] for e in s["errors"]}
+    numbers = [told for told in errors.values() if told]
+    assert len(numbers) == 1
+    assert "as narcotic as air at" in numbers[0]
 
 
 def test_a_time_is_written_in_the_unit_that_the_step_asks_for(small_centre: Centre) -> None:

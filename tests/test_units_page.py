@@ -114,6 +114,14 @@ def test_a_unit_is_held_and_lifted_with_reasons(c: Centre) -> None:
     assert any("Mended." in text.value for text in app.text)
 
 
+def test_water_in_the_loop_puts_a_unit_on_hold_by_one_button(c: Centre) -> None:
+    app = choose(units_page(c, unit=c.unit_a), "carer", c.lead)
+    app = press(app, "Water was in the loop: put on hold")
+    assert "A-05 is recorded as flooded and is on hold." in words(app)
+    assert "Flooded: water was in the loop." in words(app).replace("\\", "")
+    assert len(c.view().units[c.unit_a].held) == 1
+
+
 def test_nothing_is_done_while_nobody_is_said_to_act(c: Centre) -> None:
     app = page("units.py")
     app.query_params["unit"] = c.unit_a

@@ -13,9 +13,11 @@ from course.answers.course_view import view
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed
 from course.record import events as kinds
+from course.record.arrival_facts import Arrival, Transfer
 from course.record.chain import Event
 from course.record.events import KINDS, Corrected, Draft, MarkGiven, MarksGiven, Withdrawn
 from course.record.facts import Attempt, Centre, Course, Decision, Session, Slip, Unit
+from course.record.signing_facts import MadeException
 from course.record.statements import Statement, live_statements
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed, skill_as_marked
@@ -27,15 +29,29 @@ _FOR_GOOD: dict[str, str] = {
     kinds.ChainStarted.kind: "it tells of the database itself",
     kinds.RubricAdopted.kind: _ADOPTED_FOR_GOOD,
     kinds.RubricAdoptedAfter.kind: _ADOPTED_FOR_GOOD,
+    kinds.AccountMade.kind: "close the account and make another",
+    kinds.AccountClosed.kind: "make another account",
+    kinds.PasswordSet.kind: "set another password",
+    kinds.PinSet.kind: "set another PIN, or take it away",
+    kinds.OfficesGiven.kind: "give or take the office on the People page",
     kinds.PersonErased.kind: "a key that was deleted does not come back",
     kinds.CourseStandardsMoved.kind: "it was the lead's decision; the lead moves the course again, with a reason",
+    kinds.SignedOff.kind: "it is frozen; take it back on Ready, with a reason",
+    kinds.SignOffCountersigned.kind: "it is frozen; take the whole issue back on Ready, with a reason",
+    kinds.SignOffWithdrawn.kind: "sign off anew on Ready; the next issue takes its place",
 }
 """Kinds that are neither corrected nor withdrawn, and why."""
 _NOT_CORRECTED: dict[str, str] = _FOR_GOOD | {
     Corrected.kind: "correct the line that it corrects once more",
     Withdrawn.kind: "withdraw it, and what it took back holds again",
-    kinds.Signed.kind: "a decision is frozen; decide anew",
+    **dict.fromkeys((kinds.Signed.kind, kinds.SignedConfirmed.kind), "a decision is frozen; decide anew"),
+    kinds.ExceptionProposed.kind: "it is frozen; withdraw it and propose it anew",
+    kinds.ExceptionSeconded.kind: "it is frozen; withdraw it",
+    kinds.TransferAgreed.kind: "withdraw it and note it anew",
+    kinds.ArrivedFromElsewhere.kind: "it is what the file says; withdraw it and take the right file in",
+    kinds.ElsewhereAccepted.kind: "accept it anew on Ready, or withdraw it",
 }
+_OF_A_STUDENT = ("madeexception", "transfer", "arrival")
 _SKILL_FIELDS = frozenset({"skill", "rubric", "course"})
 _OF_THE_HOLD = {
     kinds.UnitHeld.kind: frozenset({"slip", "hold"}),
@@ -215,8 +231,9 @@ def _owner(ledger: Ledger, event: Event) -> str | None:
         return str(sealed["of"])
     if ledger.fact("person", event.subject):
         return event.subject
-    about = ledger.fact("attempt", event.subject) or ledger.fact("decision", event.subject)
-    return about.student if isinstance(about, Attempt | Decision) else None
+    known = (ledger.fact(kind, event.subject) for kind in ("attempt", "decision", *_OF_A_STUDENT))
+    about = next((fact for fact in known if fact), None)
+    return about.student if isinstance(about, Attempt | Decision | MadeException | Transfer | Arrival) else None
 
 
 def _corrections(

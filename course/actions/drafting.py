@@ -6,8 +6,10 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from course.access import Act, require
+from course.access import Act, may, require
 from course.actions.field_words import field_words
+from course.answers.accounts import any_account, holders_of
+from course.asker import asking, refuse_other_name
 from course.errors import RefusedError
 from course.moments import new_id
 from course.record import facts
@@ -36,14 +38,30 @@ def draft(actor: str, content: Body, *, private_of: str | None = None, event_id:
 
 
 def allow(ledger: Ledger, actor: str, act: Act) -> facts.Person:
-    """Return the acting person if they may do this.
+    """Return the acting person if they may do this, and are who is signed in where somebody has to be.
 
     Raises:
         NotFoundError: the acting person is not in this centre.
-        RefusedError: they may not.
+        RefusedError: they may not; OtherNameError where somebody else is signed in.
+    """
+    refuse_other_name(actor)
+    return allow_for(ledger, actor, act)
+
+
+def allow_for(ledger: Ledger, actor: str, act: Act) -> facts.Person:
+    """Return the person if they may do this, whoever enters it: a sheet of paper is copied in by the lead too.
+
+    Raises:
+        NotFoundError: the acting person is not in this centre.
+        RefusedError: they may not, or whoever is signed in may not.
     """
     person = living(ledger, actor, "acting person")
-    require(person.roles, act)
+    asker = asking()
+    if asker is not None:
+        asker.require(act)
+    if (asker is None or asker.person != actor) and not may(person.roles, act):
+        # offices are looked up where they are needed alone: a tap costs nothing more
+        require(holders_of(ledger, actor), act, offices=any_account(ledger))
     return person
 
 

@@ -50,6 +50,10 @@ _OF_ONE = {
         "incident_days": "Days for whoever was in an incident",
     },
     "PersonErased": {"despite": "Why in spite of that"},
+    "SignOffCountersigned": {"initials": "Initials of the student"},
+    "TransferAgreed": {"given_to": "Which centre gets it"},
+    "ArrivedFromElsewhere": {"sure": "How you know that it is the same person"},
+    "AccountMade": {"sign_in": "Sign-in name"},
     "UnitAdded": {"label": "Label on the unit", "serial": "Serial number"},
 }
 

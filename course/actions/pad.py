@@ -16,7 +16,7 @@ from course.actions.beginning import begin_attempt, begin_sheet
 from course.actions.drafting import allow, body, draft
 from course.actions.session_limits import refuse_after_the_session
 from course.actions.sheet_checks import check_mark, check_order, measured
-from course.errors import CourseError, NotFoundError, RefusedError, StorageError
+from course.errors import CourseError, NotFoundError, OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import Observed, observed_at
 from course.record.events import (
     Body,
@@ -36,6 +36,7 @@ from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked, unit_features
 from course.words import Closing
 
+_OTHERS = "These taps are somebody else's. They wait on this tablet until that person signs in on it. NOT saved yet."
 _UNDOABLE = (MarksGiven.kind, WholeAttemptClean.kind, ValueMeasured.kind, OrderAnswered.kind, OrderAnswered2.kind)
 
 
@@ -70,6 +71,8 @@ class PadAnswer:
 
     saved: tuple[str, ...]
     refused: tuple[tuple[str, str], ...]
+    left: tuple[str, ...] = ()
+    """Ids of taps of somebody else than who is signed in: neither saved nor refused, they wait for that person."""
 
 
 def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
@@ -77,21 +80,27 @@ def take(ledger: Ledger, items: Sequence[dict[str, Any]]) -> PadAnswer:
 
     Raises:
         StorageError: NOT saved; those before it are, and the pad keeps the rest.
+        OtherNameError: every one of them is somebody else's than who is signed in; the pad keeps them.
     """
     saved: list[str] = []
     refused: list[tuple[str, str]] = []
+    left: list[str] = []
     for plain in items:
         name = str(plain.get("id", ""))[:64]
         try:
             _take_one(ledger, PadItem.model_validate(plain))
             saved.append(name)
-        except StorageError:
+        except (StorageError, SignedOutError):
             raise
+        except OtherNameError:
+            (saved if ledger.event(name) else left).append(name)
         except ValidationError as error:
             refused.append((name, f"This tap cannot be read: {plain_faults(error)} It was NOT saved."))
         except CourseError as error:
             refused.append((name, error.sentence))
-    return PadAnswer(tuple(saved), tuple(refused))
+    if left and not (saved or refused):
+        raise OtherNameError(_OTHERS)
+    return PadAnswer(tuple(saved), tuple(refused), tuple(left))
 
 
 def _take_one(ledger: Ledger, item: PadItem) -> None:

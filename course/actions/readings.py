@@ -5,14 +5,15 @@ Whoever holds a sheet may say that a reading is the value of a step on it: a val
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from course.access import Act, may, require
-from course.actions.drafting import body, draft
+from course.access import Act, may
+from course.actions.drafting import allow, body, draft
 from course.actions.session_limits import refuse_after_the_session
 from course.actions.sheet_checks import measured
+from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import HOW, fields, judged
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed, new_id
@@ -26,9 +27,11 @@ from course.record.unit_facts import Reading
 from course.standards.rubric import Limit, is_decimal
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked
-from course.words import READING_WORDS, ReadingKind
+from course.words import READING_WORDS, ReadingKind, listed
 
+MOST_CELLS = 9
 _SECONDS = {"s": 1, "min": 60}
+_NOT_READ = ("-", "\u2013", "\u2014")
 
 
 @dataclass(frozen=True)
@@ -52,7 +55,7 @@ def take_reading(
     for_step: ForStep | None = None,
     note: str | None = None,
 ) -> str:
-    """Write a reading into a unit's history; returns the reading's id.
+    """Write one reading into a unit's history; returns the reading's id.
 
     Args:
         ledger: the ledger.
@@ -69,38 +72,135 @@ def take_reading(
         NotFoundError: there is no such unit, attempt, sheet or step.
         RefusedError: a number is missing, is none or lies outside of what can be; or the step does not take it.
     """
-    _allow(ledger, actor)
-    fact = needed(ledger, Unit, unit, "unit")
-    given = {key: text.strip() for key, text in amounts.items() if text.strip()}
-    content = body(
-        ReadingTaken, unit=unit, reading=new_id(), what=what, cell=cell, observed=observed, note=note or None,
-        amounts=_amounts(what, given), attempt=for_step.attempt if for_step else None,
-        step=for_step.step if for_step else None,
-    )  # fmt: skip
-    drafts = [draft(actor, content)]
-    if for_step:
-        drafts.append(_value(ledger, actor, fact, what, given, for_step, observed))
-    ledger.append(drafts)
-    return content.reading
+    return _keep(ledger, actor, unit, what, [_Row(cell, _filled(amounts))], observed, for_step, note)[0]
 
 
-def reading_now(unit: Unit, what: ReadingKind, amounts: Mapping[str, str], observed: Observed, cell: int | None) -> str:
-    """Return what a reading would say, before it is kept.
+def take_readings(
+    ledger: Ledger,
+    actor: str,
+    unit: str,
+    what: ReadingKind,
+    typed: Mapping[str, str],
+    observed: Observed,
+    *,
+    first: int = 1,
+    for_step: ForStep | None = None,
+    note: str | None = None,
+) -> tuple[str, ...]:
+    """Write down several cells that were read together, in one append; returns the readings' ids.
+
+    Args:
+        ledger: the ledger.
+        actor: who read them.
+        unit: of which unit.
+        what: which kind of reading.
+        typed: as the amounts of `take_reading`; of what each cell has its own a number for each cell, such as
+            "10.4 10.2 10.5", with a dash for one that was not read.
+        observed: when and in which zone.
+        first: the cell of the first number.
+        for_step: the step whose value the one farthest from good is too.
+        note: a free word, kept with the first of them.
+
+    Raises:
+        NotFoundError: there is no such unit, attempt, sheet or step.
+        RefusedError: as `take_reading`; or the cells do not have as many numbers of each kind. Nothing is kept then.
+    """
+    return _keep(ledger, actor, unit, what, _rows(what, _filled(typed), first), observed, for_step, note)
+
+
+def readings_now(
+    unit: Unit, what: ReadingKind, typed: Mapping[str, str], observed: Observed, first: int = 1
+) -> tuple[str, ...]:
+    """Return what readings would say, before they are kept: a sentence a cell, and what the vote of three hides.
 
     Raises:
         RefusedError: a number is missing, is none or lies outside of what can be.
     """
-    given = {key: text.strip() for key, text in amounts.items() if text.strip()}
-    reading = Reading(
-        id="", event="", what=what, cell=cell, amounts=_amounts(what, given), observed=observed, taken_by=unit.id
-    )
-    return judged(reading).told
+    found = [
+        Reading(
+            id="", event="", what=what, cell=row.cell, amounts=_amounts(what, row.given), observed=observed,
+            taken_by=unit.id,
+        )
+        for row in _rows(what, _filled(typed), first)
+    ]  # fmt: skip
+    told = [judged(one).told for one in found]
+    return (*told, *(vote.told for vote in votes(found))) if found[1:] else tuple(told)
+
+
+@dataclass(frozen=True)
+class _Row:
+    """What was read of one cell, or of the unit."""
+
+    cell: int | None
+    given: Mapping[str, str]
+
+
+def _keep(
+    ledger: Ledger,
+    actor: str,
+    unit: str,
+    what: ReadingKind,
+    rows: Sequence[_Row],
+    observed: Observed,
+    for_step: ForStep | None,
+    note: str | None,
+) -> tuple[str, ...]:
+    """Append every row, and the number of the worst of them as the step's value where there is one."""
+    _allow(ledger, actor)
+    fact = needed(ledger, Unit, unit, "unit")
+    amounts = [_amounts(what, row.given) for row in rows]
+    drafts, worst = [], None
+    if for_step:
+        worst, value = _value(ledger, actor, fact, what, rows, for_step, observed)
+        drafts = [value]
+    bodies = [
+        body(
+            ReadingTaken, unit=unit, reading=new_id(), what=what, cell=row.cell, observed=observed, amounts=found,
+            note=(note or None) if row is rows[0] else None,
+            attempt=for_step.attempt if for_step and row is worst else None,
+            step=for_step.step if for_step and row is worst else None,
+        )
+        for row, found in zip(rows, amounts, strict=True)
+    ]  # fmt: skip
+    ledger.append([*(draft(actor, one) for one in bodies), *drafts])
+    return tuple(one.reading for one in bodies)
+
+
+def _filled(amounts: Mapping[str, str]) -> dict[str, str]:
+    return {key: text.strip() for key, text in amounts.items() if text.strip()}
+
+
+def _rows(what: ReadingKind, given: Mapping[str, str], first: int) -> list[_Row]:
+    """A row for each cell that has numbers of its own; one row for what is read of the unit."""
+    each = [key for key in HOW[what].each if key in given]
+    if not HOW[what].each:
+        return [_Row(None, given)]
+    if not each:
+        return [_Row(first, given)]  # the number that is missing is told with the others
+    numbers = {key: given[key].replace("/", " ").split() for key in each}
+    many = {len(found) for found in numbers.values()}
+    known = {one.key: one for one in fields(what)}
+    if len(many) > 1:
+        told = listed([f"{named(key)}: {len(found)}" for key, found in numbers.items()])
+        raise RefusedError(f"Every cell needs a number of each kind; there are {told}. Nothing was changed.")
+    if first + max(many, default=1) - 1 > MOST_CELLS:
+        raise RefusedError(f"A unit has at most {MOST_CELLS} cells here. Nothing was changed.")
+    rows = []
+    for place, own in enumerate(zip(*numbers.values(), strict=True)):
+        unread = [text in _NOT_READ for text in own]
+        if any(unread) and not all(unread):
+            lacks = named(each[unread.index(True)])
+            raise RefusedError(f"Cell {first + place} has no number for {lacks}. Nothing was changed.")
+        if not any(unread):
+            rows.append(_Row(first + place, {**given, **dict(zip(each, own, strict=True))}))
+    if not rows:
+        raise RefusedError(f"{_field(known[each[0]])} is missing. Nothing was changed.")
+    return rows
 
 
 def _allow(ledger: Ledger, actor: str) -> None:
     roles = needed(ledger, Person, actor, "acting person").roles
-    if not may(roles, Act.PRACTISE):
-        require(roles, Act.CARE)
+    allow(ledger, actor, Act.PRACTISE if may(roles, Act.PRACTISE) else Act.CARE)
 
 
 def _amounts(what: ReadingKind, given: Mapping[str, str]) -> tuple[Amount, ...]:
@@ -128,9 +228,15 @@ def _field(one: Input) -> str:
 
 
 def _value(
-    ledger: Ledger, actor: str, unit: Unit, what: ReadingKind, given: Mapping[str, str], to: ForStep, observed: Observed
-) -> Draft:
-    """The same number as the value of a step; it takes the place of the value that stood there."""
+    ledger: Ledger,
+    actor: str,
+    unit: Unit,
+    what: ReadingKind,
+    rows: Sequence[_Row],
+    to: ForStep,
+    observed: Observed,
+) -> tuple[_Row, Draft]:
+    """The row that is worst by the step's limit, and its number as the step's value instead of the one there."""
     attempt = needed(ledger, Attempt, to.attempt, "attempt")
     sheet = next((one for one in attempt.sheets if one.id == to.sheet), None)
     if sheet is None:
@@ -138,14 +244,22 @@ def _value(
     _refuse_value(ledger, actor, unit, attempt, sheet, observed)
     skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
     step = skill.step(to.step)
-    value = value_for(step.limit, what, given) if step and step.limit else None
-    if value is None:
+    limit = step.limit if step else None
+    found = [(row, value) for row in rows if limit and (value := value_for(limit, what, row.given)) is not None]
+    if limit is None or len(found) < len(rows):
         raise RefusedError(f"This step does not ask for a {READING_WORDS[what]}. Nothing was changed.")
+    row, value = max(found, key=lambda one: _missed(limit, float(one[1])))
     before = tuple(line.event for line in sheet.values if line.step == to.step)
     content = measured(
         skill, to.step, value, attempt=attempt.id, sheet=sheet.id, observed=observed, replaces=before
     )  # fmt: skip
-    return draft(actor, content)
+    return row, draft(actor, content)
+
+
+def _missed(limit: Limit, value: float) -> float:
+    """How far a value is outside of a limit, less than nothing where it is inside."""
+    ends = ((-1, limit.at_least), (1, limit.at_most))
+    return max(sign * (value - float(end)) for sign, end in ends if end is not None)
 
 
 def _refuse_value(ledger: Ledger, actor: str, unit: Unit, attempt: Attempt, sheet: Sheet, observed: Observed) -> None:

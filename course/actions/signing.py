@@ -9,11 +9,13 @@ from course.access import Act
 from course.actions.drafting import allow, body, draft, refuse_erased, told
 from course.actions.gates import refuse_signing
 from course.answers.course_view import CourseView, view
+from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
 from course.moments import new_id, now, observed_at
-from course.record.events import Draft, Signed
+from course.record.events import Draft, Signed, SignedConfirmed
+from course.record.signing_events import Confirmed
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.words import EVALUATORS, DecisionKind
@@ -30,29 +32,38 @@ def sign(
     as_of: date,
     rests_on: str,
     reason: str | None = None,
+    confirmed_with: Confirmed | None = None,
 ) -> str:
     """Put a decision on a standing into the ledger and return its id.
 
     Args:
         rests_on: the hash over the record as the person saw it; a record that changed since is not signed.
         reason: needed for holding back what the rule says is met.
+        confirmed_with: what the signer typed at the act to confirm that it is them, where people have accounts.
 
     Raises:
-        RefusedError: the rule is not met, the record changed since it was shown, a reason is missing, a paper that the
-            course asks for before sign-off is missing, something in the record cannot be read by this version, or the
-            person does not decide on this course.
+        RefusedError: the rule is not met or no longer is, the record changed since it was shown, a reason is missing, a
+            paper that the course asks for before sign-off is missing, something in the record cannot be read by this
+            version, or the person does not decide on this course.
     """
-    seen = _deciding(ledger, actor, course)
+    seen = deciding(ledger, actor, course)
     found = seen.adopted.skill(skill)
     if decided == DecisionKind.STRICTER:
         told(reason)
-    made = _decision(seen, actor, student, found, decided, as_of, rests_on, reason)
+    made = _decision(seen, actor, student, found, decided, as_of, rests_on, reason, confirmed_with)
     ledger.append([made])
     return made.body.subject
 
 
 def sign_all(
-    ledger: Ledger, actor: str, *, course: str, student: str, as_of: date, rests_on: Mapping[str, str]
+    ledger: Ledger,
+    actor: str,
+    *,
+    course: str,
+    student: str,
+    as_of: date,
+    rests_on: Mapping[str, str],
+    confirmed_with: Confirmed | None = None,
 ) -> tuple[str, ...]:
     """Agree to several standings of one student at once; all of them are signed, or none.
 
@@ -62,9 +73,11 @@ def sign_all(
     Raises:
         RefusedError: one of them cannot be signed (told which).
     """
-    seen = _deciding(ledger, actor, course)
+    seen = deciding(ledger, actor, course)
     made = [
-        _decision(seen, actor, student, seen.adopted.skill(skill), DecisionKind.AGREED, as_of, shown, None)
+        _decision(
+            seen, actor, student, seen.adopted.skill(skill), DecisionKind.AGREED, as_of, shown, None, confirmed_with
+        )
         for skill, shown in rests_on.items()
     ]
     if not made:
@@ -73,8 +86,30 @@ def sign_all(
     return tuple(draft_.body.subject for draft_ in made)
 
 
-def _deciding(ledger: Ledger, actor: str, course: str) -> CourseView:
-    """The course, for somebody who may decide on it."""
+def refuse_lost_since(seen: CourseView, student: str, skill: Skill, as_of: date) -> None:
+    """Refuse what was met on a day and no longer is, by what was tried after that day.
+
+    Raises:
+        RefusedError: a later attempt took the standing away (told when, and how it stands since).
+    """
+    since = max((one.day for one in seen.seen(student, skill) if one.day > as_of), default=None)
+    if since is None:
+        return
+    now_standing = seen.standing(student, skill, since)
+    if now_standing.state not in HELD:
+        raise RefusedError(
+            f"{skill.title}: it was tried again on {day_words(since)}, after {day_words(as_of)}, and since then: "
+            f"{standing_sentence(now_standing, skill)} Nothing was signed."
+        )
+
+
+def deciding(ledger: Ledger, actor: str, course: str) -> CourseView:
+    """Return the course, for somebody who may decide on it.
+
+    Raises:
+        NotFoundError: there is no such course.
+        RefusedError: they may not.
+    """
     allow(ledger, actor, Act.SIGN)
     seen = view(ledger, course)
     _refuse_stranger(seen, actor)
@@ -90,6 +125,7 @@ def _decision(
     as_of: date,
     rests_on: str,
     reason: str | None,
+    confirmed_with: Confirmed | None,
 ) -> Draft:
     standing = seen.standing(student, skill, as_of)
     if evidence(seen, skill, standing) != rests_on:
@@ -103,11 +139,12 @@ def _decision(
         )
     refuse_erased(seen.person(student))
     if decided == DecisionKind.AGREED:
+        refuse_lost_since(seen, student, skill, as_of)
         refuse_signing(seen.course, seen.profile, seen.persons[student], as_of)
-    _refuse_unread(seen, student, skill)
+    refuse_unread(seen, student, skill)
     unit_type = seen.unit_type_of(student, as_of)
     content = body(
-        Signed,
+        SignedConfirmed if confirmed_with else Signed,
         decision=new_id(),
         course=seen.course.id,
         student=student,
@@ -123,6 +160,7 @@ def _decision(
         replaces=tuple(before.id for before in seen.decisions_live(student, skill, as_of)),
         observed=observed_at(now(), seen.course.zone),
         reason=reason or None,
+        confirmed_with=confirmed_with,
     )
     return draft(actor, content, private_of=student)
 
@@ -132,7 +170,12 @@ def _refuse_stranger(seen: CourseView, actor: str) -> None:
         raise RefusedError("Only a lead or an instructor of this course signs. Nothing was signed.")
 
 
-def _refuse_unread(seen: CourseView, student: str, skill: Skill) -> None:
+def refuse_unread(seen: CourseView, student: str, skill: Skill) -> None:
+    """Refuse to sign over what this version cannot read, or over corrections that disagree.
+
+    Raises:
+        RefusedError: there is such a thing in the record of the skill.
+    """
     attempts = [s.attempt for s in seen.seen(student, skill)]
     sessions = [seen.sessions[a.session] for a in attempts if a.session in seen.sessions]
     unread = sorted({kind for fact in (seen.course, *attempts, *sessions) for kind in fact.unread})

@@ -1,7 +1,8 @@
 """Save a whole copied sheet: every column's attempt in one append, all of them or none; amend what was saved before.
 
 Every event takes its id from the one that its column was given where it was copied, so that a sheet sent twice, by a
-second tap or after a lost answer, is in the ledger once.
+second tap or after a lost answer, is in the ledger once. A lead may copy in what another wrote: then the sheet stays
+its observer's, and the entries name the lead as who made them.
 """
 
 from __future__ import annotations
@@ -15,12 +16,13 @@ from typing import Any
 
 from course.access import Act
 from course.actions.amending import correction
-from course.actions.drafting import allow, body, draft, living, told
+from course.actions.drafting import allow_for, body, draft, living, told
 from course.actions.sheet_checks import check_mark, check_order, measured
 from course.answers.slate_check import check_slate, next_numbers
 from course.answers.slate_copy import CopiedColumn, CopiedSheet, column_of, seen_between
 from course.answers.slate_faults import Copying, copying, part_of, session_fault
 from course.answers.slate_sheet import entered_from
+from course.asker import writer_for
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed, derived_id, training_day
 from course.record.events import (
@@ -65,6 +67,7 @@ def enter_slate(ledger: Ledger, copy: CopiedSheet, at: datetime) -> Entered:
         RefusedError: something does not fit; each fault names its column. Nothing was saved.
         StorageError: NOT saved.
     """
+    enters = writer_for(copy.observer)
     with _ONE_AT_A_TIME:
         into = copying(ledger, copy)
         if not is_saved(ledger, copy):
@@ -75,7 +78,7 @@ def enter_slate(ledger: Ledger, copy: CopiedSheet, at: datetime) -> Entered:
             raise RefusedError("Nothing is written on this copy that is not in the ledger already. Nothing was saved.")
         numbers = next_numbers(into, columns)
         placed = list(zip(columns, numbers, strict=True))
-        drafts = [made for column, number in placed for made in _drafts(ledger, into, column, number)]
+        drafts = [made for column, number in placed for made in _drafts(ledger, into, column, number, enters)]
         ledger.append(drafts)
     count = plural(len(columns), "attempt")
     return Entered(tuple(c.id for c in columns), f"Sheet {into.sheet.slate.code}: {count} saved.")
@@ -97,7 +100,8 @@ def amend_from_slate(ledger: Ledger, copy: CopiedSheet, student: str, attempt_tr
         RefusedError: another observer wrote it, nothing differs, or no reason is given. Nothing was changed.
     """
     into = copying(ledger, copy)
-    allow(ledger, copy.observer, Act.PRACTISE)
+    enters = writer_for(copy.observer)
+    allow_for(ledger, copy.observer, Act.PRACTISE)
     if sentence := session_fault(into.session):
         raise RefusedError(f"{sentence} Nothing was changed.")
     attempt = entered_from(ledger, into.session.id, copy.slate).get((student, attempt_try))
@@ -109,7 +113,7 @@ def amend_from_slate(ledger: Ledger, copy: CopiedSheet, student: str, attempt_tr
         raise RefusedError(
             f"{into.words(column)}: only {into.seen.name(sheet.observer)} amends this sheet. Nothing was changed."
         )
-    drafts = list(_amendments(ledger, into, column, attempt, sheet, told(why)))
+    drafts = list(_amendments(ledger, into, column, attempt, sheet, told(why), enters))
     if not drafts:
         raise RefusedError(f"{into.words(column)}: both say the same. Nothing was changed.")
     ledger.append(drafts)
@@ -121,15 +125,18 @@ def _refuse_faults(faults: tuple[str, ...]) -> None:
         raise RefusedError(f"{' '.join(faults)} Nothing was saved.")
 
 
-def _drafts(ledger: Ledger, into: Copying, column: CopiedColumn, number: int) -> Iterator[Draft]:
+def _drafts(ledger: Ledger, into: Copying, column: CopiedColumn, number: int, enters: str) -> Iterator[Draft]:
     observer, part = into.copy.observer, part_of(into.seen, into.copy.observer)
+    before = ledger.event(derived_id(column.id, "opened"))
+    enters = before.actor if before else enters  # the same copy sent again says the same, whoever sends it
     if part is None:
         raise RefusedError("The observer does not teach on this course. Nothing was saved.")
     start, end = seen_between(into.session, column.seen or into.copy.seen)
 
     def made(name: str, content: Any, *, private: bool = False) -> Draft:
         own = column.student if private else None
-        return draft(observer, content, private_of=own, event_id=derived_id(column.id, name))
+        who = observer if name == "closed" else enters  # the end is the observer's word, as written
+        return draft(who, content, private_of=own, event_id=derived_id(column.id, name))
 
     yield made("opened", _opening(ledger, into, column, number, start), private=True)
     yield made("started", _started(into, column, part, start))
@@ -177,9 +184,9 @@ def _started(into: Copying, column: CopiedColumn, part: tuple[Role, Capacity], s
 
 
 def _amendments(
-    ledger: Ledger, into: Copying, column: CopiedColumn, attempt: Attempt, sheet: Sheet, why: str
+    ledger: Ledger, into: Copying, column: CopiedColumn, attempt: Attempt, sheet: Sheet, why: str, enters: str
 ) -> Iterator[Draft]:
-    observer, (start, _) = into.copy.observer, seen_between(into.session, column.seen or into.copy.seen)
+    (start, _) = seen_between(into.session, column.seen or into.copy.seen)
     common: dict[str, Any] = {"attempt": attempt.id, "sheet": sheet.id, "observed": start}
     lines = tuple(_line_over(line, sheet) for line in column.marks if _differs(line, sheet))
     if lines:
@@ -187,15 +194,15 @@ def _amendments(
             check_mark(into.skill, line, column.notes)
         notes = {line.step: column.notes[line.step] for line in lines if line.step in column.notes}
         content = body(MarksGiven, marks=lines, why=why, notes=notes or None, **common)
-        yield draft(observer, content, private_of=attempt.student)
+        yield draft(enters, content, private_of=attempt.student)
     for step, value in column.values.items():
         old = [known for known in sheet.values if known.step == step]
         new = measured(into.skill, step, value, **common)
         if not old:
-            yield draft(observer, new)
+            yield draft(enters, new)
         for known in old:
             if known.value != value:
-                yield correction(ledger, observer, known.event, why, change={"value": value})
+                yield correction(ledger, enters, known.event, why, change={"value": value})
 
 
 def _line_over(line: MarkGiven, sheet: Sheet) -> MarkGiven:

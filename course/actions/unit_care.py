@@ -20,6 +20,9 @@ from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, needed
 from course.words import CARE_WORDS, Care, listed
 
+FLOODED = "Flooded: water was in the loop. The manual says what a wet scrubber means, and what has to be done."
+"""The reason that such a hold stands under."""
+
 
 def record_care(
     ledger: Ledger,
@@ -70,6 +73,17 @@ def hold(ledger: Ledger, actor: str, unit: str, observed: Observed, why: str) ->
     content = body(UnitHeld, unit=unit, hold=new_id(), observed=observed, why=told(why))
     ledger.append([draft(actor, content)])
     return content.hold
+
+
+def flooded(ledger: Ledger, actor: str, unit: str, observed: Observed, note: str | None = None) -> str:
+    """Record that water was in a unit's loop, which holds it back; returns the hold's id.
+
+    Nothing is computed of a flood: how much water, and what it did to the scrubber, nobody knows.
+
+    Raises:
+        NotFoundError: there is no such unit.
+    """
+    return hold(ledger, actor, unit, observed, f"{FLOODED} {note.strip()}" if note and note.strip() else FLOODED)
 
 
 def release(

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from course.answers.audit_signing import signing_entries
 from course.answers.corrections import Correction, course_corrections
 from course.answers.course_view import CourseView, view
 from course.answers.days import as_of_words, day_words, days_words
@@ -150,6 +151,8 @@ class AuditAnswer:
     ledger: LedgerAudit
     notes: tuple[str, ...]
     head: LedgerHead
+    asked: tuple[tuple[str, str], ...] = ()
+    """What it answers, so that the same can be asked again: courses with their days, whom it is for, what was found."""
 
 
 def audit_answer(
@@ -183,6 +186,12 @@ def audit_answer(
         ledger=ledger_part,
         notes=(RECORD_NOTE, EXAMPLE_NOTE),
         head=LedgerHead(ledger.centre_id, head.chain, head.seq, head.hash),
+        asked=(
+            ("courses", " ".join(f"{course}/{day.isoformat()}" for course, day in courses)),
+            *((("given_to", given_to),) if given_to is not None else ()),
+            ("findings", "\n".join(findings)),
+            ("notices", "\n".join(notices)),
+        ),
     )
     return answer if named else _left_out(answer)
 
@@ -317,7 +326,7 @@ def _course_sentence(
 
 
 def _decisions(ledger: Ledger, seen: CourseView, as_of: date) -> tuple[DecisionEntry, ...]:
-    """The decisions that hold, by student and skill; those that they took the place of are in the tables."""
+    """The decisions that hold, by student and skill, then sign-offs and exceptions; others are in the tables."""
     found = []
     for student in seen.students:
         for skill in seen.skills():
@@ -326,7 +335,7 @@ def _decisions(ledger: Ledger, seen: CourseView, as_of: date) -> tuple[DecisionE
                 about = f"{seen.name(student)}: {skill.title}"
                 stale = is_stale(seen, decision, skill, as_of)
                 found.append(DecisionEntry(about, told.sentence, decision.rests_on, stale))
-    return tuple(found)
+    return (*found, *(DecisionEntry(*entry) for entry in signing_entries(ledger, seen, as_of)))
 
 
 # --- the ledger ------------------------------------------------------------------------------------------------------

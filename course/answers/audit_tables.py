@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from typing import Any
 
+from course.answers.audit_signing import signing_rows
 from course.answers.course_view import CourseView
 from course.answers.csv_text import Cell
 from course.answers.decisions import evidence
@@ -74,6 +75,19 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "decision", "course", "student", "skill", "unit_type", "decided", "decided_by", "standing", "as_of", "rubric",
         "rests_on", "events_used", "seen_utc", "replaces", "withdrawn",
     ),
+    "exceptions": (
+        "exception", "course", "student", "rule", "have", "asked", "as_of", "rests_on", "proposed_by", "seconded_by",
+        "seen_utc", "replaces", "withdrawn",
+    ),
+    "sign_offs": (
+        "sign_off", "course", "student", "issue", "profile", "revision", "as_of", "rests_on", "rules", "exceptions",
+        "assessors", "signed_by", "seen_utc", "confirmed_with", "countersigned_by", "taken_back_by", "replaces",
+    ),
+    "arrivals": (
+        "arrival", "course", "student", "file", "from_centre", "from_course", "as_of", "signature", "key", "noted_by",
+        "seen_utc", "withdrawn",
+    ),
+    "accepted_elsewhere": ("arrival", "item", "told", "accepted", "accepted_by", "seen_utc", "event"),
     "finding_answers": ("answer", "course", "finding", "rests_on", "answered_by", "seen_utc", "replaces", "withdrawn"),
     "minutes": ("course", "person", "kind", "minutes", "asked"),
     "ratio_breaks": (
@@ -93,7 +107,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
 
 NAMED = {"names": ("kind", "id", "name"), "texts": ("event", "kind", "about", "field", "text")}
 """Tables of what is private, for a file that is given to somebody who is named."""
-_LEFT_OUT = ("contact",)
+_LEFT_OUT = ("contact", "sign_in")
 _NAMED_KINDS = ("centre", "person", "unit", "course", "session")
 
 
@@ -151,6 +165,7 @@ def course_rows(ledger: Ledger, seen: CourseView, as_of: date, moment: datetime)
     yield from _standing_rows(seen, as_of)
     for decision in _all(ledger, facts.Decision, course.id):
         yield "decisions", _decision_row(decision)
+    yield from signing_rows(ledger, course.id)
     for answer in _all(ledger, finding_facts.FindingAnswer, course.id):
         of = (answer.finding, answer.rests_on, answer.answered_by, _utc(answer.observed))
         yield "finding_answers", (answer.id, answer.course, *of, _ids(answer.replaces), _yes(answer.withdrawn))

@@ -71,12 +71,22 @@ def read_key_list(file: Path) -> tuple[CentreKey, ...]:
         NotFoundError: it cannot be read.
     """
     try:
-        return KeyFile.model_validate_json(file.read_bytes()[:_MOST_BYTES]).keys
+        return keys_in(file.read_bytes()[: _MOST_BYTES + 1], str(file))
     except OSError as error:
         raise NotFoundError(f"{file} cannot be read ({error.strerror}).") from error
+
+
+def keys_in(content: bytes, name: str = "The file") -> tuple[CentreKey, ...]:
+    """Return the public keys that the bytes of such a file hold.
+
+    Raises:
+        RefusedError: they are none.
+    """
+    try:
+        return KeyFile.model_validate_json(content[:_MOST_BYTES]).keys
     except ValueError as error:
         raise RefusedError(
-            f"{file} holds no public keys of a centre. Ask it for them: course key FOLDER --export."
+            f"{name} holds no public keys of a centre. Ask it for them: course key FOLDER --export."
         ) from error
 
 

@@ -8,8 +8,9 @@ from course.answers.amendments import changes_by_skill
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
 from course.answers.decisions import HELD, decision_detail, signed_word
+from course.answers.elsewhere import elsewhere_lines
 from course.answers.gate_view import adjustment_lines
-from course.answers.missing import student_hours, student_missing
+from course.answers.missing import StudentMissing, student_missing
 from course.answers.other_forms import sentence_with_other_forms
 from course.answers.record_answer import (
     CompetencyRecord,
@@ -19,6 +20,9 @@ from course.answers.record_answer import (
     PhaseLines,
     SkillLine,
 )
+from course.answers.record_requirements import asked_lines, assessors_of, consent_lines, deciders_of, signers
+from course.answers.record_steps import with_steps
+from course.answers.sign_off import exception_lines, sign_off_lines
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
 from course.assessment.sentences import rule_sentence
@@ -53,6 +57,8 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
     }
     standings = [seen.standing(student, seen.adopted.skill(skill), as_of) for skill in lines]
     events = sorted({event for standing in standings for event in standing.events})
+    phases = _phases(seen, lines)
+    state = student_missing(seen, student, as_of)
     return CompetencyRecord(
         centre=seen.centre.name,
         course=seen.course.title,
@@ -66,15 +72,23 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         unit=unit.label if unit else None,
         as_of=as_of.isoformat(),
         as_of_words=as_of_words(as_of, seen.last_day, seen.today()) if as_of == seen.last_day else day_words(as_of),
-        summary=_summary(seen, student, as_of),
-        phases=_phases(seen, lines),
-        hours=tuple(HoursLine(h.word, h.minutes, h.required) for h in student_hours(seen, student, as_of)),
+        summary=_summary(seen, state, as_of),
+        phases=phases,
+        hours=tuple(HoursLine(h.word, h.minutes, h.required, h.elsewhere) for h in state.hours),
         hours_note=HOURS_NOTE,
         adjustments=adjustment_lines(seen, student),
         cautions=(RECORD_NOTE, EXAMPLE_NOTE),
         head=seen.head,
         course_id=seen.course.id,
+        sign_offs=sign_off_lines(ledger, seen, student),
+        exceptions=exception_lines(ledger, seen, student, as_of),
+        elsewhere=elsewhere_lines(ledger, seen, student),
         evidence=evidence_hash(events, evidence_hash([seen.adopted.hashes[skill] for skill in lines], "0" * 64)),
+        asked=asked_lines(seen, state, as_of),
+        consents=consent_lines(seen, student, as_of),
+        signers=signers(seen),
+        assessors=assessors_of(phases),
+        deciders=deciders_of(phases),
     )
 
 
@@ -87,10 +101,10 @@ def _phases(seen: CourseView, lines: dict[str, SkillLine]) -> tuple[PhaseLines, 
     return tuple(phase for phase in found if phase.skills)
 
 
-def _summary(seen: CourseView, student: str, as_of: date) -> str:
-    state = student_missing(seen, student, as_of)
-    back = [skill.title for skill in seen.skills() if signed_word(seen, student, skill, as_of) == "held back"]
+def _summary(seen: CourseView, state: StudentMissing, as_of: date) -> str:
+    back = [skill.title for skill in seen.skills() if signed_word(seen, state.student, skill, as_of) == "held back"]
     counts = [f"{state.held} of {plural(state.required, 'required skill')} held", f"{state.signed} signed"]
+    counts += [f"{state.excused} by exception"] if state.excused else []
     counts += [f"{len(back)} held back by an instructor"] if back else []
     short = [f"{one.short.capitalize()}." for one in state.short]
     missing = [_first("Not held", [s.title for s in state.skills]), _first("Held back", back)]
@@ -113,7 +127,7 @@ def _skill_line(
         s for s in standing.history if s.effect == Effect.COUNTS and s.judgement.held and s.judgement.held.weak_steps
     ]
     optional = "" if seen.is_required(skill) else " (optional)"
-    return SkillLine(
+    line = SkillLine(
         skill=skill.id,
         title=skill.title + optional,
         state=standing.state,
@@ -135,6 +149,7 @@ def _skill_line(
         required=seen.is_required(skill),
         amended=amended,
     )
+    return with_steps(line, seen, student, skill, standing)
 
 
 def _critical(seen: CourseView, skill: Skill, standing: Standing, critical: SeenCritical) -> CriticalSeen:

@@ -29,6 +29,9 @@ class Consequence:
     source: str
     cautions: tuple[str, ...]
     picture: Picture | None
+    mode: str
+    """How pressures were reckoned; empty where none is in it."""
+    validity: str
 
     @property
     def told(self) -> str:
@@ -61,6 +64,7 @@ def _reckoned(label: str, figure: Figure) -> Consequence:
     quantity = REGISTRY[figure.quantity]
     given = written.values_of(quantity, figure.inputs)
     answer = quantity.answer(**given)
+    flood = telling.is_flood(answer)
     return Consequence(
         error=label,
         quantity=quantity.name,
@@ -68,5 +72,7 @@ def _reckoned(label: str, figure: Figure) -> Consequence:
         assumed=telling.assumed(answer),
         source=quantity.source,
         cautions=(*quantity.cautions, DEFERS),
-        picture=telling.picture(quantity, given),
+        picture=None if flood else telling.picture(quantity, given),
+        mode=str(answer.mode or ""),
+        validity=quantity.validity,
     )

@@ -7,7 +7,8 @@ from datetime import date
 
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, days_words, weekday_words
-from course.answers.decisions import decision_detail
+from course.answers.decisions import STALE, decision_detail
+from course.answers.elsewhere import elsewhere_lines
 from course.answers.filed_paper import (
     COURSE_FILE,
     FiledLine,
@@ -20,6 +21,7 @@ from course.answers.findings import ShownFinding, course_findings
 from course.answers.gate_view import gates_answer
 from course.answers.hours import HOURS_NOTE, HoursAnswer, hours
 from course.answers.missing import student_missing
+from course.answers.sign_off import exception_lines, sign_off_lines
 from course.findings.finding import Severity
 from course.hours.groups import groups_of
 from course.moments import training_day
@@ -111,8 +113,7 @@ def _requirements(seen: CourseView, told: HoursAnswer, as_of: date) -> FiledSect
     for one in told.students:
         state = student_missing(seen, one.student, as_of)
         bars = "; ".join(f"{bar.word} {bar.words}" for bar in one.bars)
-        skills = f"{state.held} of {plural(state.required, 'required skill')} held, {state.signed} signed"
-        lines.append(FiledLine(f"{'; '.join(filter(None, (skills, *state.papers, bars)))}.", one.name))
+        lines.append(FiledLine(f"{'; '.join(filter(None, (state.counts, *state.papers, bars)))}.", one.name))
     return FiledSection("Requirements met, or short by", tuple(lines), nothing="Nobody learns on this course yet.")
 
 
@@ -161,8 +162,19 @@ def _finding(one: ShownFinding) -> list[FiledLine]:
 
 def decisions_section(ledger: Ledger, seen: CourseView, as_of: date, students: Sequence[str]) -> FiledSection:
     """Return what people decided on the standings of some students; plain signatures of one day are told together."""
-    lines = tuple(line for student in students for line in _decisions(ledger, seen, student, as_of))
-    return FiledSection("Decisions", lines, nothing="Nobody has decided on a standing yet.")
+    lines = [line for student in students for line in _decisions(ledger, seen, student, as_of)]
+    lines += [line for student in students for line in _signed(ledger, seen, student, as_of)]
+    return FiledSection("Decisions", tuple(lines), nothing="Nobody has decided on a standing yet.")
+
+
+def _signed(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> list[FiledLine]:
+    """Every issue of the sign-off, exceptions, and what was accepted from elsewhere."""
+    told = (
+        *sign_off_lines(ledger, seen, student),
+        *exception_lines(ledger, seen, student, as_of),
+        *elsewhere_lines(ledger, seen, student),
+    )
+    return [FiledLine(one, seen.name(student), critical=STALE in one) for one in told]
 
 
 def _decisions(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> list[FiledLine]:

@@ -18,8 +18,10 @@ from course.assessment.standing import Standing, standing
 from course.errors import NotFoundError
 from course.hours.requirements import finish_window
 from course.moments import day_after, now, training_day, zone_named
+from course.record.arrival_facts import Arrival
 from course.record.facts import Attempt, Centre, Course, Decision, Join, Person, Session, Unit
 from course.record.projection import join_attempts
+from course.record.signing_facts import MadeException, SignOff
 from course.standards.profile import Profile
 from course.standards.rubric import Skill
 from course.standards.units import UnitType, applies
@@ -44,6 +46,14 @@ class CourseView:
     head: LedgerHead
     persons: dict[str, Person] = field(default_factory=dict, repr=False)
     """Those of the course with their papers opened; what is erased is not there. See `person` for others."""
+    withdrawn: tuple[Decision, ...] = ()
+    """Decisions that were taken back: what they took the place of does not hold again by that."""
+    exceptions: tuple[MadeException, ...] = ()
+    """Withdrawn ones too, in the order in which they were made."""
+    sign_offs: tuple[SignOff, ...] = ()
+    """Every issue, in order, those that were taken back too."""
+    arrivals: tuple[Arrival, ...] = ()
+    """What arrived from other centres, in order, without what was withdrawn."""
     _standings: dict[tuple[str, str, date], Standing] = field(default_factory=dict, repr=False, compare=False)
     worked_out: dict[str, tuple[object, Any]] = field(default_factory=dict, repr=False, compare=False)
     """What an answer worked out of this view, kept with it: name to what it was asked with, and what came out."""
@@ -189,7 +199,8 @@ class CourseView:
         """Decisions that no other takes the place of; where each unit type has a record of its own, those on it."""
         unit_type = self.unit_type_of(student, as_of) if skill.rule.same_unit_type else None
         own = [d for d in self._decisions.get((student, skill.id), ()) if not unit_type or d.unit_type == unit_type.id]
-        replaced = {earlier for d in own for earlier in d.replaces}
+        back = (d for d in self.withdrawn if (d.student, d.skill) == (student, skill.id))
+        replaced = {earlier for d in (*own, *back) for earlier in d.replaces}
         return tuple(d for d in own if d.id not in replaced)
 
     @cached_property
@@ -202,8 +213,13 @@ class CourseView:
 
     @property
     def usual_day(self) -> date:
-        """The day that answers are as of unless another is asked for: the last day, or today while the course runs."""
-        return min(self.last_day, max(self.today(), date.fromisoformat(self.course.first_day)))
+        """The day that answers are as of unless another is asked for: today while the course runs, then its last day.
+
+        Of a course that goes on after the last day it was planned for, the day of its last session.
+        """
+        today = max(self.today(), date.fromisoformat(self.course.first_day))
+        held = [day for session in self.sessions.values() if (day := training_day(session.start)) <= today]
+        return min(max([self.last_day, *held]), today)
 
     def name(self, person: str) -> str:
         """A person's name as shown."""
@@ -280,6 +296,9 @@ def _read(ledger: Ledger, course_id: str) -> CourseView:
     own_centre = needed(ledger, Centre, ledger.centre_id, "centre")
     attempts = join_attempts(all_of(ledger, Attempt, course=course_id), all_of(ledger, Join, course=course_id))
     members = [member.person for member in course.members]
+    decided = [one for one in ledger.facts("decision", course=course_id) if isinstance(one, Decision)]
+    exceptions = [one for one in ledger.facts("madeexception", course=course_id) if isinstance(one, MadeException)]
+    sign_offs = [one for one in ledger.facts("signoff", course=course_id) if isinstance(one, SignOff)]
     people = People(ledger, [*members, own_centre.lead, *(s.observer for a in attempts for s in a.sheets)])
     return CourseView(
         centre=own_centre,
@@ -290,7 +309,11 @@ def _read(ledger: Ledger, course_id: str) -> CourseView:
         units=_units(ledger),
         sessions={s.id: s for s in sorted(all_of(ledger, Session, course=course_id), key=lambda s: s.start.utc)},
         attempts=tuple(attempts),
-        decisions=tuple(all_of(ledger, Decision, course=course_id)),
+        decisions=tuple(one for one in decided if not one.withdrawn),
+        withdrawn=tuple(one for one in decided if one.withdrawn),
+        exceptions=tuple(sorted(exceptions, key=lambda one: (one.observed.utc, one.id))),
+        arrivals=tuple(sorted(all_of(ledger, Arrival, course=course_id), key=lambda one: (one.observed.utc, one.id))),
+        sign_offs=tuple(sorted(sign_offs, key=lambda one: (one.issue, one.observed.utc, one.id))),
         head=head_of(ledger),
         persons={one: person for one in people.circle if (person := people.person(one))},
     )

@@ -8,13 +8,14 @@ from datetime import date
 from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.assessment.history import Effect
 from course.assessment.sentences import standing_sentence
 from course.assessment.standing import Standing
 from course.record.chain import evidence_hash
 from course.record.facts import Decision
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
-from course.words import DecisionKind, StandingState
+from course.words import DecisionKind, StandingState, listed
 
 HELD = (StandingState.MET, StandingState.MET_WATCH)
 """Standings that hold the skill; only these are signed."""
@@ -31,6 +32,8 @@ class DecisionDetail:
     reason: str | None
     decided: DecisionKind
     stale: bool
+    apart: str = ""
+    """Who had assessed what counts, told apart from who decided; flagged where it is one person alone."""
 
 
 @dataclass(frozen=True)
@@ -122,4 +125,18 @@ def decision_detail(ledger: Ledger, seen: CourseView, student: str, skill: Skill
         told += " The record has changed since: signed on an older record."
         found = found_after_signing(ledger, seen, decision, skill, as_of)
         told += f" Found after signing: {'; '.join(found)}." if found else ""
-    return DecisionDetail(told, who, day, reason, decision.decided, stale)
+    return DecisionDetail(told, who, day, reason, decision.decided, stale, _apart(seen, decision, skill))
+
+
+def _apart(seen: CourseView, decision: Decision, skill: Skill) -> str:
+    standing = seen.standing(decision.student, skill, date.fromisoformat(decision.as_of))
+    people = assessors_of(standing)
+    if people == {decision.decided_by}:
+        return f"Assessor and decider are one person: {seen.name(decision.decided_by)}."
+    assessed = listed(sorted(seen.name(one) for one in people)) or "nobody, of what counts"
+    return f"Assessed by {assessed}; decided by {seen.name(decision.decided_by)}."
+
+
+def assessors_of(standing: Standing) -> set[str]:
+    """Return the ids of those who saw the attempts of a standing that count."""
+    return {who for one in standing.history if one.effect == Effect.COUNTS for who in one.judgement.assessors}

@@ -10,6 +10,7 @@ from course.answers.consequence import consequence_of
 from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
 from course.answers.units import at_words
+from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import judged
 from course.errors import RefusedError
 from course.physics import telling, typed
@@ -130,8 +131,9 @@ def _last(unit: Unit | None, step: Step) -> tuple[str, bool]:
     own = [one for one in unit.readings if one.what == step.reading] if unit and step.reading else []
     last = {one.cell: judged(one) for one in own}
     outside = [one for one in last.values() if one.outside]
-    told = outside or list(last.values())
-    return " ".join(f"{at_words(one.reading.observed.local)}: {one.told}" for one in told), bool(outside)
+    told = [f"{at_words(one.reading.observed.local)}: {one.told}" for one in outside or last.values()]
+    voted = [one.told for one in votes(own) if one.outvoted]
+    return " ".join((*told, *voted)), bool(outside or voted)
 
 
 def asked(name: str, given: Mapping[str, str]) -> FigureAsked:

@@ -16,6 +16,7 @@ STATEMENT = "Statement of what was done"
 UNIT_HISTORY = "Unit history"
 BENCH_SHEET = "Bench sheet"
 CANDIDATE_FILE = "Candidate's file"
+TRANSFER_FILE = "Transfer file"
 
 
 @dataclass(frozen=True)

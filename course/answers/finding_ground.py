@@ -8,22 +8,33 @@ from datetime import date, datetime
 from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.decisions import is_stale
+from course.answers.exceptions import ENDED, exception_states
 from course.answers.filling_times import water_times
 from course.answers.gate_view import gates_passed_by
 from course.answers.hours import double_bookings
-from course.answers.missing import student_hours
+from course.answers.missing import student_counts, student_hours
 from course.answers.observers import observer_pairs
 from course.answers.ratios import ratio_terms
 from course.answers.session_times import depth_limit
+from course.answers.sign_off import alone, hash_now, live_issues
 from course.answers.standards_move import moved_view
 from course.answers.units import booked
 from course.assessment.attempts import judge
-from course.findings.ground import Ground, OtherRevision, SeenTogether, SignedStanding, Tried
+from course.findings.ground import (
+    EndedException,
+    Ground,
+    OtherRevision,
+    SeenTogether,
+    SignedCourse,
+    SignedStanding,
+    Tried,
+)
 from course.hours.oxygen import exposure_days
 from course.hours.ratio import presences, ratio_breaks
-from course.hours.requirements import Count, Hours, counts_of
+from course.hours.requirements import Count, Hours
 from course.hours.unit_time import filling_minutes, held_times
 from course.moments import now, read_stored, training_day
+from course.record.events import Corrected, Withdrawn
 from course.record.facts import Attempt, Decision, Slip
 from course.standards.profile import Profile
 from course.storage.ledger import Ledger
@@ -65,7 +76,7 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         held=held_times(bookings, seen.units),
         filling_minutes={u: used for u in seen.units if (used := filling_minutes(seen.units[u], times)) is not None},
         slips=tuple(slip for slip in all_of(ledger, Slip, course=seen.course.id)),
-        short={s: tuple(one for one in _counted(seen, s, as_of) if one.short_by) for s in seen.students},
+        short={s: tuple(one for one in _counted(seen, s, as_of) if one.is_short) for s in seen.students},
         depth_limits={
             (session.id, water.person): depth_limit(seen, water.person, training_day(session.start))
             for session in sessions.values()
@@ -77,6 +88,8 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         pairs=tuple(SeenTogether(*pair) for pair in observer_pairs(seen, as_of)),
         signed=tuple(_signed(ledger, seen, as_of)),
         apart=tuple(_apart(seen, as_of)),
+        signed_courses=tuple(_signed_courses(seen)),
+        exceptions_ended=tuple(_exceptions_ended(ledger, seen, as_of)),
         revisions=tuple(_revisions(ledger, seen, as_of)),
         made_here=_entered_at(ledger, seen.course.id, first=True),
     )  # fmt: skip
@@ -106,8 +119,9 @@ def _tried(ledger: Ledger, seen: CourseView, attempt: Attempt) -> Tried:
 
 
 def _entered_at(ledger: Ledger, subject: str, *, first: bool = False) -> datetime | None:
-    """When something was first, or last, spoken of in the ledger."""
-    moments = [read_stored(event.recorded_at) for event in ledger.events(subject)]
+    """When something was first, or last, entered in the ledger. An amendment is no entry: it shows by itself."""
+    amending = (Corrected.kind, Withdrawn.kind)
+    moments = [read_stored(event.recorded_at) for event in ledger.events(subject) if event.kind not in amending]
     return (min if first else max)(moments, default=None)
 
 
@@ -127,6 +141,21 @@ def _apart(seen: CourseView, as_of: date) -> Iterator[tuple[Decision, ...]]:
             live = seen.decisions_live(student, skill, as_of)
             if len({(one.decided, one.rests_on) for one in live}) > 1:
                 yield tuple(sorted(live, key=lambda one: one.id))
+
+
+def _signed_courses(seen: CourseView) -> Iterator[SignedCourse]:
+    for student in seen.students:
+        for one in live_issues(seen, student):
+            own = alone(seen, student, one.signed_by, date.fromisoformat(one.as_of))
+            yield SignedCourse(one, hash_now(seen, one), tuple(skill.id for skill in own))
+
+
+def _exceptions_ended(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[EndedException]:
+    by_id = {one.id: one for one in seen.exceptions if one.seconds}
+    for student in dict.fromkeys(one.student for one in by_id.values()):
+        for state in exception_states(ledger, seen, student, as_of, _counted(seen, student, as_of)):
+            if state.id in by_id and state.why_not in ENDED:
+                yield EndedException(by_id[state.id], state.what, state.why_not)
 
 
 def _revisions(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[OtherRevision]:
@@ -167,8 +196,7 @@ def _revision(seen: CourseView, other: Profile, moved: CourseView, as_of: date) 
 
 def _counted(seen: CourseView, student: str, as_of: date) -> tuple[Hours | Count, ...]:
     """Minutes and counts of a student; standings are not asked for here."""
-    counts = counts_of(seen.sessions.values(), student, seen.profile, as_of, now())
-    return (*student_hours(seen, student, as_of), *counts)
+    return (*student_hours(seen, student, as_of), *student_counts(seen, student, as_of))
 
 
 def _skill_words(seen: CourseView, skill: str) -> str:

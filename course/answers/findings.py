@@ -7,10 +7,10 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
-from course.access import Act, may
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words
 from course.answers.finding_ground import finding_ground
+from course.asker import sees_as_lead
 from course.findings.finding import Evidence, Finding, Severity
 from course.findings.folding import Folded, folded
 from course.findings.ground import Ground, short_day
@@ -138,7 +138,7 @@ def course_findings(
     """
     found = _found(ledger, seen, as_of, papers=papers)
     known = seen.people.get(asker) if asker else None
-    leads = asker is None or (known is not None and may(known.roles, Act.OBSERVE))
+    leads = asker is None or sees_as_lead(known.roles if known else ())
     reader = _Reader(ledger, seen)
     shown = tuple(reader.shown(one) for one in found.folded if leads or not one.finding.for_lead)
     keys = {one.key for whole in found.folded for one in (whole.finding, *whole.follow)}
@@ -266,6 +266,10 @@ class _Reader:
             told = f"{seen.name(attempt.student)} · {seen.title_of(attempt.skill)}, attempt {attempt.number}, {day}"
         elif decision:
             told = f"Decision on {seen.title_of(decision.skill)} of {seen.name(decision.student)}"
+        elif sign_off := next((fact for fact in seen.sign_offs if fact.id == one.id), None):
+            told = f"Sign-off of {seen.name(sign_off.student)}, issue {sign_off.issue}"
+        elif made := next((fact for fact in seen.exceptions if fact.id == one.id), None):
+            told = f"Exception for {seen.name(made.student)}"
         elif session:
             told = f"{session.title}, {short_day(training_day(session.start))}, {SETTING_WORDS[session.setting]}"
         elif one.id == seen.course.id:

@@ -8,10 +8,11 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from course import __version__
+from course.answers.accounts import account_lines, keepers
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
 from course.errors import CourseError
@@ -93,7 +94,7 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     lines = (
         _whole(ledger), _storage(ledger, found), _witness(found), _check(ledger, zone), _backup(ledger, zone),
         _drill(ledger, zone), _ending(ledger, zone), _disk(found), _keys(found), _signing(ledger), _erased(ledger),
-        *_clock(ledger), *further, _log(), _versions(found),
+        *_accounts(ledger), *_clock(ledger), *further, _log(), _versions(found),
     )  # fmt: skip
     worst_first = (State.BAD, State.LOOK, State.OK)
     return HealthAnswer(_sentence(lines), tuple(sorted(lines, key=lambda line: worst_first.index(line.state))))
@@ -238,6 +239,24 @@ def _erased(ledger: Ledger) -> HealthLine:
     return HealthLine("Erased people", State.OK, f"{count} erased; no key of theirs is here." if gone else "None.")
 
 
+def _accounts(ledger: Ledger) -> Iterator[HealthLine]:
+    """Who can sign in, where people have accounts: nothing of a name is told here."""
+    lines = account_lines(ledger)
+    if not lines:
+        return
+    many = plural(len(lines), "account")
+    back, waiting = sum(bool(line.held_back) for line in lines), sum(line.must_change for line in lines)
+    if not keepers(ledger):
+        do = "Give a lead one on this machine: course account add."
+        yield HealthLine("Accounts", State.BAD, f"{many}, and nobody with one may make and close accounts.", do)
+    elif back:
+        do = "The People page says why, with what to do."
+        yield HealthLine("Accounts", State.LOOK, f"{many}, {back} of which lets nobody in.", do)
+    else:
+        changing = f" {plural(waiting, 'first password')} still to be changed by whose it is." if waiting else ""
+        yield HealthLine("Accounts", State.OK, f"{many}.{changing}")
+
+
 def _clock(ledger: Ledger) -> Iterator[HealthLine]:
     told = (ledger.ending.words,) if ledger.ending else ()  # it has a line of its own
     for notice in ledger.notices[len(told) :]:
@@ -252,11 +271,7 @@ def _log() -> HealthLine:
 
 
 def _versions(found: Condition) -> HealthLine:
-    try:
-        own = version("loopledger")
-    except PackageNotFoundError:
-        own = "of a checkout"
-    return HealthLine("Versions", State.OK, f"Loopledger {own}, Python {found.python}, SQLite {found.sqlite}.")
+    return HealthLine("Versions", State.OK, f"Loopledger {__version__}, Python {found.python}, SQLite {found.sqlite}.")
 
 
 def _when(at: str, zone: str) -> str:

@@ -13,19 +13,20 @@ from typing import Any
 
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words, weekday_words
-from course.answers.missing import student_hours
+from course.answers.missing import student_counts, student_hours
 from course.answers.ratios import break_words, clock, ratio_terms
 from course.hours.groups import groups_of
 from course.hours.minutes import PersonMinutes, person_minutes
 from course.hours.overlaps import Overlap, overlaps
 from course.hours.ratio import Presence, RatioBreak, presences, ratio_breaks
 from course.hours.ratio_attempts import attempts_inside
-from course.hours.requirements import KIND_WORDS, Count, counts_of
+from course.hours.requirements import KIND_WORDS, Count, Hours
 from course.hours.unit_time import unit_minutes
 from course.moments import now, training_day
 from course.record.facts import Attempt, Session
 from course.words import EXAMPLE_NOTE, SPAN_ROLE_WORDS, SpanRole, listed, plural
 
+_EXCUSED = ", let be by exception"
 _COUNT_WORDS = {
     "pool_sessions": ("pool session", "under water"),
     "open_water_dives": ("open-water dive", "under water"),
@@ -47,6 +48,8 @@ class Bar:
     required: int
     words: str
     """ "498 of 523 min: short by 25 min" """
+    elsewhere: int = 0
+    """How much of `have` a lead accepted from another centre."""
 
     @property
     def short_by(self) -> int:
@@ -190,24 +193,30 @@ def hours(seen: CourseView, as_of: date, people: Sequence[str] | None = None) ->
 def student_bars(seen: CourseView, student: str, as_of: date) -> StudentBars:
     """Return one student's minutes and counts against the requirements."""
     bars = [
-        Bar(h.kind, h.word, h.minutes, h.required, _minutes_words(h.minutes, h.required))
+        Bar(h.kind, h.word, h.total, h.required, _minutes_words(h, h.required), h.elsewhere)
         for h in student_hours(seen, student, as_of)
         if h.required is not None
     ]
-    bars += [_count_bar(one) for one in counts_of(seen.sessions.values(), student, seen.profile, as_of, now())]
+    bars += [_count_bar(one) for one in student_counts(seen, student, as_of)]
     return StudentBars(student, seen.name(student), tuple(bars))
 
 
-def _minutes_words(minutes: int, required: int) -> str:
-    state = f"short by {required - minutes} min" if minutes < required else "met"
-    return f"{minutes} of {required} min: {state}"
+def _minutes_words(hours: Hours, required: int) -> str:
+    state = f"short by {hours.short_by} min{_EXCUSED if hours.excused else ''}" if hours.short_by else "met"
+    return f"{hours.total} of {required} min{_from_elsewhere(hours)}: {state}"
+
+
+def _from_elsewhere(one: Hours | Count) -> str:
+    return f", of them {one.elsewhere} from elsewhere" if one.elsewhere else ""
 
 
 def _count_bar(count: Count) -> Bar:
     noun, where = _COUNT_WORDS[count.kind]
     each = f" of at least {count.each} min {where}".rstrip() if count.each else ""
-    state = f"short by {plural(count.short_by, noun)}" if count.short_by else "met"
-    return Bar(count.kind, f"{noun}s", count.have, count.required, f"{count.have} of {count.required}{each}: {state}")
+    excused = _EXCUSED if count.excused else ""
+    state = f"short by {plural(count.short_by, noun)}{excused}" if count.short_by else "met"
+    words = f"{count.total} of {count.required}{each}{_from_elsewhere(count)}: {state}"
+    return Bar(count.kind, f"{noun}s", count.total, count.required, words, count.elsewhere)
 
 
 def _totals(seen: CourseView, as_of: date, people: Sequence[str] | None) -> tuple[Totals, ...]:
@@ -328,6 +337,12 @@ def _notes(seen: CourseView, as_of: date, people: Sequence[str] | None) -> tuple
             )
     if (lost := [a for a in seen.attempts if a.session not in seen.sessions]) and people is None:
         told.append(f"{plural(len(lost), 'attempt')} of a session that was withdrawn: kept, with no hours behind.")
+    accepted = dict.fromkeys(
+        one.student for one in seen.arrivals if one.accepted and one.student in (people or seen.students)
+    )
+    if accepted:
+        names = listed([seen.name(person) for person in accepted])
+        told.append(f"What the lead accepted from elsewhere for {names} is in the bars and not in these minutes.")
     return tuple(told)
 
 

@@ -126,7 +126,7 @@ def _kinds(roles: set[Role], *, incident: bool) -> tuple[str, ...]:
     learning = {Role.STUDENT, Role.CANDIDATE}
     asked = {
         "student_days": bool(roles & learning),
-        "staff_days": bool(roles & (set(STAFF) - learning)),
+        "staff_days": not roles or bool(roles & (set(STAFF) - learning)),
         "incident_days": incident,
     }
     return tuple(name for name, wanted in asked.items() if wanted)

@@ -7,9 +7,11 @@ from datetime import date
 
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words
-from course.answers.decisions import signed_word
+from course.answers.decisions import HELD, signed_word
+from course.answers.exceptions import is_excused
 from course.answers.missing import StudentMissing, student_missing
 from course.assessment.sentences import missing_line
+from course.assessment.standing import Standing
 from course.standards.rubric import Skill
 from course.words import StandingState, listed, plural
 
@@ -104,9 +106,16 @@ def _cell(seen: CourseView, student: str, skill: Skill, as_of: date) -> Cell:
         line=missing_line(standing, skill, seen.names),
         streak=standing.streak,
         in_a_row=skill.rule.in_a_row,
-        signed=signed_word(seen, student, skill, as_of),
+        signed=_word(seen, student, skill, as_of, standing),
         open_attempts=len(standing.open_attempts),
     )
+
+
+def _word(seen: CourseView, student: str, skill: Skill, as_of: date, standing: Standing) -> str:
+    """What people did about it: signed or held back; let be by two of them where it is not held."""
+    if standing.state not in HELD and is_excused(seen, student, skill, as_of):
+        return "by exception"
+    return signed_word(seen, student, skill, as_of)
 
 
 def _sentence(states: list[StudentMissing]) -> str:

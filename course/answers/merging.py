@@ -10,6 +10,9 @@ from course.words import plural
 _LEADING = {
     "attempt_opened/1": ("attempt", "attempts"),
     "signed/1": ("signature", "signatures"),
+    "signed/2": ("confirmed signature", "confirmed signatures"),
+    "exception_proposed/1": ("exception proposed", "exceptions proposed"),
+    "signed_off/1": ("sign-off", "sign-offs"),
     "person_added/1": ("person", "people"),
     "session_planned/1": ("session", "sessions"),
     "corrected/1": ("correction", "corrections"),

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words
 from course.answers.decisions import HELD, is_held_back, is_signed
+from course.answers.elsewhere import accepted_amount
+from course.answers.exceptions import is_count_excused, is_excused, rule_of
 from course.assessment.sentences import missing_line
 from course.hours.gates import GateState, gates_ahead, stage_days
 from course.hours.minutes import learner_minutes
@@ -27,6 +29,8 @@ from course.moments import now
 from course.standards.rubric import Skill
 from course.standards.units import applies
 from course.words import SpanRole, StandingState, plural
+
+_C = TypeVar("_C", Hours, Count)
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,8 @@ class StudentMissing:
     held_back: int
     skills: tuple[MissingSkill, ...]
     requirements: Requirements
+    excused: int = 0
+    """Skills that are not held and that two instructors let be."""
 
     @property
     def hours(self) -> tuple[Hours, ...]:
@@ -76,9 +82,14 @@ class StudentMissing:
     @property
     def sentence(self) -> str:
         """One line: the count, then what is missing."""
-        held = f"{self.held} of {plural(self.required, 'required skill')} held, {self.signed} signed"
-        held += f", {self.held_back} held back by an instructor" if self.held_back else ""
-        return f"{self.name}: {'; '.join([held, *(one.short for one in self.short), *self.papers])}."
+        return f"{self.name}: {'; '.join([self.counts, *(one.short for one in self.short), *self.papers])}."
+
+    @property
+    def counts(self) -> str:
+        """How many skills are held, signed, let be and held back."""
+        told = f"{self.held} of {plural(self.required, 'required skill')} held, {self.signed} signed"
+        told += f", {self.excused} by exception" if self.excused else ""
+        return told + (f", {self.held_back} held back by an instructor" if self.held_back else "")
 
 
 @dataclass(frozen=True)
@@ -139,34 +150,39 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
     """Return what one student still needs; every page, paper and command that tells it asks here."""
     unit_type = seen.unit_type_of(student, as_of)
     required = [s for s in seen.skills() if seen.is_required(s) and applies(s, unit_type)]
-    open_skills = []
+    open_skills, excused = [], []
     for skill in required:
         standing = seen.standing(student, skill, as_of)
-        if standing.state not in HELD:
+        if standing.state not in HELD and is_excused(seen, student, skill, as_of):
+            excused.append(skill.id)
+        elif standing.state not in HELD:
             line = missing_line(standing, skill, seen.names)
             open_skills.append(MissingSkill(skill.id, skill.title, standing.state, standing_word(standing.state), line))
     return StudentMissing(
         student=student,
         name=seen.name(student),
         required=len(required),
-        held=len(required) - len(open_skills),
+        held=len(required) - len(open_skills) - len(excused),
         signed=sum(is_signed(seen, student, skill, as_of) for skill in required),
         held_back=sum(is_held_back(seen, student, skill, as_of) for skill in required),
         skills=tuple(open_skills),
-        requirements=_requirements(seen, student, as_of, required, open_skills),
+        requirements=_requirements(seen, student, as_of, required, open_skills, excused),
+        excused=len(excused),
     )
 
 
 def _requirements(
-    seen: CourseView, student: str, as_of: date, required: Sequence[Skill], open_skills: Sequence[MissingSkill]
-) -> Requirements:
+    seen: CourseView, student: str, as_of: date, required: Sequence[Skill], open_skills: Sequence[MissingSkill],
+    excused: Sequence[str],
+) -> Requirements:  # fmt: skip
     lines = {one.skill: f"{one.word}: {one.line}" if one.line else one.word for one in open_skills}
+    lines |= dict.fromkeys(excused, "by exception")
     gone = [name for name in seen.profile.required_skills if name not in seen.adopted.standards.skills]
     return Requirements(
         hours=student_hours(seen, student, as_of),
-        counts=counts_of(seen.sessions.values(), student, seen.profile, as_of, now()),
+        counts=student_counts(seen, student, as_of),
         skills=(
-            *(SkillHeld(s.id, s.title, s.id not in lines, lines.get(s.id, "met")) for s in required),
+            *(SkillHeld(s.id, s.title, s.id not in lines, lines.get(s.id, "met"), s.id in excused) for s in required),
             *(SkillHeld(name, name, held=False, line="required, and no adopted rubric has it") for name in gone),
         ),
         exam=student_exam(seen, student, as_of),
@@ -177,7 +193,20 @@ def _requirements(
 def student_hours(seen: CourseView, student: str, as_of: date) -> tuple[Hours, ...]:
     """Return a student's minutes by kind, each against what the requirements ask."""
     role = SpanRole(seen.profile.for_whom)
-    return hours_of(learner_minutes(list(seen.sessions.values()), student, as_of, role, now()), seen.profile)
+    found = hours_of(learner_minutes(list(seen.sessions.values()), student, as_of, role, now()), seen.profile)
+    return tuple(_with_words(seen, student, one) for one in found)
+
+
+def _with_words(seen: CourseView, student: str, one: _C) -> _C:
+    """With what a lead accepted from elsewhere, and what two instructors let be."""
+    whole = replace(one, elsewhere=accepted_amount(seen, student, rule_of(one)))
+    return replace(whole, excused=True) if is_count_excused(seen, student, whole) else whole
+
+
+def student_counts(seen: CourseView, student: str, as_of: date) -> tuple[Count, ...]:
+    """Return a student's pool sessions, dives and training days, each against what the requirements ask."""
+    found = counts_of(seen.sessions.values(), student, seen.profile, as_of, now())
+    return tuple(_with_words(seen, student, one) for one in found)
 
 
 def student_exam(seen: CourseView, student: str, as_of: date) -> ExamState:

@@ -30,6 +30,9 @@ from course.storage.ledger import Ledger
 from course.storage.lookup import skill_as_marked
 from course.words import RECORD_NOTE, plural
 
+Asked = tuple[tuple[str, str], ...]
+"""Names and values of a question: which one, ids and days."""
+
 
 @dataclass(frozen=True)
 class OriginLine:
@@ -70,6 +73,8 @@ class Origin:
     zone: str
     head: LedgerHead
     note: str = RECORD_NOTE
+    asked: Asked = ()
+    """What it answers, so that the same can be asked again."""
 
     def text(self) -> str:
         """The answer in lines, for the command line."""
@@ -89,11 +94,24 @@ class Origin:
 
 
 def origin(
-    seen: CourseView, about: str, sentence: str, facts: Iterable[tuple[str, str]], parts: Iterable[OriginPart]
+    seen: CourseView,
+    about: tuple[str, Asked],
+    sentence: str,
+    facts: Iterable[tuple[str, str]],
+    parts: Iterable[OriginPart],
 ) -> Origin:
-    """Return an answer of a course."""
-    zone = seen.course.zone
-    return Origin(about, sentence, tuple(facts), tuple(parts), seen.centre.name, zone, seen.head)
+    """Return an answer of a course; `about` says what it is about, in words and as it was asked."""
+    words, asked = about
+    return Origin(
+        about=words,
+        sentence=sentence,
+        facts=tuple(facts),
+        parts=tuple(parts),
+        centre=seen.centre.name,
+        zone=seen.course.zone,
+        head=seen.head,
+        asked=(("course", seen.course.id), *asked),
+    )
 
 
 def trail(
@@ -207,7 +225,7 @@ def event_origin(ledger: Ledger, seen: CourseView, wanted: str) -> Origin:
     parts = [OriginPart("What it says", (), own)]
     if others:
         parts.append(OriginPart(f"Everything else about the same thing: {plural(len(others), 'line')}", (), others))
-    return origin(seen, f"Event {event.id}", sentence, facts, parts)
+    return origin(seen, (f"Event {event.id}", (("why", "event"), ("event", event.id))), sentence, facts, parts)
 
 
 def _canonical(event: Event) -> str:

@@ -41,7 +41,9 @@ def finding_origin(ledger: Ledger, seen: CourseView, key: str, as_of: date, aske
         ("Code", found.code),
         ("Rests on", found.rests_on),
     ]
-    return origin(seen, f"Finding · {found.state}", found.sentence, facts, _parts(ledger, seen, found))
+    asked = (("why", "finding"), ("finding", key), ("asker", asker or ""), ("as_of", as_of.isoformat()))
+    about = f"Finding · {found.state}", asked
+    return origin(seen, about, found.sentence, facts, _parts(ledger, seen, found))
 
 
 def _parts(ledger: Ledger, seen: CourseView, found: ShownFinding) -> Iterator[OriginPart]:

@@ -10,7 +10,7 @@ from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import decision_detail, evidence
 from course.answers.missing import student_hours
-from course.answers.origin import Origin, OriginLine, OriginPart, attempt_form, origin, rubric_facts, trail
+from course.answers.origin import Asked, Origin, OriginLine, OriginPart, attempt_form, origin, rubric_facts, trail
 from course.assessment.attempts import SeenAttempt
 from course.assessment.sentences import rule_sentence, standing_sentence
 from course.assessment.standing import Standing
@@ -41,7 +41,12 @@ def standing_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill
     by_id = {one.attempt.id: one for one in seen.seen(student, skill)}
     parts = _attempt_parts(ledger, seen, standing, by_id)
     sentence = standing_sentence(standing, skill, seen.names)
-    return origin(seen, f"{seen.name(student)} · {skill.title}", sentence, facts, parts)
+    about = f"{seen.name(student)} · {skill.title}", _of_skill("standing", student, skill, as_of)
+    return origin(seen, about, sentence, facts, parts)
+
+
+def _of_skill(why: str, student: str, skill: Skill, as_of: date) -> Asked:
+    return (("why", why), ("student", student), ("skill", skill.id), ("as_of", as_of.isoformat()))
 
 
 def signed_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> Origin:
@@ -69,7 +74,8 @@ def signed_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill, 
     parts = [OriginPart("The decision", (), trail(ledger, seen, events))]
     parts += _attempt_parts(ledger, seen, standing, then, before=events[0])
     sentence = detail.sentence if detail else decision.sentence
-    return origin(seen, f"Signed record: {seen.name(student)} · {skill.title}", sentence, facts, parts)
+    about = f"Signed record: {seen.name(student)} · {skill.title}", _of_skill("signed", student, skill, as_of)
+    return origin(seen, about, sentence, facts, parts)
 
 
 def _record_then(
@@ -134,6 +140,8 @@ def minute_origin(ledger: Ledger, seen: CourseView, student: str, kind: str, as_
     loop = kind == ON_LOOP
     parts = _loop_parts(ledger, seen, student, counted) if loop else _span_parts(ledger, seen, student, kind, counted)
     told = f"{plural(total, 'minute')} {KIND_WORDS[kind]}" + (f" of {asked} asked for" if asked is not None else "")
+    if hours and hours.elsewhere:
+        told += f", and {hours.elsewhere} from elsewhere"
     if hours and hours.short_by:
         told += f": short by {hours.short_by}"
     facts = [
@@ -141,7 +149,8 @@ def minute_origin(ledger: Ledger, seen: CourseView, student: str, kind: str, as_
         ("Requirements", f"{seen.profile.title}, revision {seen.profile.revision}"),
         ("How it is counted", _COUNTED[loop]),
     ]
-    return origin(seen, f"{seen.name(student)} · minutes {KIND_WORDS[kind]}", f"{told}.", facts, parts)
+    question = (("why", "minutes"), ("student", student), ("kind", kind), ("as_of", as_of.isoformat()))
+    return origin(seen, (f"{seen.name(student)} · minutes {KIND_WORDS[kind]}", question), f"{told}.", facts, parts)
 
 
 _COUNTED = {
@@ -217,7 +226,8 @@ def session_origin(ledger: Ledger, seen: CourseView, session_id: str) -> Origin:
     ]
     own = trail(ledger, seen, list(ledger.events(session.id)), None, training_day(session.start))
     parts = [OriginPart("Entered for the session", (), own), *_attempts_of(ledger, seen, attempts)]
-    return origin(seen, _session_head(session), sentence, facts, parts)
+    about = _session_head(session), (("why", "session"), ("session", session.id))
+    return origin(seen, about, sentence, facts, parts)
 
 
 def _attempts_of(ledger: Ledger, seen: CourseView, attempts: Iterable[Attempt]) -> Iterator[OriginPart]:

@@ -7,12 +7,13 @@ from typing import Any
 
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.answers.origin_signing import SIGNING_WORDS
 from course.moments import Observed
 from course.physics.field_names import inside, named
 from course.record import events as kinds
 from course.record.chain import Event
 from course.storage.ledger import Ledger
-from course.words import CARE_WORDS, READING_WORDS, ROLE_WORDS, SETTING_WORDS, SPAN_ROLE_WORDS, DecisionKind, plural
+from course.words import CARE_WORDS, READING_WORDS, ROLE_WORDS, SETTING_WORDS, SPAN_ROLE_WORDS, plural
 
 Private = Mapping[str, Any]
 
@@ -59,12 +60,6 @@ def _roll(_: Private, seen: CourseView, body: kinds.RollCalled) -> str:
 
 def _closed(_: Private, __: CourseView, ___: kinds.SessionClosed) -> str:
     return "Session closed"
-
-
-def _signed(private: Private, _: CourseView, body: kinds.Signed) -> str:
-    act = "Signed as met" if body.decided == DecisionKind.AGREED else "Held back"
-    reason = private.get("reason")
-    return f"{act}, as of {body.as_of}; the tool said: {body.sentence}" + (f" Reason: {reason}" if reason else "")
 
 
 def _enrolled(_: Private, seen: CourseView, body: kinds.Enrolled) -> str:
@@ -114,7 +109,7 @@ _WORDS: dict[type[kinds.Body], Callable[[Private, CourseView, Any], str]] = {
     kinds.GroupMade: _group,
     kinds.RollCalled: _roll,
     kinds.SessionClosed: _closed,
-    kinds.Signed: _signed,
+    **SIGNING_WORDS,
     kinds.Enrolled: _enrolled,
     kinds.UnitAssigned: _unit,
     kinds.UnitCared: _care,

@@ -20,17 +20,19 @@ from course.answers.student_page import student_page
 from course.errors import RefusedError
 from course.moments import day_words as words_of_day
 from course.moments import read_stored, training_day
+from course.record.account_facts import Account
 from course.record.chain import Event
-from course.record.facts import Attempt, Course, Decision, Person, Session
+from course.record.facts import Attempt, Course, Decision, Fact, Person, Session
 from course.record.paper_facts import Papers
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed
-from course.words import ROLE_WORDS, Role
+from course.words import OFFICE_WORDS, ROLE_WORDS, Role
 
 NOTE = (
     "Everything that this centre keeps about you. Other people stand in it by their role. Texts that speak of several "
     "people, such as notes of an incident, are left out: ask the centre about them. It is for you alone; keep it safe."
 )
+_OF_A_STUDENT = ("madeexception", "signoff", "transfer", "arrival")
 _LEFT_OUT = "a text that is not about this person alone is left out"
 
 
@@ -39,7 +41,7 @@ class OwnData:
     """What is kept about one person."""
 
     person: dict[str, Any]
-    """Name, birth date, contact, note, roles, checks on unit types."""
+    """Name, birth date, contact, note, roles, checks on unit types, accounts."""
     papers: dict[str, list[dict[str, Any]]]
     courses: list[dict[str, Any]]
     sessions: list[dict[str, Any]]
@@ -120,7 +122,7 @@ class _Others:
 
 
 def _role(roles: tuple[Role, ...]) -> str:
-    word = ROLE_WORDS[roles[0]]
+    word = ROLE_WORDS[roles[0]] if roles else "office holder"
     return f"{'an' if word[0] in 'aeiou' else 'a'} {word}"
 
 
@@ -128,7 +130,17 @@ def _person(ledger: Ledger, who: Person) -> dict[str, Any]:
     private = ledger.private(who)
     said = {name: private.get(name) for name in ("name", "birth_date", "contact", "note")}
     checks = [check.model_dump() for check in who.check_outs]
-    return {"id": who.id, **said, "roles": [ROLE_WORDS[role] for role in who.roles], "checks_on_units": checks}
+    told = {"id": who.id, **said, "roles": [ROLE_WORDS[role] for role in who.roles], "checks_on_units": checks}
+    return told | {"accounts": [_account(ledger, one) for one in ledger.facts("account", person=who.id)]}
+
+
+def _account(ledger: Ledger, account: Fact) -> dict[str, Any]:
+    """What an account says of somebody; never what opens it."""
+    if not isinstance(account, Account) or not account.open:
+        return {"closed": True}
+    sign_in = ledger.private(account).get("sign_in")
+    offices = [OFFICE_WORDS[office] for office in account.offices]
+    return {"closed": False, "sign_in_name": sign_in, "offices": offices, "has_a_pin": account.pin_event is not None}
 
 
 def _papers(who: Person) -> dict[str, Any]:
@@ -178,6 +190,8 @@ def _lines(ledger: Ledger, person: str, others: _Others) -> tuple[list[dict[str,
     own = {person}
     own |= {one.id for one in ledger.facts("attempt", person=person) if isinstance(one, Attempt)}
     own |= {one.id for one in ledger.facts("decision", person=person) if isinstance(one, Decision)}
+    own |= {one.id for kind in _OF_A_STUDENT for one in ledger.facts(kind, person=person)}
+    own |= {one.id for one in ledger.facts("account", person=person)}
     about: list[Event] = []
     acts: Counter[str] = Counter()
     for event in ledger.events():

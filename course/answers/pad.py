@@ -9,6 +9,7 @@ from string import ascii_lowercase
 from typing import Any
 
 from course.access import Act, may
+from course.answers.consequence import consequence_of
 from course.answers.course_view import CourseView, view
 from course.answers.gate_view import adjusted
 from course.answers.order_told import order_told
@@ -16,7 +17,7 @@ from course.answers.pad_readings import read_today
 from course.assessment.attempts import SeenAttempt, judge, pending_critical
 from course.errors import NotFoundError
 from course.moments import training_day
-from course.record.facts import Attempt, Course, Session, Sheet
+from course.record.facts import Attempt, Course, Session, Sheet, Unit
 from course.standards.rubric import OTHER_ERROR, Limit, Skill, Step, order_closure
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed, skill_as_marked, unit_features
@@ -74,7 +75,6 @@ def pad(ledger: Ledger, attempt_id: str, sheet_id: str, observer: str | None = N
     capacity = sheet.capacity if sheet else _capacity(seen, marks)
     return {
         **_frame(seen, skill, attempt.student, marks, features),
-        "read": read_today(seen, skill, unit, attempt.session),
         "attempt": attempt.id,
         "sheet": sheet_id,
         "unit": " · ".join(part for part in (unit.label if unit else "", unit_type.title if unit_type else "") if part),
@@ -106,7 +106,7 @@ def planned_pad(seen: CourseView, planned: Planned) -> dict[str, Any]:
     }  # fmt: skip
     return {
         **_frame(seen, skill, planned.student, planned.observer, features),
-        "read": read_today(seen, skill, seen.unit_of(planned.student, day), planned.session),
+        "read": read_today(skill, seen.unit_of(planned.student, day), session),
         "attempt": planned.attempt,
         "sheet": planned.sheet,
         "unit": seen.unit_words(planned.student, day),
@@ -134,6 +134,7 @@ def pad_state(ledger: Ledger, attempt: Attempt, sheet_id: str, observer: str | N
     session = ledger.fact("session", attempt.session)
     state = {
         "number": attempt.number,
+        "read": _read(ledger, attempt, session if isinstance(session, Session) else None),
         **_sheet_state(ledger, attempt, sheet),
         "order": _order(ledger, attempt, sheet),
         "ending": attempt.ending.model_dump(mode="json", include={"how", "stopped_by"}) if attempt.ending else None,
@@ -230,6 +231,14 @@ def _where(seen: CourseView, session_id: str, setting: str, observer: str, unit_
     return " · ".join([part for part in parts if part] + (["not current on this unit type: waits"] if lapsed else []))
 
 
+def _read(ledger: Ledger, attempt: Attempt, session: Session | None) -> dict[str, str]:
+    """What the unit's readings of the day say, step by step; most units have none, and then no skill is asked for."""
+    unit = ledger.fact("unit", attempt.unit) if attempt.unit else None
+    if not isinstance(unit, Unit) or not unit.readings:
+        return {}
+    return read_today(skill_as_marked(ledger, attempt.skill, attempt.rubric), unit, session)
+
+
 def _order(ledger: Ledger, attempt: Attempt, sheet: Sheet | None) -> dict[str, Any] | None:
     """What the ledger holds of the order of this sheet, as plain data; None while there is nothing to say of it."""
     if sheet is None or not (len(sheet.first_taps) > 1 or sheet.orders or sheet.whole_clean):
@@ -278,7 +287,14 @@ def _steps(skill: Skill, features: frozenset[str]) -> list[dict[str, Any]]:
 
 def _errors(step: Step) -> list[dict[str, Any]]:
     return [
-        {"id": e.id, "letter": letter, "label": e.label, "consequence": e.consequence, "critical": e.critical}
+        {
+            "id": e.id,
+            "letter": letter,
+            "label": e.label,
+            "consequence": e.consequence,
+            "critical": e.critical,
+            "numbers": told.told if (told := consequence_of(e)) else "",
+        }
         for letter, e in zip(LETTERS, step.errors, strict=False)
     ]
 

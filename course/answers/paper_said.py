@@ -8,7 +8,7 @@ from typing import Any, Literal
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
-from course.answers.papers_again import AGAIN, OF_A_STUDENT, asked_again, could_be
+from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument, says_hash
@@ -33,7 +33,7 @@ class Said:
 
 def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) -> Said:
     """Ask a paper's question again. Where only its code is known, everybody's record is tried, first as it is now."""
-    if code.paper not in AGAIN:
+    if not can_be_asked(code.paper, document.asked if document else None):
         return Said("cannot be asked", ("Whether the ledger still says so cannot be asked of this kind of paper.",))
     if document is None:
         if code.paper not in OF_A_STUDENT:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
+from course.answers.audit import audit_answer
 from course.answers.bench_sheet import bench_sheet
 from course.answers.candidate_file import candidate_file
 from course.answers.centre_answer import centre
@@ -13,12 +14,17 @@ from course.answers.competency import competency_record
 from course.answers.course_file import course_file
 from course.answers.course_view import view
 from course.answers.day_paper import day_paper
-from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, UNIT_HISTORY
+from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, TRANSFER_FILE, UNIT_HISTORY
 from course.answers.incident_paper import incident_paper
+from course.answers.ledger_then import without_names
+from course.answers.origin import event_origin
+from course.answers.origin_finding import finding_origin
+from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
 from course.answers.statement import statement
 from course.answers.student_page import student_page
+from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
-from course.errors import NotFoundError
+from course.errors import NotFoundError, RefusedError
 from course.record.facts import Person
 from course.storage.ledger import Ledger
 
@@ -61,8 +67,41 @@ def _candidate_file(ledger: Ledger, asked: Asked) -> Any:
     return candidate_file(ledger, view(ledger, asked["course"]), asked["student"], _day(asked))
 
 
+def _transfer_file(ledger: Ledger, asked: Asked) -> Any:
+    try:
+        return transfer_file(ledger, view(ledger, asked["course"]), asked["student"], _day(asked))
+    except RefusedError as error:
+        raise NotFoundError(error.sentence) from error
+
+
 def _bench_sheet(ledger: Ledger, asked: Asked) -> Any:
     return bench_sheet(ledger) if asked["centre"] == ledger.centre_id else None
+
+
+def _why(ledger: Ledger, asked: Asked) -> Any:
+    seen = view(ledger, asked["course"])
+    which = asked["why"]
+    if which == "event":
+        return event_origin(ledger, seen, asked["event"])
+    if which == "session":
+        return session_origin(ledger, seen, asked["session"])
+    if which == "minutes":
+        return minute_origin(ledger, seen, asked["student"], asked["kind"], _day(asked))
+    if which == "finding":
+        return finding_origin(ledger, seen, asked["finding"], _day(asked), asked["asker"] or None)
+    tell = {"standing": standing_origin, "signed": signed_origin}[which]
+    return tell(ledger, seen, asked["student"], seen.adopted.skill(asked["skill"]), _day(asked))
+
+
+def _audit(ledger: Ledger, asked: Asked) -> Any:
+    """With the same findings of the check, which was of the folder as it was then; without names where it has none."""
+    courses = [one.split("/") for one in asked["courses"].split()]
+    days = [(course, date.fromisoformat(day)) for course, day in courses]
+    found = {"findings": asked["findings"].splitlines(), "notices": asked["notices"].splitlines()}
+    if "given_to" in asked:
+        return audit_answer(ledger, days, asked["given_to"], **found)
+    with without_names(ledger) as nameless:
+        return audit_answer(nameless, days, None, **found)
 
 
 AGAIN: dict[str, Again] = {
@@ -75,10 +114,20 @@ AGAIN: dict[str, Again] = {
     UNIT_HISTORY: _unit_history,
     BENCH_SHEET: _bench_sheet,
     CANDIDATE_FILE: _candidate_file,
+    TRANSFER_FILE: _transfer_file,
+    "Show why": _why,
+    "Audit file": _audit,
 }
 """By the paper's title."""
+_FIRST_WITHOUT = frozenset({"Show why", "Audit file"})
+"""Papers that did not say at first what they were asked."""
 OF_A_STUDENT = frozenset({"Competency record", "Sheet to take home", STATEMENT})
 """What they are asked about is course, student and as_of: a code alone is enough to find it."""
+
+
+def can_be_asked(paper: str, asked: Asked | None) -> bool:
+    """Whether this kind of paper can be asked again, and the paper itself says what it was asked where it is known."""
+    return paper in AGAIN and (asked is None or bool(asked) or paper not in _FIRST_WITHOUT)
 
 
 def asked_again(ledger: Ledger, paper: str, asked: Asked) -> Any:

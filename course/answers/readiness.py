@@ -9,6 +9,7 @@ from datetime import date
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words
 from course.answers.missing import StudentMissing, student_missing
+from course.answers.sign_off import is_older, live_issues
 from course.hours.gates import left_on
 from course.hours.requirements import FinishWindow, finish_window
 from course.words import listed, plural
@@ -30,6 +31,8 @@ class ReadyLine:
     first_skill: str
     """The first skill that is not held: where its cell opens; empty when all are."""
     left: bool
+    signed_off: str = ""
+    """That an issue of the sign-off stands, and whether it is on an older record."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ class Readiness:
 
     @property
     def ready(self) -> tuple[ReadyLine, ...]:
-        """Those who can be signed off."""
+        """Those who can be signed off, or are."""
         return tuple(line for line in self.lines if line.ready)
 
 
@@ -77,15 +80,25 @@ def _line(seen: CourseView, student: str, as_of: date) -> ReadyLine:
     state = student_missing(seen, student, as_of)
     left = left_on(seen.persons[student], seen.course.id)
     ready = not state.anything and left is None
+    signed_off = _signed_off(seen, student)
     return ReadyLine(
         student=student,
         name=state.name,
         ready=ready,
-        words=_words(state, left),
+        words="; ".join(filter(None, (signed_off, _words(state, left)))),
         short=state.requirements.short,
         first_skill=state.skills[0].skill if state.skills else "",
         left=left is not None,
+        signed_off=signed_off,
     )
+
+
+def _signed_off(seen: CourseView, student: str) -> str:
+    issues = live_issues(seen, student)
+    if not issues:
+        return ""
+    older = is_older(seen, issues[-1])
+    return f"signed off, issue {issues[-1].issue}{', on an older record' if older else ''}"
 
 
 def _words(state: StudentMissing, left: date | None) -> str:
@@ -113,10 +126,15 @@ def _skill_words(state: StudentMissing) -> list[str]:
 def _sentence(lines: Sequence[ReadyLine]) -> str:
     if not lines:
         return "Nobody is on this course yet."
-    ready, left = [line.name for line in lines if line.ready], sum(line.left for line in lines)
-    rest = len(lines) - len(ready) - left
+    done = [line.name for line in lines if line.signed_off]
+    ready = [line.name for line in lines if line.ready and not line.signed_off]
+    left = sum(line.left and not line.signed_off for line in lines)
+    rest = len(lines) - len(ready) - len(done) - left
     first = f"{len(ready)} can be signed off: {listed(ready)}" if ready else "Nobody can be signed off yet"
-    told = [first, f"{rest} not yet" if rest and ready else "", f"{left} left unfinished" if left else ""]
+    if done:
+        signed = f"{len(done)} signed off: {listed(done)}"
+        first = f"{signed}; {first}" if ready else signed
+    told = [first, f"{rest} not yet" if rest and (ready or done) else "", f"{left} left unfinished" if left else ""]
     return f"{'; '.join(part for part in told if part)}."
 
 

@@ -11,6 +11,7 @@ from course.answers.consequence import Consequence, consequences
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, DecisionDetail, decision_detail, evidence
+from course.answers.elsewhere import skill_elsewhere
 from course.answers.order_told import OrderTold, order_told
 from course.answers.other_forms import by_other_forms, sentence_with_other_forms
 from course.answers.rule_strictness import Beside, beside
@@ -129,6 +130,7 @@ class SkillDetail:
                 lines.append(f"      {sheet.order.sentence}")
                 lines += [f"      {mark.number:>2} {mark.words:32} {mark.do}" for mark in sheet.marks]
         lines += [*self.not_counted, self.decision.sentence if self.decision else "Not signed."]
+        lines += [self.decision.apart] if self.decision else []
         lines += [f"Rests on {self.events} events, {self.rests_on}."]
         lines += ["", "Beside the standing", *self.beside.sentences, self.beside.note, "", self.caution]
         return "\n".join(lines)
@@ -172,7 +174,10 @@ def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, 
             for attempt in standing.open_attempts
             if by_id[attempt].attempt.sheets
         ),
-        not_counted=_not_counted(ledger, seen, student, skill, as_of),
+        not_counted=(
+            *_not_counted(ledger, seen, student, skill, as_of),
+            *skill_elsewhere(ledger, seen, student, skill),
+        ),
         rests_on=rests_on,
         events=len(standing.events),
         decision=decision_detail(ledger, seen, student, skill, as_of),

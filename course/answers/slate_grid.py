@@ -9,6 +9,7 @@ from course.answers.course_view import CourseView, view
 from course.answers.marking import observers, session_words
 from course.answers.slate_faults import session_fault
 from course.answers.slate_sheet import SlateColumn, SlateRow, SlateSheet, entered_from, short_name, slate_sheet
+from course.asker import may_enter_for
 from course.record.facts import Session
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
@@ -65,7 +66,7 @@ def grid(ledger: Ledger, session_id: str, slate_id: str) -> dict[str, Any]:
         "end": f"{session.end.local:%H:%M}",
         "shut": session_fault(session),
         "older_form": seen.adopted.hashes.get(sheet.skill) != sheet.slate.rubric,
-        "observers": [{"id": person, "name": name} for person, name in observers(seen).items()],
+        "observers": [{"id": person, "name": name} for person, name in _writers(seen).items()],
         "observer": _likely_observer(seen, session, sheet),
         "seconds": [{"id": person, "name": seen.name(person)} for person in seen.course.people(*EVALUATORS)],
         "rows": [_row(row) for row in sheet.rows],
@@ -76,11 +77,18 @@ def grid(ledger: Ledger, session_id: str, slate_id: str) -> dict[str, Any]:
     }
 
 
+def _writers(seen: CourseView) -> dict[str, str]:
+    """Who may have written a sheet that is copied in: whoever is signed in; for a lead anybody who holds sheets."""
+    people = observers(seen)
+    return {one: name for one, name in people.items() if may_enter_for(one)}
+
+
 def _likely_observer(seen: CourseView, session: Session, sheet: SlateSheet) -> str:
     """The instructor of the sheet's group, or the only one on the course; else nobody, and the person chooses."""
     group = next((one for one in session.groups if one.id == sheet.slate.group), None)
     likely = [person for person in (group.staff if group else ()) if person in seen.course.people(*EVALUATORS)]
-    likely = likely or list(observers(seen))
+    writers = _writers(seen)
+    likely = [person for person in likely if person in writers] or list(writers)
     return likely[0] if len(likely) == 1 else ""
 
 

@@ -61,9 +61,7 @@ def _sentence(seen: CourseView, record: CompetencyRecord, as_of: date) -> str:
     left = left_on(seen.person(record.student_id), seen.course.id)
     gone = left is not None and left <= as_of
     where = f"left the course unfinished on {day_words(left)}" if left and gone else "is still on the course"
-    state = student_missing(seen, record.student_id, as_of)
-    count = f"{state.held} of {plural(state.required, 'required skill')} held, {state.signed} signed"
-    return f"{record.student} {where}. {count}."
+    return f"{record.student} {where}. {student_missing(seen, record.student_id, as_of).counts}."
 
 
 def _there(seen: CourseView, student: str, as_of: date) -> FiledSection:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
 from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
@@ -13,9 +14,11 @@ from course.answers.pad import LETTERS
 from course.answers.practice import telling_steps
 from course.assessment.attempts import AttemptJudgement, SeenAttempt
 from course.assessment.history import Effect
-from course.assessment.marks import StepReading, read_step, step_name
+from course.assessment.marks import Reason, StepReading, read_step, step_name
 from course.standards.rubric import OTHER_ERROR, Skill, Step
 from course.words import MARK_WORDS, Mark, plural
+
+AS_A_WHOLE = "clean as a whole"
 
 
 @dataclass(frozen=True)
@@ -30,6 +33,21 @@ class MapCell:
     letter: str
     critical: bool
     words: str
+
+
+@dataclass(frozen=True)
+class MarkRead:
+    """What one attempt says of one step."""
+
+    step: Step
+    mark: Mark
+    words: str
+    letter: str = ""
+    critical: bool = False
+    reasons: tuple[Reason, ...] = ()
+    out_of_order: bool = False
+    filled: bool = False
+    """Done only by the one stroke for a whole clean attempt."""
 
 
 @dataclass(frozen=True)
@@ -60,7 +78,11 @@ def step_map(seen: CourseView, student: str, skill_id: str, as_of: date) -> Step
         if step.effect not in (Effect.OUTSIDE, Effect.OTHER_TYPE)
     ]
     names = {step.id: f"{number} {step_name(step)}" for number, step in enumerate(skill.steps, 1)}
-    cells = [cell for one, judged in own for cell in _cells(one, judged, skill, names)]
+    cells = [
+        MapCell(names[read.step.id], _attempt_words(one), read.mark, read.letter, read.critical, read.words)
+        for one, judged in own
+        for read in marks_read(one, judged, skill)
+    ]
     used = {cell.step for cell in cells}
     return StepMap(
         finding=_finding(seen, student, skill, as_of, len(own)),
@@ -86,38 +108,34 @@ def _attempt_words(one: SeenAttempt) -> str:
     return f"{elsewhere}{one.attempt.number} · {day_words(one.day).rsplit(' ', 1)[0]}"
 
 
-def _cells(one: SeenAttempt, judged: AttemptJudgement, skill: Skill, names: dict[str, str]) -> list[MapCell]:
-    """One attempt's column, from the sheet that decides."""
+def marks_read(one: SeenAttempt, judged: AttemptJudgement, skill: Skill) -> tuple[MarkRead, ...]:
+    """Return each step of one attempt, from the sheet that decides; nothing where no sheet does."""
     sheet = next((s for s in one.attempt.sheets if judged.held and s.id == judged.held.sheet), None)
     if sheet is None:
-        return []
+        return ()
     out_of_order = {reason.step: reason.critical for reason in judged.reasons if reason.what == "order" and reason.step}
     here = skill.steps if one.features is None else skill.steps_for(one.features)
-    found = []
-    for step in here:
-        reading = read_step(step, sheet, one.attempt.joint)
-        mark, letter, critical, words = _read(step, reading, out_of_order)
-        found.append(MapCell(names[step.id], _attempt_words(one), mark, letter, critical, words))
-    return found
+    return tuple(_read(step, read_step(step, sheet, one.attempt.joint), out_of_order) for step in here)
 
 
-def _read(step: Step, reading: StepReading, out_of_order: Mapping[str, bool]) -> tuple[Mark, str, bool, str]:
+def _read(step: Step, reading: StepReading, out_of_order: Mapping[str, bool]) -> MarkRead:
     """The mark to draw, its letter, whether it is critical, and the same in words."""
-    reasons = reading.reasons
-    words = " ".join(reason.sentence for reason in reasons)
-    critical = any(reason.critical for reason in reasons) or out_of_order.get(step.id, False)
-    errors = [reason for reason in reasons if reason.what in ("error", "limit")]
+    words = " ".join(reason.sentence for reason in reading.reasons)
+    critical = any(reason.critical for reason in reading.reasons) or out_of_order.get(step.id, False)
+    errors = [reason for reason in reading.reasons if reason.what in ("error", "limit")]
+    late = step.id in out_of_order
+    read = partial(MarkRead, step, critical=critical, reasons=reading.reasons, out_of_order=late)
     if errors:
-        return (Mark.ERROR, _letter(step, errors[0].error), critical, words)
-    if step.id in out_of_order:
-        return (Mark.ERROR, "", critical, f"{words} Out of order.".strip())
+        return read(Mark.ERROR, words, letter=_letter(step, errors[0].error))
+    if late:
+        return read(Mark.ERROR, f"{words} Out of order.".strip())
     if reading.left_out:
-        return (Mark.LEFT_OUT, "", critical, words)
-    if reasons:
-        return (Mark.PROMPTED, "", critical, words)
+        return read(Mark.LEFT_OUT, words)
+    if reading.reasons:
+        return read(Mark.PROMPTED, words)
     if not reading.seen:
-        return (Mark.NOT_SEEN, "", False, MARK_WORDS[Mark.NOT_SEEN])
-    return (Mark.DONE, "", False, "clean as a whole" if reading.filled else MARK_WORDS[Mark.DONE])
+        return MarkRead(step, Mark.NOT_SEEN, MARK_WORDS[Mark.NOT_SEEN])
+    return MarkRead(step, Mark.DONE, AS_A_WHOLE if reading.filled else MARK_WORDS[Mark.DONE], filled=reading.filled)
 
 
 def _letter(step: Step, error_id: str | None) -> str:

@@ -32,7 +32,8 @@ def unit_history(ledger: Ledger, seen: CourseView, unit: str) -> FiledPaper:
     faults = [one for one in slips(ledger, seen) if one.unit == unit]
     holds = [FiledLine(f"{one.sentence} {one.missing}", critical=True) for one in card.holds]
     readings = tuple(FiledLine(one.sentence, critical=bool(one.outside)) for one in read.lines)
-    note = " ".join(filter(None, (read.age, *read.drift, READINGS_CAUTION)))
+    voted = [one.sentence for one in read.votes]
+    note = " ".join(filter(None, (read.age, *read.drift, *voted, READINGS_CAUTION)))
     return FiledPaper(
         kind=UNIT_HISTORY,
         centre=seen.centre.name,

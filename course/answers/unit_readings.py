@@ -7,11 +7,15 @@ from dataclasses import dataclass
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.units import at_words
+from course.assessment.cell_votes import Vote, votes
 from course.assessment.unit_readings import HOW, Judged, drift, judged, last_outside, title
 from course.hours.unit_time import in_force
 from course.moments import training_day
+from course.physics import telling
 from course.physics.field_names import inside, named
+from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS
+from course.physics.telling import Picture
 from course.record.facts import Attempt, Sheet, Unit
 from course.record.unit_facts import Reading
 from course.standards.rubric import Step
@@ -59,6 +63,15 @@ class ReadingPicture:
 
 
 @dataclass(frozen=True)
+class VoteLine:
+    """What the vote of a unit's own three cells hides, with its picture where a PO2 is known."""
+
+    sentence: str
+    outvoted: bool
+    picture: Picture | None
+
+
+@dataclass(frozen=True)
 class UnitReadings:
     """Everything that was read of a unit, the newest first."""
 
@@ -68,6 +81,7 @@ class UnitReadings:
     age: str
     """How old its cells were at the last reading of them; empty where nobody can say."""
     drift: tuple[str, ...]
+    votes: tuple[VoteLine, ...]
     caution: str = READINGS_CAUTION
 
 
@@ -93,7 +107,16 @@ def unit_readings(ledger: Ledger, seen: CourseView, unit_id: str) -> UnitReading
         pictures=tuple(_pictures(told)),
         age=_age(unit),
         drift=tuple(drift(unit.readings, cell, seen.course.zone) for cell in sorted(cells, key=lambda cell: cell or 0)),
+        votes=tuple(map(_vote, votes(unit.readings))),
     )
+
+
+def _vote(one: Vote) -> VoteLine:
+    quantity, picture = REGISTRY["voting-hides"], None
+    if one.outvoted and one.po2 is not None:
+        given = {"po2": one.po2, **{f"gain_{place}": gain for place, gain in enumerate(one.gains, 1)}}
+        picture = telling.picture(quantity, given) if quantity.point(**given).has_number else None
+    return VoteLine(one.told, one.outvoted, picture)
 
 
 def _age(unit: Unit) -> str:

@@ -12,6 +12,7 @@ from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
 from course.answers.filling_times import water_times
 from course.answers.shared_units import shared_units
+from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import last_outside, title
 from course.hours.unit_time import (
     WATER,
@@ -236,6 +237,7 @@ def _read(unit: Unit) -> Iterator[str]:
     for one in last_outside(unit.readings):
         name, at = title(one.reading), at_words(one.reading.observed.local)
         yield f"{unit.label}: {name} was outside its bounds at the last reading, {at}. Think of a hold."
+    yield from (f"{unit.label}: {vote.told}" for vote in votes(unit.readings) if vote.outvoted)
 
 
 def _sentence(cards: list[UnitCard]) -> str:

@@ -48,6 +48,8 @@ class How:
     """The key of what the unit showed."""
     own: tuple[Input, ...]
     judge: Callable[[Reading, Mapping[str, float], Answer], Judged]
+    each: tuple[str, ...] = ()
+    """The keys of which every cell has a number of its own; the rest holds for all that are read together."""
 
 
 def fields(what: ReadingKind) -> tuple[Input, ...]:
@@ -164,10 +166,10 @@ _LEAST = Input("least", "least by the manual, in dry air at 1.01325 bar", "mV", 
 _MOST = Input("most", "most by the manual, in dry air at 1.01325 bar", "mV", 0, 500, optional=True)
 _SHOWN = Input("shown", "PO2 that the cell shows after the flush", "bar", 0, 3)
 HOW: dict[ReadingKind, How] = {
-    ReadingKind.CELL_AIR: How("cell-sea-level-mv", "mv_air", (_LEAST, _MOST), _of_air),
-    ReadingKind.CELL_GAS: How("cell-straightness", "mv_gas", (), _of_share(0.95, 1.05)),
-    ReadingKind.CELL_HIGH: How("cell-limit", "mv_check", (), _of_share(0.95, None)),
-    ReadingKind.FLUSH: How("flush-po2", "shown", (_SHOWN,), _of_flush),
+    ReadingKind.CELL_AIR: How("cell-sea-level-mv", "mv_air", (_LEAST, _MOST), _of_air, ("mv_air",)),
+    ReadingKind.CELL_GAS: How("cell-straightness", "mv_gas", (), _of_share(0.95, 1.05), ("mv_air", "mv_gas")),
+    ReadingKind.CELL_HIGH: How("cell-limit", "mv_check", (), _of_share(0.95, None), ("mv_calibration", "mv_check")),
+    ReadingKind.FLUSH: How("flush-po2", "shown", (_SHOWN,), _of_flush, ("shown",)),
     ReadingKind.POSITIVE: How("positive-test", "watched", (), _of_test),
     ReadingKind.NEGATIVE: How("negative-test", "watched", (), _of_test),
 }

@@ -6,6 +6,8 @@ itself went wrong.
 """
 
 from course.commands import (
+    accounts,
+    arrivals,
     audit,
     centre,
     check,
@@ -23,6 +25,6 @@ from course.commands import (
 from course.commands.group import main
 
 __all__ = [
-    "audit", "centre", "check", "figures", "findings", "health", "hours", "keys", "main", "mending", "merging",
-    "papers", "privacy", "questions",
+    "accounts", "arrivals", "audit", "centre", "check", "figures", "findings", "health", "hours", "keys", "main",
+    "mending", "merging", "papers", "privacy", "questions",
 ]  # fmt: skip

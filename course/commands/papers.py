@@ -12,12 +12,9 @@ from typing import Any
 
 import click
 
-from course.answers.centre_keys import paper_key
-from course.answers.competency import competency_record
 from course.answers.course_view import CourseView, find_person
 from course.answers.days import as_of_words
 from course.answers.slate_choice import SlatePlan, find_session, find_staff, plan_day, plan_slates, sessions_of_day
-from course.answers.statement import statement
 from course.commands.group import (
     FILE,
     FOLDER,
@@ -31,37 +28,16 @@ from course.commands.group import (
 )
 from course.errors import ExitCode, NotFoundError
 from course.paper.batch import print_batch
-from course.paper.competency_record import print_competency_record
 from course.paper.day_papers import DAY_PAPERS, print_of_day
 from course.paper.filed_papers import FILED_PAPERS, print_filed_paper
-from course.paper.filed_sheet import print_filed
 from course.paper.frame import write_paper
 from course.paper.slate_giving import give_and_print
+from course.paper.student_papers import OF_EVERYBODY
 from course.storage.ledger import Ledger, open_ledger
 from course.words import plural
 
-
-def _competency_record(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
-    return print_competency_record(competency_record(ledger, seen, student, day), out, size, paper_key(ledger))
-
-
-def _take_home(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
-    from course.answers.student_page import student_page  # noqa: PLC0415 - statistics load slowly; others need none
-    from course.paper.take_home import print_take_home  # noqa: PLC0415
-
-    return print_take_home(student_page(seen, student, day), out, size, paper_key(ledger))
-
-
-PAPERS = {"record": _competency_record, "take-home": _take_home}
-"""Papers about one student: what prints each and returns its pages."""
-
-
-def _statement(ledger: Ledger, seen: CourseView, student: str, day: date, out: Path, size: Any) -> int:
-    return print_filed(statement(ledger, seen, student, day), out, size, paper_key(ledger))
-
-
-OF_EVERYBODY = {**PAPERS, "statement": _statement}
-"""Papers that are printed of every student at once."""
+PAPERS = {name: OF_EVERYBODY[name] for name in ("record", "take-home")}
+"""Papers about one student that `print` knows by themselves; a statement is one of the papers for the file."""
 
 
 @main.command("print")

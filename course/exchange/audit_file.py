@@ -15,6 +15,7 @@ from datetime import UTC, date, datetime
 from hashlib import file_digest
 from pathlib import Path
 
+from course import __version__
 from course.answers.audit import audit_answer
 from course.answers.audit_tables import COLUMNS, NAMED, centre_rows, course_rows, event_row, named_rows, text_rows
 from course.answers.centre_keys import paper_key
@@ -47,7 +48,7 @@ from course.storage.ledger import Ledger, open_ledger
 from course.storage.lookup import adopted, all_of
 
 PAPER = "audit.pdf"
-PROGRAM = "Loopledger 0.2.0"
+PROGRAM = f"Loopledger {__version__}"
 
 
 @dataclass(frozen=True)

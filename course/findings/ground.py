@@ -17,6 +17,7 @@ from course.hours.requirements import Count, Hours
 from course.hours.unit_time import Booking, HeldTime
 from course.moments import day_words, observed_at, training_day, weekday_words
 from course.record.facts import Attempt, Course, Decision, Person, Session, Slip, Unit
+from course.record.signing_facts import MadeException, SignOff
 from course.standards.profile import Profile
 from course.standards.rubric import Skill
 
@@ -56,6 +57,30 @@ class SignedStanding:
     stale: bool
     found: tuple[str, ...]
     """What was entered, amended or taken away since, in words."""
+
+
+@dataclass(frozen=True)
+class SignedCourse:
+    """An issue of a student's sign-off that stands."""
+
+    sign_off: SignOff
+    rests_on_now: str
+    alone: tuple[str, ...]
+    """Skills that its signer alone assessed, by id."""
+
+    @property
+    def stale(self) -> bool:
+        """Whether the record is another one than it was signed on."""
+        return self.sign_off.rests_on != self.rests_on_now
+
+
+@dataclass(frozen=True)
+class EndedException:
+    """An exception with both words that no longer counts."""
+
+    made: MadeException
+    what: str
+    why: str
 
 
 @dataclass(frozen=True)
@@ -110,6 +135,8 @@ class Ground:
     signed: tuple[SignedStanding, ...] = ()
     apart: tuple[tuple[Decision, ...], ...] = ()
     """Decisions on one standing that hold beside each other and say different things, or rest on different records."""
+    signed_courses: tuple[SignedCourse, ...] = ()
+    exceptions_ended: tuple[EndedException, ...] = ()
     revisions: tuple[OtherRevision, ...] = ()
     made_here: datetime | None = None
     """When the course was written into the ledger."""

@@ -9,9 +9,10 @@ from course.assessment.marks import read_step
 from course.assessment.unit_readings import Judged, judged
 from course.findings.finding import Evidence, Finding, Severity
 from course.findings.ground import Ground, Tried
+from course.hours.unit_time import WATER
 from course.record.facts import Sheet
 from course.record.unit_facts import Reading
-from course.standards.rubric import Step
+from course.standards.rubric import Step, StepError
 from course.words import Mark, Outcome
 
 
@@ -23,6 +24,36 @@ def reading_against_tick(ground: Ground) -> Iterator[Finding]:
             for step in _ticked(tried, sheet):
                 for said in _outside(ground, tried, step):
                     yield _against(ground, tried, sheet, step, said)
+
+
+def flood_without_hold(ground: Ground) -> Iterator[Finding]:
+    """An error that lets water into the loop was seen in the water, and the unit did not go on hold after it."""
+    for tried in ground.tried:
+        unit = ground.units.get(tried.attempt.unit or "")
+        at = tried.attempt.observed
+        void = tried.judged is None or tried.judged.outcome == Outcome.VOID
+        if unit is None or void or tried.attempt.from_elsewhere or tried.attempt.setting not in WATER:
+            continue
+        error = next(_flooding(tried), None)
+        if error and not any(hold.until is None or hold.until.moment > at.moment for hold in unit.holds):
+            yield Finding(
+                rule="flood_without_hold",
+                severity=Severity.DANGER,
+                about=(tried.attempt.id, unit.id, error.id),
+                sentence=f"{ground.attempt_words(tried)}: “{error.label}” lets water into the loop, and {unit.label} "
+                "did not go on hold after it. Record it as flooded, or say why it was not.",
+                figures=(error.id, at.utc),
+                evidence=(Evidence("attempt", tried.attempt.id), Evidence("unit", unit.id, "its holds")),
+            )
+
+
+def _flooding(tried: Tried) -> Iterator[StepError]:
+    """The errors that were seen and whose figure is a flood."""
+    for reason in tried.judged.reasons if tried.judged and tried.skill else ():
+        step = tried.skill.step(reason.step) if tried.skill else None
+        error = step.error(reason.error) if step and reason.error else None
+        if error and error.figure and error.figure.is_flood:
+            yield error
 
 
 def _against(ground: Ground, tried: Tried, sheet: Sheet, step: Step, said: Judged) -> Finding:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
-from course.findings import attempts, laptops, observers, papers, readings, requirements, time, water
+from course.findings import attempts, laptops, observers, papers, readings, requirements, signing, time, water
 from course.findings.finding import Finding, worst_first
 from course.findings.ground import Ground
 
@@ -31,6 +31,7 @@ RULES: tuple[Rule, ...] = (
     attempts.same_marks,
     attempts.value_against_tick,
     readings.reading_against_tick,
+    readings.flood_without_hold,
     attempts.critical_open,
     attempts.not_closed,
     attempts.corrections_disagree,
@@ -43,6 +44,10 @@ RULES: tuple[Rule, ...] = (
     requirements.hours_short,
     requirements.other_revision,
     requirements.signed_on_older,
+    signing.signed_off_on_older,
+    signing.signed_off_apart,
+    signing.assessor_decides,
+    signing.exception_ended,
 )
 
 

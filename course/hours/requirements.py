@@ -46,8 +46,17 @@ class Hours:
     word: str
     minutes: int
     required: int | None
+    excused: bool = False
+    """Two instructors let it be that they are short; see `is_short`."""
+    elsewhere: int = 0
+    """Minutes at another centre that the lead accepted; never in `minutes`, which are those of here."""
 
     each: ClassVar[int] = 0
+
+    @property
+    def total(self) -> int:
+        """Those of here with those accepted from elsewhere: what is held against the requirements."""
+        return self.minutes + self.elsewhere
 
     @property
     def what(self) -> str:
@@ -57,7 +66,12 @@ class Hours:
     @property
     def short_by(self) -> int:
         """Minutes that are missing; 0 when met or not asked for."""
-        return max(0, (self.required or 0) - self.minutes)
+        return max(0, (self.required or 0) - self.total)
+
+    @property
+    def is_short(self) -> bool:
+        """Whether something is missing that nobody let be."""
+        return self.short_by > 0 and not self.excused
 
     @property
     def lacking(self) -> str:
@@ -79,6 +93,15 @@ class Count:
     required: int
     each: int
     """Minutes that each of them takes at least."""
+    excused: bool = False
+    """Two instructors let it be that they are short; see `is_short`."""
+    elsewhere: int = 0
+    """How many at another centre the lead accepted; never in `have`, which is of here."""
+
+    @property
+    def total(self) -> int:
+        """Those of here with those accepted from elsewhere: what is held against the requirements."""
+        return self.have + self.elsewhere
 
     @property
     def what(self) -> str:
@@ -89,7 +112,12 @@ class Count:
     @property
     def short_by(self) -> int:
         """How many are missing; 0 when met."""
-        return max(0, self.required - self.have)
+        return max(0, self.required - self.total)
+
+    @property
+    def is_short(self) -> bool:
+        """Whether something is missing that nobody let be."""
+        return self.short_by > 0 and not self.excused
 
     @property
     def lacking(self) -> str:
@@ -112,6 +140,8 @@ class SkillHeld:
     held: bool
     line: str
     """The standing in words, with what is missing."""
+    excused: bool = False
+    """Not held, and two instructors let it be."""
 
 
 @dataclass(frozen=True)
@@ -144,8 +174,8 @@ class Requirements:
 
     @property
     def open_skills(self) -> tuple[SkillHeld, ...]:
-        """Required skills that are not held."""
-        return tuple(skill for skill in self.skills if not skill.held)
+        """Required skills that are not held and that nobody let be."""
+        return tuple(skill for skill in self.skills if not (skill.held or skill.excused))
 
     @property
     def short(self) -> tuple[str, ...]:
@@ -160,8 +190,8 @@ class Requirements:
 
     @property
     def counted_short(self) -> tuple[Hours | Count, ...]:
-        """Hours and counts that are short."""
-        return tuple(one for one in self.counted if one.short_by)
+        """Hours and counts that are short and that nobody let be."""
+        return tuple(one for one in self.counted if one.is_short)
 
     @property
     def papers_short(self) -> tuple[str, ...]:

@@ -65,7 +65,7 @@ def print_audit_file(
     head = answer.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:_SHOWN_HASH]}"
     about = f"given to {answer.given_to}" if answer.given_to else "without names"
-    sheet = Sheet(PAPER_NAME, answer.centre, about, code, RECORD_NOTE, answer=answer)
+    sheet = Sheet(PAPER_NAME, answer.centre, about, code, RECORD_NOTE, answer=answer, asked=dict(answer.asked))
     return print_paper(sheet, partial(_story, answer, text_width(size)), out, size, key)
 
 
@@ -153,9 +153,8 @@ def _draw_hours(one: LearnerLine, kinds: Sequence[tuple[str, str]], canvas: Any,
 
 
 def _hours_words(hours: Hours) -> str:
-    if hours.required is None:
-        return f"{hours.minutes}"
-    return f"{hours.minutes} of {hours.required}"
+    have = f"{hours.minutes} + {hours.elsewhere}" if hours.elsewhere else f"{hours.minutes}"
+    return have if hours.required is None else f"{have} of {hours.required}"
 
 
 # --- the parts of a course -------------------------------------------------------------------------------------------

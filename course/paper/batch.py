@@ -1,17 +1,24 @@
-"""Many papers at once: one file for each person, each whole or not there; one that fails does not stop the others."""
+"""Many papers at once: one file for each person, each whole or not there; one that fails does not stop the others.
+
+They go into a folder, or into one zip.
+"""
 
 from __future__ import annotations
 
+import io
 import unicodedata
+import zipfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from course.errors import CourseError, PaperError
 from course.words import plural
 
 _LONGEST_NAME = 120
 """Bytes of a name in a file's name: file systems take 255 in all."""
+CONTENTS = "contents.txt"
 Step = Callable[[int, int, str], None]
 
 
@@ -23,6 +30,13 @@ class Batch:
     """Each file with its pages."""
     failed: tuple[str, ...]
     """Whose paper was not printed, and why."""
+    names: tuple[str, ...] = ()
+    """Whose each file is."""
+
+    def contents(self) -> str:
+        """Whose each file is, and whose paper was not printed: a line each."""
+        lines = [f"{path.name}  {name}" for (path, _), name in zip(self.files, self.names, strict=True)]
+        return "\n".join([*lines, *(f"not printed  {one}" for one in self.failed), ""])
 
     def text(self) -> str:
         """What was printed, and what was not."""
@@ -52,16 +66,60 @@ def print_batch(
     except OSError as error:
         wrong = f'There can be no folder "{folder}" ({error.strerror}).'
         raise PaperError(f"{wrong} Choose another one. Nothing was printed.") from error
-    files, failed = [], []
+
+    def one(number: int, person: str, name: str) -> tuple[Path, int]:
+        path = folder / f"{number:03}-{kind}-{file_part(name)}.pdf"
+        return path, printing(person, path)
+
+    return _one_by_one(people, one, step)
+
+
+def zip_batch(
+    people: Sequence[tuple[str, str]],
+    kind: str,
+    out: BinaryIO,
+    printing: Callable[[str, BinaryIO], int],
+    step: Step,
+) -> Batch:
+    """Print one kind of paper of several people into one zip; only the paper that is being printed is in memory.
+
+    The files' names in it are plain letters and numbers, whatever the people are called; whose is which stands in
+    `contents.txt`. The same papers make the same bytes.
+
+    Args:
+        people, kind, step: as for `print_batch`.
+        out: where the zip is written to.
+        printing: prints the paper of one person to a file in memory and returns its pages.
+    """
+    with zipfile.ZipFile(out, "w") as packed:
+
+        def one(number: int, person: str, _: str) -> tuple[Path, int]:
+            paper = io.BytesIO()
+            pages = printing(person, paper)
+            path = Path(f"{number:03}-{kind}.pdf")
+            packed.writestr(zipfile.ZipInfo(path.name), paper.getvalue())
+            return path, pages
+
+        batch = _one_by_one(people, one, step)
+        packed.writestr(zipfile.ZipInfo(CONTENTS), batch.contents())
+    return batch
+
+
+def _one_by_one(
+    people: Sequence[tuple[str, str]], printing: Callable[[int, str, str], tuple[Path, int]], step: Step
+) -> Batch:
+    """Print person by person; who cannot be printed is named and stops nobody else's."""
+    files: list[tuple[Path, int]] = []
+    names, failed = [], []
     for number, (person, name) in enumerate(people, 1):
         step(number - 1, len(people), name)
-        path = folder / f"{number:03}-{kind}-{file_part(name)}.pdf"
         try:
-            files.append((path, printing(person, path)))
+            files.append(printing(number, person, name))
+            names.append(name)
         except CourseError as error:
             failed.append(f"{name}: {error}")
         step(number, len(people), "")
-    return Batch(tuple(files), tuple(failed))
+    return Batch(tuple(files), tuple(failed), tuple(names))
 
 
 def file_part(name: str) -> str:

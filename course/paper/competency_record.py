@@ -1,7 +1,8 @@
 """The competency record: one student, one course, as of one day, on paper.
 
-The first page says how things stand; then every skill with its rule and evidence; at the end the lines to sign by
-hand, and where the ledger stood, in letters and as a QR code. It prints the same frozen answer that the page shows.
+The first pages say how things stand against what is asked, and as a map; then comes every skill with its rule and
+evidence, the lines to sign by hand and where the ledger stood; at the end every step over the attempts. It prints the
+same frozen answer that the page shows.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import Any, BinaryIO
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Flowable, NextPageTemplate, Spacer
 
-from course.answers.record_answer import CompetencyRecord, HoursLine, PhaseLines, SkillLine
+from course.answers.record_answer import CompetencyRecord, PhaseLines, SkillLine
 from course.paper.fonts import FIGURES, MEDIUM, set_text
 from course.paper.frame import (
     BODY,
@@ -36,8 +37,14 @@ from course.paper.frame import (
     text_width,
 )
 from course.paper.marks import draw_shape, draw_strip
+from course.paper.record_requirements import requirement_rows
+from course.paper.record_signatures import signature_rows
 from course.paper.shapes import outcome_shape, standing_shape
 from course.paper.skill_block import SQUARE, draw_skill_head, skill_rows, skill_shape
+from course.paper.skill_map import HEAD as MAP
+from course.paper.skill_map import draw_map_head, skill_map, states_of
+from course.paper.step_appendix import HEAD as STEPS
+from course.paper.step_appendix import draw_steps_head, step_appendix
 from course.record.centre_key import grouped
 from course.storage.centre_key import SigningKey
 from course.words import OUTCOME_WORDS, RECORD_NOTE, STANDING_WORDS, Outcome, StandingState, plural
@@ -60,9 +67,6 @@ _NUMBER_NOTES = (
     "Weaker evidence: how many in the row rest in part on one stroke for the whole attempt.",
     "Re-teach: attempts that do not count, owed after a critical error. Good for: days since the last that counts.",
 )
-_SIGNED_NOTE = (
-    "By signing, the instructor says that this record was checked against the marks, the student that it was read."
-)
 
 
 def print_competency_record(
@@ -76,6 +80,7 @@ def print_competency_record(
     sheet = Sheet(
         PAPER_NAME, record.centre, record.student, _short_code(record), RECORD_NOTE, draw_skill_head,
         record, {"course": record.course_id, "student": record.student_id, "as_of": record.as_of},
+        {MAP: partial(draw_map_head, states_of(record.phases)), STEPS: draw_steps_head},
     )  # fmt: skip
     return print_paper(sheet, partial(_story, record, text_width(size)), out, size, key)
 
@@ -89,12 +94,18 @@ def _story(record: CompetencyRecord, width: float) -> list[Any]:
     return [
         *_opening(record, width),
         *_overview(record.phases, width),
-        *_hours(record, width),
-        *_list("Adjustments", record.adjustments, width),
+        *requirement_rows(record, width),
+        *_list("Sign-off", record.sign_offs, width),
+        *_list("Exceptions", record.exceptions, width),
+        *_list("From elsewhere", record.elsewhere, width),
+        *_list("Adjustments", record.adjustments, width, "No other way of doing a skill was agreed."),
+        *_list("Consent and papers seen", record.consents, width, "Nothing is noted that was agreed to or seen."),
         *_list("Cautions", record.cautions, width),
         _Legend(),
+        *skill_map(record.phases, width),
         *_skills(record.phases, width),
         *_closing(record, width),
+        *step_appendix(record.phases, width),
     ]
 
 
@@ -198,66 +209,11 @@ def _signed(skill: SkillLine) -> bool:
     return skill.decision is not None and skill.decision.agrees and not skill.decision.stale
 
 
-def _hours(record: CompetencyRecord, width: float) -> list[Any]:
-    """Minutes by kind, each met or short by."""
-    if not record.hours:
+def _list(title: str, texts: tuple[str, ...], width: float, nothing: str = "") -> list[Any]:
+    """Sentences under a heading; `nothing` is said where there are none, else the heading is left out."""
+    if not texts and not nothing:
         return []
-    short = [line for line in record.hours if _short_by(line)]
-    title = f"Hours: short in {len(short)} of {len(record.hours)} kinds" if short else "Hours: nothing short"
-    if len(short) == 1:
-        title = f"Hours: short by {_short_by(short[0])} min ({short[0].kind})"
-    rows = [
-        Row(
-            set_text(line.kind[:1].upper() + line.kind[1:], "The kind of hours"),
-            _overview_style(width),
-            beside=partial(_draw_hours, line),
-        )
-        for line in record.hours
-    ]
-    captions = Row("&nbsp;", _CAPTIONS, beside=_draw_hours_head)
-    note = [Spacer(0, 1 * mm), Row(set_text(record.hours_note), _NOTE)] if record.hours_note else []
-    return keep_together([*_heading(title, "hours"), captions, *rows, *note], width)
-
-
-def _short_by(line: HoursLine) -> int:
-    return max(0, (line.required_minutes or 0) - line.minutes)
-
-
-def _draw_hours_head(canvas: Any, y: float, width: float) -> None:
-    draw_words(canvas, 0, y, "Kind", colour=QUIET)
-    canvas.drawCentredString(column_x(9, width) + 4 * mm, y, "minutes")
-    canvas.drawString(column_x(5, width), y, "of what is asked for")
-
-
-def _draw_hours(line: HoursLine, canvas: Any, y: float, width: float) -> None:
-    draw_rule(canvas, 0, y + 11, width)
-    canvas.setFillColor(INK)
-    canvas.setFont(FIGURES, BODY)
-    if line.required_minutes is None:
-        canvas.drawCentredString(column_x(9, width) + 4 * mm, y, str(line.minutes))
-        words = "nothing asked"
-    else:
-        _draw_bar(canvas, column_x(5, width), y, column_x(8, width) - column_x(5, width) - 4 * mm, line)
-        draw_share(canvas, column_x(9, width) + 4 * mm, y, (line.minutes, line.required_minutes), size=BODY)
-        words = f"short by {_short_by(line)} min" if _short_by(line) else "met"
-    canvas.setFillColor(INK)
-    canvas.setFont(MEDIUM if _short_by(line) else FIGURES, SMALL)
-    canvas.drawRightString(width, y, words)
-
-
-def _draw_bar(canvas: Any, x: float, y: float, length: float, line: HoursLine) -> None:
-    """Draw minutes as a thick line up to a tick that stands for what is asked; more than that looks the same."""
-    share = min(1.0, line.minutes / line.required_minutes) if line.required_minutes else 1.0
-    draw_rule(canvas, x, y + 2.6, length)
-    canvas.setFillColor(INK)
-    canvas.rect(x, y + 1.2, length * share, 2.8, stroke=0, fill=1)
-    canvas.rect(x + length - 0.4, y - 1, 0.8, 7.2, stroke=0, fill=1)
-
-
-def _list(title: str, texts: tuple[str, ...], width: float) -> list[Any]:
-    if not texts:
-        return []
-    first, *others = [Row(set_text(text), _PLAIN) for text in texts]
+    first, *others = [Row(set_text(text), _PLAIN) for text in texts or (nothing,)]
     rows = [part for row in others for part in (Spacer(0, 1 * mm), row)]
     return [*keep_together([*_heading(title, title.casefold()), first], width), *rows]
 
@@ -307,28 +263,8 @@ def _skills(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
 
 def _closing(record: CompetencyRecord, width: float) -> list[Any]:
     """Lines to sign by hand, and where the ledger stood."""
-    notes = Row(set_text(f"{_SIGNED_NOTE} {RECORD_NOTE}"), _PLAIN)
-    signatures = [*_heading("Signatures", "signatures"), notes, _SignatureLines()]
     provenance = [*_heading("Where this record comes from", "ledger"), *_provenance(record)]
-    return keep_together([*signatures, *provenance], width)
-
-
-class _SignatureLines(Flowable):  # type: ignore[misc]  # ReportLab is not typed
-    """Empty lines for an instructor and the student: signature, name, day."""
-
-    def wrap(self, width: float, _height: float) -> tuple[float, float]:
-        """Return the room it takes."""
-        self.width = width
-        return width, 46 * mm
-
-    def draw(self) -> None:
-        """Draw a line above each caption."""
-        for row, who in enumerate(("Instructor", "Student")):
-            y = 27 * mm - row * 22 * mm
-            for start, end, caption in ((0, 5, f"{who}: signature"), (5, 10, "name in print"), (10, 12, "day")):
-                x = column_x(start, self.width)
-                draw_rule(self.canv, x, y, column_x(end, self.width) - x - 4 * mm, strong=True)
-                draw_words(self.canv, x, y - 10, caption, colour=QUIET)
+    return [*signature_rows(record, width), *keep_together(provenance, width)]
 
 
 def _provenance(record: CompetencyRecord) -> list[Any]:

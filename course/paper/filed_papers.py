@@ -13,6 +13,7 @@ from course.answers.course_file import course_file
 from course.answers.course_view import CourseView, find_person
 from course.answers.filed_paper import FiledPaper
 from course.answers.statement import statement
+from course.answers.transfer import transfer_file
 from course.answers.unit_history import find_unit, unit_history
 from course.paper.filed_sheet import print_filed
 from course.paper.frame import PaperSize
@@ -42,12 +43,17 @@ def _bench_sheet(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> 
     return bench_sheet(ledger)
 
 
+def _transfer_file(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> FiledPaper:
+    return transfer_file(ledger, seen, find_person(seen, wanted), as_of)
+
+
 FILED_PAPERS: dict[str, Asking] = {
     "course-file": _course_file,
     "statement": _statement,
     "unit-history": _unit_history,
     "bench-sheet": _bench_sheet,
     "candidate-file": _candidate_file,
+    "transfer-file": _transfer_file,
 }
 """By the name that the command line asks for: whom or what it is about is told in words."""
 

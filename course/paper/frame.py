@@ -1,8 +1,8 @@
 """The frame of every paper: page, margins, grid, type, head and foot; and the writing of the file.
 
 A4 or Letter with 18 mm margins and 12 columns. Four type sizes. Rules, no boxes. Head and foot stand inside the
-margins. A paper is built twice, the second time with the number of pages known. The same data gives the same bytes:
-no time of printing is in it, and nothing personal is in its metadata.
+margins. How many pages there are is written once all of them are set. The same data gives the same bytes: no time of
+printing is in it, and nothing personal is in its metadata.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, NextPageTemplate, PageTemplate, Paragraph, Spacer
 
 from course.errors import PaperError
@@ -31,6 +32,8 @@ from course.paper.proof import QR_SIDE, Proof, draw_square_code, proof_lines, pr
 from course.storage.centre_key import SigningKey
 
 PaperSize = Literal["A4", "Letter"]
+TableHead = Callable[[Any, float, float, float], None]
+"""Draws the head of a long table at x, y (lower edge) over a width, in points."""
 Beside = Callable[[Any, float, float], None]
 """Draws on a canvas beside a row, given the first baseline's y and the row's width, in points."""
 
@@ -52,6 +55,7 @@ _FOOT_HEIGHT = 15 * mm
 _SMALL_LEADING = 10.5
 _TABLE_HEAD_HEIGHT = 7 * mm
 _LONGEST_HEAD = 200
+_NUMBER_HERE = "% which page of how many"  # a comment in the page's drawing; text on it can hold no such line
 _TALLEST_KEPT = 195 * mm  # less than the room on Letter below a repeated table head
 one_at_a_time = Lock()  # ReportLab's fonts and settings belong to the whole process
 
@@ -77,19 +81,27 @@ class Sheet:
     """Whom or what it is about; stands in the head, never in the file's metadata."""
     code: str
     caution: str
-    table_head: Callable[[Any, float, float, float], None] | None = None
-    """Draws the head of a long table at x, y (lower edge) over a width; used by pages of the template `rows`."""
+    table_head: TableHead | None = None
+    """The head of a long table, on pages of the template `rows`."""
     answer: Any = None
     """The frozen answer that it prints, or several: with it the paper carries its code and its data."""
     asked: Mapping[str, str] = field(default_factory=dict)
     """What the answer was asked about: ids, and `as_of`."""
+    other_heads: Mapping[str, TableHead] = field(default_factory=dict)
+    """Heads of further long tables, each on pages of the template of its name."""
+
+    @property
+    def heads(self) -> dict[str, TableHead]:
+        """Every head by its template."""
+        return {**({"rows": self.table_head} if self.table_head else {}), **self.other_heads}
 
 
 class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
     """A paragraph with drawings beside its first line, and a bar at the left of all its lines if it is critical.
 
     Everything on a paper is such rows, so any text, however long, can go over to the next page. `label` is own words
-    and where they begin; `beside` draws to the right; `entry` is a bookmark's key, title and level.
+    and where they begin; `beside` draws to the right; `entry` is a bookmark's key, title and level, and
+    `folded` keeps those under it out of sight until they are asked for.
     """
 
     def __init__(
@@ -99,16 +111,25 @@ class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
         beside: Beside | None = None,
         bar: bool = False,
         entry: tuple[str, str, int] | None = None,
+        folded: bool = False,
         **named: Any,
     ) -> None:
         super().__init__(*args, **named)
-        self.label, self.beside, self.bar, self.entry = label, beside, bar, entry
+        self.label, self.beside, self.bar, self.entry, self.folded = label, beside, bar, entry, folded
+        self._wrapped: tuple[float, tuple[float, float]] | None = None
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:  # noqa: N803  # ReportLab's own names
+        """Break the text into lines, once for a width: blocks are measured before they are put on a page."""
+        if self._wrapped is None or self._wrapped[0] != availWidth or not hasattr(self, "blPara"):
+            self._wrapped = (availWidth, super().wrap(availWidth, availHeight))
+        return self._wrapped[1]
 
     def split(self, availWidth: float, availHeight: float) -> list[Any]:  # noqa: N803  # ReportLab's own names
         """Split as a paragraph does; what stands beside stays with the first part."""
         parts: list[Any] = super().split(availWidth, availHeight)
         if len(parts) > 1:
-            parts[0].label, parts[0].beside, parts[0].entry = self.label, self.beside, self.entry
+            first = parts[0]
+            first.label, first.beside, first.entry, first.folded = self.label, self.beside, self.entry, self.folded
             for part in parts:
                 part.bar = self.bar
         return parts
@@ -119,7 +140,7 @@ class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
         if self.entry:
             key, title, level = self.entry
             canvas.bookmarkHorizontal(key, 0, self.height + 6)
-            canvas.addOutlineEntry(title, key, level)
+            canvas.addOutlineEntry(title, key, level, closed=self.folded)
         if self.bar:
             canvas.setFillColor(WARM)
             canvas.rect(self.style.leftIndent - 3 * mm, 0, BAR_WIDTH, self.height, stroke=0, fill=1)
@@ -188,13 +209,9 @@ def print_paper(
     register_fonts()
     proof = prove(sheet.title, sheet.answer, sheet.asked, key) if sheet.answer is not None else None
 
-    def rows() -> list[Any]:
-        return [*story(), *(proof_rows(proof) if proof else [])]
-
+    whole = io.BytesIO()
     with one_at_a_time:
-        pages = _build(sheet, rows(), io.BytesIO(), size, 0)
-        whole = io.BytesIO()
-        _build(sheet, rows(), whole, size, pages)
+        pages = _build(sheet, [*story(), *(proof_rows(proof) if proof else [])], whole, size)
     pdf = whole.getvalue()
     write_paper(proof.put_into(pdf) if proof else pdf, out)
     return pages
@@ -218,7 +235,9 @@ def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
 
 
 def keep_together(rows: list[Any], width: float) -> list[Any]:
-    """Return rows that stay on one page; a block too tall for any page flows on instead."""
+    """Return rows that stay on one page; a block too tall for any page flows on instead, and a row stands by itself."""
+    if len(rows) == 1:
+        return rows
     return [KeepTogether(rows)] if height_of(rows, width) < _TALLEST_KEPT else rows
 
 
@@ -248,7 +267,30 @@ def text_height(size: PaperSize) -> float:
     return float(PAGES[size][1] - 2 * MARGIN - _HEAD_HEIGHT - _FOOT_HEIGHT)
 
 
-def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize, pages: int) -> int:
+class _Counted(Canvas):  # type: ignore[misc]  # ReportLab is not typed
+    """A canvas that writes on each page which of how many it is, once it is known how many there are."""
+
+    _code: list[str]
+
+    def leave_room_for_number(self) -> None:
+        """Keep a place in this page's drawing; `save` fills it."""
+        self._code.append(_NUMBER_HERE)
+
+    def save(self) -> None:
+        """Write every page's number at its place, then the file."""
+        pages = self._doc.Pages.pages
+        for number, page in enumerate(pages, 1):
+            self.saveState()
+            self.setFillColor(QUIET)
+            self.setFont(FIGURES, SMALL)
+            self.drawRightString(page.pagewidth - MARGIN, MARGIN + 2, f"page {number} of {len(pages)}")
+            self.restoreState()
+            page.stream = page.stream.replace(_NUMBER_HERE, "\n".join(self._code), 1)
+            self._code = []
+        super().save()
+
+
+def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize) -> int:
     document = BaseDocTemplate(
         out,
         pagesize=PAGES[size],
@@ -261,11 +303,10 @@ def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize, pages
         initialFontName=REGULAR,
         displayDocTitle=True,
     )
-    furnish = partial(_furnish, sheet, pages)
-    document.addPageTemplates(
-        [_template("plain", size, 0, furnish), _template("rows", size, _TABLE_HEAD_HEIGHT, furnish)]
-    )
-    document.build(story)
+    furnish = partial(_furnish, sheet)
+    tables = [_template(name, size, _TABLE_HEAD_HEIGHT, furnish) for name in sheet.heads]
+    document.addPageTemplates([_template("plain", size, 0, furnish), *tables])
+    document.build(story, canvasmaker=_Counted)
     return cast(int, document.page)
 
 
@@ -277,7 +318,7 @@ def _template(name: str, size: PaperSize, table_head: float, furnish: Callable[.
     return PageTemplate(id=name, frames=[frame], onPage=furnish)
 
 
-def _furnish(sheet: Sheet, pages: int, canvas: Any, document: Any) -> None:
+def _furnish(sheet: Sheet, canvas: Any, document: Any) -> None:
     """Draw head and foot, and the repeated head of a long table."""
     width, height = document.pagesize
     room = width - 2 * MARGIN
@@ -287,21 +328,20 @@ def _furnish(sheet: Sheet, pages: int, canvas: Any, document: Any) -> None:
     _draw_line(canvas, sheet.centre, MARGIN, top, room * 0.42, "left")
     _draw_line(canvas, f"{sheet.title}: {sheet.about}", MARGIN + room * 0.45, top, room * 0.55, "right")
     draw_rule(canvas, MARGIN, top - 4.6 * mm, room, strong=True)
-    if document.pageTemplate.id == "rows" and sheet.table_head:
-        sheet.table_head(canvas, MARGIN, top - _HEAD_HEIGHT - 4 * mm, room)
-    _draw_foot(canvas, sheet, room, f"page {document.page} of {pages}")
+    if head := sheet.heads.get(document.pageTemplate.id):
+        head(canvas, MARGIN, top - _HEAD_HEIGHT - 4 * mm, room)
+    _draw_foot(canvas, sheet, room)
     canvas.restoreState()
 
 
-def _draw_foot(canvas: Any, sheet: Sheet, room: float, page: str) -> None:
+def _draw_foot(canvas: Any, sheet: Sheet, room: float) -> None:
     caution = Paragraph(set_text(sheet.caution), style(SMALL, _SMALL_LEADING, textColor=QUIET))
     _, tall = caution.wrap(room, _FOOT_HEIGHT)
     low = MARGIN + 2
     caution.drawOn(canvas, MARGIN, low + _SMALL_LEADING)
     draw_rule(canvas, MARGIN, low + _SMALL_LEADING + tall + 3, room)
     draw_words(canvas, MARGIN, low, sheet.code, FIGURES, QUIET)
-    canvas.setFont(FIGURES, SMALL)
-    canvas.drawRightString(MARGIN + room, low, page)
+    canvas.leave_room_for_number()
 
 
 def _draw_line(canvas: Any, text: str, x: float, top: float, width: float, align: str) -> None:

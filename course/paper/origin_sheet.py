@@ -47,7 +47,9 @@ def print_origin(answer: Origin, out: Path | BinaryIO, size: PaperSize = "A4", k
     """
     head = answer.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
-    sheet = Sheet(PAPER_NAME, answer.centre, answer.about, code, answer.note, _draw_head, answer)
+    sheet = Sheet(
+        PAPER_NAME, answer.centre, answer.about, code, answer.note, _draw_head, answer, dict(answer.asked)
+    )  # fmt: skip
     return print_paper(sheet, partial(_story, answer, text_width(size)), out, size, key)
 
 

@@ -59,6 +59,17 @@ def mark_shape(mark: Mark, letter: str = "", *, critical: bool = False) -> Shape
             return Shape((*bar, Part(_circle(0.5, 0.5, 0.38), closed=True)))
 
 
+def whole_shape() -> Shape:
+    """Return the shape of a step that is right by the one stroke for a whole attempt: a thin tick over a line."""
+    thin = Part(((0.12, 0.56), (0.38, 0.3), (0.88, 0.88)), stroke=0.07)
+    return Shape((thin, Part(((0.12, 0.06), (0.88, 0.06)), stroke=0.07)))
+
+
+def blank_shape() -> Shape:
+    """Return the shape of a step that an attempt does not have: a small grey dot."""
+    return Shape((Part(_circle(0.5, 0.5, 0.09), filled=True, tone="grey"),))
+
+
 def outcome_shape(outcome: Outcome) -> Shape:
     """Return the shape of one attempt's outcome."""
     match outcome:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from course.physics.quantity import Choice, Input, Quantity, Text
@@ -22,6 +22,40 @@ def about(one: Quantity) -> str:
     lines += [f"  {_input(each)}" for each in one.inputs]
     lines += [f"equation: {one.words}", f"rounded: {one.side}", f"source: {one.source}", f"valid: {one.validity}"]
     return "\n".join([*lines, *one.cautions, DEFERS])
+
+
+def reference(groups: Mapping[str, Iterable[Quantity]]) -> str:
+    """Return every quantity as the guide's tables (Markdown), group by group."""
+    parts = [_REFERENCE_HEAD.format(defers=DEFERS)]
+    for title, quantities in groups.items():
+        rows = [f"| {' | '.join(map(_cell, reference_row(one)))} |" for one in quantities]
+        parts.append("\n".join([f"## {title}", "", _line(REFERENCE), _line(["---"] * len(REFERENCE)), *rows]))
+    return "\n\n".join(parts) + "\n"
+
+
+REFERENCE = ("Name", "What", "Unit", "Takes", "Equation", "Rounded", "Source", "Valid", "Cautions")
+_REFERENCE_HEAD = """# Every figure
+
+Made from the registry that the Figures page and `course calc` read; nothing is written here by hand.
+{defers}
+Outside of what is valid there is a reason instead of a number; a number is rounded once, last, to the side that is
+named."""
+
+
+def reference_row(one: Quantity) -> tuple[str, ...]:
+    """Return all of one quantity as the cells of a table."""
+    return (
+        one.name, one.what, one.unit or "-", "; ".join(_input(each).replace("; ", ", ") for each in one.inputs),
+        one.words, str(one.side), one.source, one.validity, " ".join(one.cautions),
+    )  # fmt: skip
+
+
+def _line(cells: Iterable[str]) -> str:
+    return f"| {' | '.join(cells)} |"
+
+
+def _cell(text: str) -> str:
+    return text.replace("|", "\\|").replace("*", "\\*").replace("<", "&lt;")
 
 
 def entry(one: Quantity) -> dict[str, Any]:

@@ -167,6 +167,26 @@ def minutes_valve_filling(
     return minutes_shrinking(po2_from, po2_to, ambient, vo2 - inflow, volume, celsius)
 
 
+def po2_valve_filling(
+    po2: Real, minutes: Real, ambient: Real, inflow: Real, vo2: Real, volume: Real, celsius: Real = LOOP_CELSIUS
+) -> Real:
+    """Return the PO2 in bar after minutes in which nothing vents: as `minutes_valve_filling`."""
+    return po2_shrinking(po2, minutes, ambient, vo2 - inflow, volume, celsius)
+
+
+def po2_valve_short(
+    po2: Real,
+    minutes: Real,
+    inflow: Real,
+    vo2: Real,
+    volume: Real,
+    diluent_oxygen: Real = 0.0,
+    celsius: Real = LOOP_CELSIUS,
+) -> Real:
+    """Return the PO2 in bar after minutes of `minutes_valve_short`; negative where oxygen is gone before."""
+    return po2_kept(po2, minutes, vo2 - inflow, volume, diluent_oxygen, celsius)
+
+
 def minutes_valve_short(
     po2_from: Real,
     po2_to: Real,

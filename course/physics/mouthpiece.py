@@ -14,10 +14,11 @@ from course.physics.gas import Narcotic, narcotic_depth
 from course.physics.loop import diluted
 from course.physics.pressure import Mode, Real
 
-FLOODED = (
-    "Underwater gas goes out and water comes in: no air enters and nothing is computed. Record the unit as flooded; "
-    "it goes on hold, and the manual says what a wet scrubber means."
+FLOOD_SENTENCES = (
+    "Underwater gas goes out and water comes in: no air enters and nothing is computed.",
+    "Record the unit as flooded; it goes on hold, and the manual says what a wet scrubber means.",
 )
+FLOODED = " ".join(FLOOD_SENTENCES)
 
 
 def surface_shares(po2: Real, surface: Real, diluent_oxygen: Real, diluent_helium: Real) -> tuple[Real, Real, Real]:

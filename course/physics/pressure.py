@@ -38,11 +38,12 @@ class Water(StrEnum):
 
     POOL_28 = "pool 28 C"
     POOL_20 = "pool 20 C"
+    LAKE_10 = "lake 10 C"
     SEA = "sea"
 
 
-DENSITY = {Water.POOL_28: 996.2, Water.POOL_20: 998.2, Water.SEA: 1025.0}
-"""kg/m3. Pools: IAPWS-95; sea: 64 lb/ft3 is 1025.2 (US Navy Diving Manual)."""
+DENSITY = {Water.POOL_28: 996.2, Water.POOL_20: 998.2, Water.LAKE_10: 999.7, Water.SEA: 1025.0}
+"""kg/m3. Pools and lake: IAPWS-95; sea: 64 lb/ft3 is 1025.2 (US Navy Diving Manual)."""
 LOWEST_M, HIGHEST_M = -5000.0, 11000.0
 """Where the standard atmosphere's first layer holds, in geopotential metres."""
 _EARTH_M = 6356766.0
@@ -103,6 +104,11 @@ def shown_m(depth: float, unit: str, mode: Mode) -> float:
     if unit in {"ft", "fsw"}:
         return depth * (10 / FSW_PER_ATMOSPHERE if mode is Mode.TRADE else BAR_PER_FSW / BAR_PER_MSW)
     return depth
+
+
+def shown_at(tape: Real, density: float) -> Real:
+    """Return the depth in metres that a gauge shows where it is so deep by a tape."""
+    return tape * density / GAUGE_DENSITY
 
 
 def sea_level_depth(depth: Real, surface_at_sea: Real, surface_here: Real) -> Real:

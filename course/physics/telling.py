@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from course.physics.mouthpiece import FLOOD_SENTENCES, FLOODED
 from course.physics.quantity import Input, Quantity
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS, Answer, Band, Given, NoResult, Result
@@ -55,6 +56,22 @@ _SENTENCES: dict[str, tuple[str, str]] = {
         "With {inflow} of oxygen coming in at {depth} and nothing vented, PO2 rises from {po2} to {limit} in {told}.",
         _NO_WAIT,
     ),
+    "valve-open-filling-po2": (
+        "{minutes} of {inflow} oxygen coming in at {depth} and nothing vented end on a PO2 of {told} out of {po2}.",
+        _NO_WAIT,
+    ),
+    "valve-short-minutes": (
+        "With only {inflow} of oxygen coming in, PO2 falls from {po2} to {limit} in {told}.",
+        _UNFELT,
+    ),
+    "valve-short-po2": (
+        "{minutes} with only {inflow} of oxygen coming in leave a PO2 of {told} out of {po2}.",
+        _UNFELT,
+    ),
+    "oxygen-off-shrinking-po2": (
+        "{minutes} with nothing added at {depth} leave a PO2 of {told} out of {po2}, while the loop shrinks.",
+        _UNFELT,
+    ),
     "valve-open-po2": (
         "{minutes} of {inflow} oxygen coming in at {depth} on {po2} end on a PO2 of {told}.",
         _NO_WAIT,
@@ -79,11 +96,24 @@ _SENTENCES: dict[str, tuple[str, str]] = {
         "At a PO2 of {po2} the unit shows {told} less than there is.",
         "{meaning} Two cells that agree can be wrong together.",
     ),
+    "voted-po2": (
+        "While the vote of its cells shows a set point of {set_point} the loop is at {told}.",
+        "Two cells that agree are believed, whichever is right.",
+    ),
 }
 """By quantity: what happens, and what it teaches; in braces inputs with their units, `told` and `meaning`."""
 
 
-_ALONG = {"depth_to": "depth", "beside": "share past the canister", "pressure": "pressure of the gas", "po2": "PO2"}
+_ALONG = {
+    "limit": "PO2",
+    "times": "times opened",
+    "flush": "share flushed",
+    "loss": "loss of pressure",
+    "depth_to": "depth",
+    "beside": "share past the canister",
+    "pressure": "pressure of the gas",
+    "po2": "PO2",
+}
 _KEYS = {
     "po2": "PO2",
     "vo2": "metabolism",
@@ -98,6 +128,13 @@ _UNSAID = {("altitude", 0.0), ("place", "surface"), ("times", 1.0), ("mode", "ph
 _DRAWN_AS = {
     "mouthpiece-narcotic-depth": "narcotic depth",
     "mouthpiece-nitrogen-at-depth": "nitrogen",
+    "mouthpiece-oxygen": "oxygen share",
+    "mouthpiece-nitrogen": "nitrogen share",
+    "mouthpiece-helium": "helium share",
+    "mouthpiece-helium-after-flush": "helium",
+    "oxygen-off-shrinking-volume": "volume left",
+    "leak-litres": "gas lost",
+    "co2-given-off": "CO2 breathed out",
     "loop-density": "density",
     "loop-narcotic-depth": "narcotic depth",
     "co2-inspired": "CO2 breathed in",
@@ -139,6 +176,8 @@ class _Along:
     quantity: str
     key: str
     limit: str = ""
+    until: float | None = None
+    """Where the picture ends at least, for inputs that are mostly asked at their beginning."""
 
 
 _DRAWN: dict[str, _Along] = {
@@ -150,7 +189,17 @@ _DRAWN: dict[str, _Along] = {
     "ascent-depth-at-po2": _Along("ascent-po2", "depth_to", "limit"),
     "descent-po2": _Along("descent-po2", "depth_to"),
     "valve-open-minutes": _Along("valve-open-po2", "minutes", "limit"),
-    "valve-open-filling-minutes": _Along("valve-open-po2", "minutes", "limit"),
+    "valve-open-filling-minutes": _Along("valve-open-filling-po2", "minutes", "limit"),
+    "valve-open-filling-po2": _Along("valve-open-filling-po2", "minutes"),
+    "valve-short-minutes": _Along("valve-short-po2", "minutes", "limit"),
+    "valve-short-po2": _Along("valve-short-po2", "minutes"),
+    "oxygen-off-shrinking-volume": _Along("oxygen-off-shrinking-volume", "limit"),
+    "mouthpiece-oxygen": _Along("mouthpiece-oxygen", "times", until=10),
+    "mouthpiece-nitrogen": _Along("mouthpiece-nitrogen", "times", until=10),
+    "mouthpiece-helium": _Along("mouthpiece-helium", "times", until=10),
+    "mouthpiece-helium-after-flush": _Along("mouthpiece-helium-after-flush", "flush", until=1),
+    "leak-litres": _Along("leak-litres", "loss"),
+    "co2-given-off": _Along("co2-given-off", "minutes"),
     "valve-open-po2": _Along("valve-open-po2", "minutes"),
     "mouthpiece-narcotic-depth": _Along("mouthpiece-narcotic-depth", "depth"),
     "mouthpiece-nitrogen-at-depth": _Along("mouthpiece-nitrogen-at-depth", "depth"),
@@ -160,6 +209,7 @@ _DRAWN: dict[str, _Along] = {
     "co2-inspired": _Along("co2-inspired", "beside"),
     "cell-expected-mv": _Along("cell-expected-mv", "pressure"),
     "voting-hides": _Along("voting-hides", "po2"),
+    "voted-po2": _Along("voted-po2", "set_point"),
     "scrubber-minutes": _Along("scrubber-minutes", "minutes"),
 }
 
@@ -169,8 +219,16 @@ def has_sentences(quantity: Quantity) -> bool:
     return quantity.name in _SENTENCES
 
 
+def is_flood(answer: Answer) -> bool:
+    """Whether there is no number because water came in: that is never computed, and puts a unit on hold."""
+    reasons = (answer.reason,) if isinstance(answer, NoResult) else getattr(answer, "reasons", ())
+    return not answer.has_number and reasons == (FLOODED,)
+
+
 def sentences(quantity: Quantity, answer: Answer) -> tuple[str, str]:
     """Return what an answer means in two sentences; where there is no number the first says why."""
+    if is_flood(answer):
+        return FLOOD_SENTENCES
     if isinstance(answer, NoResult) or not answer.has_number:
         reasons = (answer.reason,) if isinstance(answer, NoResult) else getattr(answer, "reasons", ())
         return f"There is no number: {' '.join(reasons)}", "Ask with other inputs, or take the manual's word."
@@ -251,6 +309,7 @@ def _places(drawn: Quantity, how: _Along, values: Mapping[str, Any], answer: Ans
         end = last.exact * _BEYOND if isinstance(last, Result) else _LONGEST_MIN
         end = min(end, _LONGEST_MIN)
     end = min(max(end, line.lowest), line.highest)
+    end = max(end, how.until or end)
     if end == start:
         end = line.highest
     return [float(one) for one in np.linspace(start, end, _PLACES)]

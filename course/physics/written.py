@@ -15,6 +15,7 @@ from typing import Any
 from course.physics.gas import SLACK
 from course.physics.quantity import Choice, Input, Quantity, Text
 from course.physics.result import NoResult
+from course.physics.telling import is_flood
 
 _NUMBER = r"-?\d+(?:\.(?!\.)\d+)?"
 _WRITTEN = re.compile(rf"(?P<low>{_NUMBER})(?:\.\.(?P<high>{_NUMBER}))?(?: (?P<unit>\S+))?")
@@ -38,12 +39,17 @@ def values_of(quantity: Quantity, written: Mapping[str, str]) -> dict[str, Any]:
 
 
 def faults(quantity: Quantity, written: Mapping[str, str]) -> Iterator[Fault]:
-    """Yield what is wrong with written inputs: unknown or missing ones, units, ranges, and what gives no number."""
+    """Yield what is wrong with written inputs: unknown or missing ones, units, ranges, and what gives no number.
+
+    A flood gives none and may be written all the same: it is told, and puts the unit on hold.
+    """
     found = [fault for key, text in written.items() for fault in _input_faults(quantity, key, text)]
     found += _missing(quantity, written)
     yield from found
     if not found:
         answer = quantity.answer(**values_of(quantity, written))
+        if is_flood(answer):
+            return
         if isinstance(answer, NoResult):
             yield Fault("", f"There is no number for this: {answer.reason}", "Write inputs that have one.")
         elif not answer.has_number:

@@ -18,6 +18,10 @@ class Private:
     """Marks a field that is sealed before it is stored."""
 
 
+class Secret(Private):
+    """Marks a sealed field that no list, file or answer holds: it is opened by `Ledger.secrets` alone."""
+
+
 def _an_id(text: str) -> str:
     if not is_id(text):
         raise ValueError("is not an id")

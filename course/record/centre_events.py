@@ -66,6 +66,15 @@ class PersonAdded(Body):
     note: PrivateNote = None
 
 
+class PersonAddedForOffice(PersonAdded):
+    """A person was entered who neither teaches nor learns here; their office comes with their account."""
+
+    kind: ClassVar[str] = "person_added/2"
+    needed: ClassVar[tuple[str, ...]] = ("name",)
+
+    roles: tuple[Role, ...] = ()
+
+
 class CheckOutRecorded(Body):
     """An instructor's own check on a unit type; the requirements say how many days it is good for."""
 

@@ -12,6 +12,8 @@ from pydantic import Field, ValidationError
 
 from course.errors import RefusedError
 from course.moments import Observed
+from course.record.account_events import AccountClosed, AccountMade, OfficesGiven, PasswordSet, PinSet
+from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted, TransferAgreed
 from course.record.attempt_events import (
     AttemptClosed,
     AttemptOpened,
@@ -26,7 +28,19 @@ from course.record.attempt_events import (
     ValueMeasured,
     WholeAttemptClean,
 )
-from course.record.body import Body, Day, DecimalText, Draft, Hash, Id, Private, PrivateNote, Sealed, plain_faults
+from course.record.body import (
+    Body,
+    Day,
+    DecimalText,
+    Draft,
+    Hash,
+    Id,
+    Private,
+    PrivateNote,
+    Sealed,
+    Secret,
+    plain_faults,
+)
 from course.record.centre_events import (
     CentreMade,
     ChainStarted,
@@ -36,6 +50,7 @@ from course.record.centre_events import (
     Enrolled,
     GroupMade,
     PersonAdded,
+    PersonAddedForOffice,
     Predecessor,
     RubricAdopted,
     RubricAdoptedAfter,
@@ -76,6 +91,14 @@ from course.record.paper_events import (
     Returned,
 )
 from course.record.privacy_events import PersonErased, RetentionSet
+from course.record.signing_events import (
+    Confirmed,
+    ExceptionProposed,
+    ExceptionSeconded,
+    SignedOff,
+    SignOffCountersigned,
+    SignOffWithdrawn,
+)
 from course.record.text import Note
 from course.record.unit_events import (
     FaultAnswered,
@@ -91,7 +114,11 @@ from course.words import DecisionKind
 
 __all__ = [
     "KINDS",
+    "SECRETS",
+    "AccountClosed",
+    "AccountMade",
     "AdjustmentApproved",
+    "ArrivedFromElsewhere",
     "AttemptClosed",
     "AttemptOpened",
     "AttemptsJoined",
@@ -110,9 +137,12 @@ __all__ = [
     "DecimalText",
     "DeviceAccepted",
     "Draft",
+    "ElsewhereAccepted",
     "ElsewhereAnswered",
     "Enrolled",
     "ExamTaken",
+    "ExceptionProposed",
+    "ExceptionSeconded",
     "FaultAnswered",
     "FaultCleared",
     "FaultSet",
@@ -129,10 +159,14 @@ __all__ = [
     "LeftCourse",
     "MarkGiven",
     "MarksGiven",
+    "OfficesGiven",
     "OrderAnswered",
     "OrderAnswered2",
+    "PasswordSet",
     "PersonAdded",
+    "PersonAddedForOffice",
     "PersonErased",
+    "PinSet",
     "Predecessor",
     "Private",
     "ProofSeen",
@@ -150,12 +184,17 @@ __all__ = [
     "SessionResumed",
     "SetPointNoted",
     "SheetStarted",
+    "SignOffCountersigned",
+    "SignOffWithdrawn",
     "Signed",
+    "SignedConfirmed",
+    "SignedOff",
     "SitePlanned",
     "SlateIssued",
     "SlateSetAside",
     "SpanEnded",
     "SpanRecorded",
+    "TransferAgreed",
     "UnitAdded",
     "UnitAssigned",
     "UnitCared",
@@ -229,6 +268,14 @@ class Signed(Body):
     reason: PrivateNote = None
 
 
+class SignedConfirmed(Signed):
+    """A decision whose signer confirmed at the act itself that it was them."""
+
+    kind: ClassVar[str] = "signed/2"
+
+    confirmed_with: Confirmed
+
+
 KINDS: dict[str, type[Body]] = {
     body.kind: body
     for body in (
@@ -242,9 +289,18 @@ KINDS: dict[str, type[Body]] = {
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,
-        CentreKeyMade, CentreKeyReplaced,
+        CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
+        SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
+        AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
     )
 }  # fmt: skip
+SECRETS = frozenset(
+    name
+    for model in KINDS.values()
+    for name, field in model.model_fields.items()
+    if any(isinstance(mark, Secret) for mark in field.metadata)
+)
+"""Names of private fields that are left out wherever private data are opened, but for `Ledger.secrets`."""
 
 
 def read_body(kind: str, plain: dict[str, Any]) -> Body | None:

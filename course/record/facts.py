@@ -397,3 +397,4 @@ class Decision(Fact):
     events_used: int
     observed: Observed
     replaces: tuple[str, ...] = ()
+    confirmed_with: str | None = None

@@ -6,13 +6,14 @@ A fact is a function of the set of events: the order in which they arrived does 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import orjson
+
 from course.moments import Observed
-from course.record import day_facts, facts, finding_facts, merge_facts
+from course.record import account_facts, arrival_facts, day_facts, facts, finding_facts, merge_facts, signing_facts
 from course.record import events as kinds
 from course.record.chain import Event
 from course.record.course_standards import build_standards
@@ -26,7 +27,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 7
+PROJECTION_VERSION = 8
 
 
 @dataclass(frozen=True)
@@ -52,10 +53,34 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "slip": facts.Slip,
     "checkpoint": facts.Checkpoint,
     "decision": facts.Decision,
+    "madeexception": signing_facts.MadeException,
+    "signoff": signing_facts.SignOff,
+    "transfer": arrival_facts.Transfer,
+    "arrival": arrival_facts.Arrival,
     "findinganswer": finding_facts.FindingAnswer,
     "device": merge_facts.Device,
     "merge": merge_facts.Merge,
+    "account": account_facts.Account,
 }
+
+_COURSE = {"course": "course"}
+_OF_STUDENT = _COURSE | {"person": "student"}
+_OF_SKILL = _OF_STUDENT | {"skill": "skill"}
+_KEYED: dict[type[facts.Fact], dict[str, str]] = {
+    facts.Attempt: _OF_SKILL | {"session": "session"},
+    facts.Decision: _OF_SKILL,
+    signing_facts.MadeException: _OF_SKILL,
+    signing_facts.SignOff: _OF_STUDENT,
+    arrival_facts.Transfer: _OF_STUDENT,
+    arrival_facts.Arrival: _OF_STUDENT,
+    facts.Slip: _COURSE | {"session": "session"},
+    facts.Session: _COURSE,
+    facts.Join: _COURSE,
+    facts.Checkpoint: _COURSE,
+    finding_facts.FindingAnswer: _COURSE,
+    account_facts.Account: {"person": "person"},
+}
+"""What facts are looked up by, and the field of each that says it."""
 
 
 def read_fact(kind: str, text: str) -> facts.Fact:
@@ -66,17 +91,8 @@ def read_fact(kind: str, text: str) -> facts.Fact:
 def keys(fact: facts.Fact) -> FactKeys:
     """Return what a fact is looked up by."""
     kind = next(name for name, model in _MODELS.items() if isinstance(fact, model))
-    match fact:
-        case facts.Attempt():
-            return FactKeys(kind, fact.course, fact.student, fact.skill, fact.session)
-        case facts.Decision():
-            return FactKeys(kind, fact.course, fact.student, fact.skill)
-        case facts.Slip():
-            return FactKeys(kind, fact.course, session=fact.session)
-        case facts.Session() | facts.Join() | facts.Checkpoint() | finding_facts.FindingAnswer():
-            return FactKeys(kind, fact.course)
-        case _:
-            return FactKeys(kind)
+    found: dict[str, str] = {key: getattr(fact, field) for key, field in _KEYED.get(type(fact), {}).items()}
+    return FactKeys(kind, **found)
 
 
 def project(events: Sequence[Event]) -> facts.Fact | None:
@@ -110,7 +126,7 @@ def _shared(events: Sequence[Event], statements: Sequence[Statement], founding: 
 
 def _piece(statement: Statement, founding: Statement) -> facts.SealedPiece | None:
     event, body = statement.event, statement.body
-    sealed = json.loads(event.body).get("sealed")
+    sealed = orjson.loads(event.body).get("sealed") if '"sealed"' in event.body else None
     if not isinstance(sealed, dict):
         return None
     correction = body if isinstance(body, kinds.Corrected) else None
@@ -209,7 +225,7 @@ def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[
     return facts.Attempt(
         id=founding.event.subject,
         accepted=all(answers) if answers else None,
-        first_student=str(json.loads(founding.event.body)["student"]),
+        first_student=str(orjson.loads(founding.event.body)["student"]),
         claimants=tuple(str(student) for student in founding.claims.get("student", ())),
         sheets=build_sheets(statements),
         joint=build_joint_lines(statements),
@@ -262,6 +278,37 @@ def _decision(founding: Statement, _: Sequence[Statement], shared: dict[str, Any
     )
 
 
+def _exception(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "exception")
+    seconds = signing_facts.build_seconds(founding, public["rests_on"], statements)
+    return signing_facts.MadeException(
+        id=founding.event.subject, proposed_by=founding.event.actor, seconds=seconds, **public, **shared
+    )
+
+
+def _sign_off(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    return signing_facts.SignOff(
+        id=founding.event.subject,
+        signed_by=founding.event.actor,
+        taken_back=signing_facts.build_taken_back(statements),
+        countersigned=signing_facts.build_countersigned(founding, statements),
+        **_public(_body(founding), "sign_off"),
+        **shared,
+    )
+
+
+def _transfer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public = _public(_body(founding), "transfer")
+    return arrival_facts.Transfer(id=founding.event.subject, noted_by=founding.event.actor, **public, **shared)
+
+
+def _arrival(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+    public, accepted = _public(_body(founding), "arrival"), arrival_facts.build_accepted(statements)
+    return arrival_facts.Arrival(
+        id=founding.event.subject, noted_by=founding.event.actor, accepted=accepted, **public, **shared
+    )
+
+
 def _finding_answer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "answer")
     return finding_facts.FindingAnswer(id=founding.event.subject, answered_by=founding.event.actor, **public, **shared)
@@ -288,6 +335,7 @@ Builder = Callable[[Statement, Sequence[Statement], dict[str, Any]], facts.Fact]
 _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.CentreMade: _centre,
     kinds.PersonAdded: _person,
+    kinds.PersonAddedForOffice: _person,
     kinds.UnitAdded: _unit,
     kinds.RubricAdopted: _adoption,
     kinds.RubricAdoptedAfter: _adoption,
@@ -298,9 +346,15 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.FaultSet: _slip,
     kinds.CheckpointMade: _checkpoint,
     kinds.Signed: _decision,
+    kinds.SignedConfirmed: _decision,
+    kinds.ExceptionProposed: _exception,
+    kinds.SignedOff: _sign_off,
+    kinds.TransferAgreed: _transfer,
+    kinds.ArrivedFromElsewhere: _arrival,
     kinds.FindingAnswered: _finding_answer,
     kinds.DeviceAccepted: _device,
     kinds.LedgerMerged: _merge,
+    kinds.AccountMade: account_facts.build_account,
 }
 
 

@@ -42,7 +42,7 @@ def _mark(screen: Screen, found: Amendable) -> None:
     with st.form("amend-mark"):
         sheet = st.selectbox("Sheet of", list(sheets), format_func=lambda s: sheets[s].name)
         line = st.selectbox("What was seen", list(marks))
-        actor = choices.one_of("Who amends? Only its observer does.", observers(screen.course), "amend-observer")
+        actor = choices.acting("Who amends? Only its observer does.", observers(screen.course), "amend-observer")
         reason = st.text_area("Reason", max_chars=1000)
         if st.form_submit_button("Amend the mark", type="primary") and _said(actor):
             seen_at = observed_at(now(), screen.course.course.zone)
@@ -81,7 +81,7 @@ def _elsewhere(screen: Screen, found: Amendable) -> None:
 
 
 def _who_and_why(screen: Screen) -> tuple[str | None, str]:
-    actor = choices.one_of("Who amends?", deciders(screen.course), "amend-actor")
+    actor = choices.acting("Who amends?", deciders(screen.course), "amend-actor")
     return actor, st.text_area("Reason", max_chars=1000)
 
 

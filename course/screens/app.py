@@ -2,9 +2,9 @@
 
 import streamlit as st
 
-from course.screens import menu
+from course.screens import shown_page
 from course.screens.step_pad import show_page_style
 
 st.set_page_config(page_title="Loopledger", layout="wide", initial_sidebar_state="collapsed")
 show_page_style()
-menu.run()
+shown_page.run()

@@ -7,8 +7,10 @@ from pathlib import Path
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.audit import LIMITS
 from course.exchange.audit_file import seal
+from course.screens import offers
 from course.screens.frame import Screen, plain, show_told, telling
 
 _STEPS = {"check": 0, "events": 1, "facts": 2, "tables": 3}
@@ -34,7 +36,7 @@ def seal_file(screen: Screen) -> None:
         show_told()
     kept = st.session_state.get(_KEPT)
     if kept and kept[0] == asked:
-        st.download_button("Download the audit file", kept[1], "audit.zip", "application/zip", on_click="ignore")
+        offers.offer(Sight.AUDIT_FILE, "Download the audit file", kept[1], "audit.zip", "application/zip")
         st.markdown("Whoever has it can check it with the program alone: `course check audit.zip`")
     st.caption("  \n".join(LIMITS))
 

@@ -51,7 +51,7 @@ def change_form(screen: Screen) -> None:
     ):
         done(
             lambda: courses.assign_unit(
-                screen.ledger, screen.centre.lead, seen.course.id, student, unit, day.isoformat()
+                screen.ledger, screen.actor(), seen.course.id, student, unit, day.isoformat()
             ),
             f"{seen.name(student)} dives {labels[unit]} from {day.isoformat()} on.",
         )  # fmt: skip

@@ -18,11 +18,12 @@ import fontpkg
 import streamlit as st
 import vl_convert
 
+from course.access import Sight
 from course.answers.class_practice import ClassSkill
 from course.answers.practice import ENOUGH, WHERE_WORDS
 from course.answers.step_map import StepMap
 from course.paper.shapes import Part, mark_shape
-from course.screens import theme
+from course.screens import offers, theme
 from course.words import Mark
 
 LayeredChart = alt.LayerChart | alt.FacetChart | alt.VConcatChart
@@ -93,11 +94,18 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
     )
 
 
-def show(chart: LayeredChart, finding: str, data: str, name: str) -> None:
-    """Show a chart under its finding, and offer it as SVG, PNG and data."""
-    bare = _dressed(chart)  # a copy
-    bare.description = alt.Undefined  # on screen `alt` says it; said twice, Streamlit warns at each run
-    st.altair_chart(bare, width="content", theme=None, alt=finding)
+def show(
+    chart: LayeredChart, finding: str, data: str, name: str, *, narrow: Sequence[LayeredChart] | None = None
+) -> None:
+    """Show a chart under its finding, and offer it as SVG, PNG and data.
+
+    `narrow` are the chart's parts where they are shown one below the other, each as wide as the screen lets it be:
+    then a phone need not be pushed sideways.
+    """
+    for part in narrow or (chart,):
+        bare = _dressed(part)  # a copy
+        bare.description = alt.Undefined  # on screen `alt` says it; said twice, Streamlit warns at each run
+        st.altair_chart(bare, width="stretch" if narrow else "content", theme=None, alt=finding)
     offer(_titled(chart, finding).to_json(), data, name)
 
 
@@ -115,7 +123,7 @@ def offer(picture: str, data: str, name: str) -> None:
     )
     with st.container(horizontal=True):
         for label, content, ending, kind in files:
-            st.download_button(label, content, f"{name}.{ending}", kind, on_click="ignore", key=f"{ending}-{name}")
+            offers.offer(Sight.CHART_FILE, label, content, f"{name}.{ending}", kind, key=f"{ending}-{name}")
 
 
 def svg_of(chart: LayeredChart, finding: str) -> str:

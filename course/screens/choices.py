@@ -9,9 +9,10 @@ import streamlit as st
 
 from course.answers.line import LineSkill
 from course.answers.marking import SkillChoice
+from course.asker import asking
 from course.screens.frame import literal
 from course.screens.step_pad import show_mark_style, show_pad
-from course.words import plural
+from course.words import listed, plural
 
 
 def one_of(label: str, options: dict[str, str], key: str, usual: str | None = None) -> str | None:
@@ -20,6 +21,29 @@ def one_of(label: str, options: dict[str, str], key: str, usual: str | None = No
         return None
     default = _kept(key, options) or (next(iter(options)) if len(options) == 1 else usual)
     return _keep(key, st.pills(label, list(options), format_func=_shown(options), key=key, default=default))
+
+
+def acting(label: str, people: dict[str, str], key: str, usual: str | None = None) -> str | None:
+    """Choose who acts or looks, id to name; where people sign in it is whoever did, if it can be them at all."""
+    asker = asking()
+    if asker is None:
+        return one_of(label, people, key, usual)
+    if asker.person in people:
+        return asker.person
+    st.caption(literal(f"{label} {listed(list(people.values()), 'or') or 'Nobody here'}; {asker.name} is signed in."))
+    return None
+
+
+def looking(label: str, people: dict[str, str], key: str, usual: str | None = None) -> str | None:
+    """Choose who looks; where people sign in it is whoever did, and what they see is for the answer to say."""
+    asker = asking()
+    return one_of(label, people, key, usual) if asker is None else asker.person
+
+
+def acting_of_many(label: str, people: dict[str, str], key: str) -> str:
+    """Choose who acts from a list; where people sign in it is whoever did, and the act refuses whom it has to."""
+    asker = asking()
+    return one_of_many(label, people, key) if asker is None else asker.person
 
 
 def one_of_many(label: str, options: dict[str, str], key: str) -> str:

@@ -8,6 +8,7 @@ from zlib import crc32
 
 import streamlit as st
 
+from course.access import Sight
 from course.actions import courses, slates
 from course.actions import day as days
 from course.answers.day_end import DayEnd, OpenItem, OpenKind, TabletWaiting, Way, WayOut
@@ -19,7 +20,7 @@ from course.moments import now, observed_at
 from course.paper.day_sheet import print_day_sheet
 from course.places import PAGES
 from course.record.facts import Session
-from course.screens import choices, preview, tablets
+from course.screens import choices, offers, preview, tablets
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, literal, plain
 from course.screens.incident_parts import act, moment
@@ -62,7 +63,7 @@ def choose_session(screen: Screen, day: date) -> Session:
 def choose_actor(screen: Screen) -> str | None:
     """Who is acting."""
     names = {person: screen.course.name(person) for person in screen.course.course.people(*STAFF)}
-    return choices.one_of("Who are you?", names, "end-actor")
+    return choices.acting("Who are you?", names, "end-actor")
 
 
 def waiting_marks(screen: Screen) -> tuple[TabletWaiting, ...]:
@@ -173,10 +174,14 @@ def site_part(screen: Screen, session: Session, actor: str | None, day: date) ->
         if st.form_submit_button("Put it on the day sheet"):
             these = [s.id for s in sessions_on(screen.course, day)] if whole_day else [session.id]
             act(days.plan_site, screen, actor, these, emergency=told, plan=plan, done="It stands on the day sheet.")
-    st.download_button(
-        "Day sheet of this day", lambda: _printed(screen, day), "day-sheet.pdf", "application/pdf", key="day-sheet",
-        on_click="ignore",
-    )  # fmt: skip
+    offers.offer(
+        Sight.DAY_FILE,
+        "Day sheet of this day",
+        lambda: _printed(screen, day),
+        "day-sheet.pdf",
+        "application/pdf",
+        key="day-sheet",
+    )
 
 
 def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple[TabletWaiting, ...]) -> None:

@@ -6,13 +6,16 @@ from functools import partial
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.day_paper import day_paper
 from course.answers.day_state import sessions_on
 from course.answers.days import day_words
 from course.answers.incident_paper import CONFIDENTIAL, incident_paper
+from course.asker import only_own
 from course.paper.day_sheet import print_day_sheet
 from course.paper.incident_sheet import print_incident_sheet
-from course.screens import audit_parts, day_parts, filed_preview, preview
+from course.screens import audit_parts, batch_parts, day_parts, filed_preview, offers, preview
+from course.screens.batch_parts import SEVERAL
 from course.screens.frame import Screen, show_told, telling
 
 RECORD, HOME, DAY, INCIDENT = "Competency record", "Sheet to take home", "Day sheet", "Incident sheet"
@@ -22,10 +25,14 @@ AUDIT = "Audit file"
 def choose(screen: Screen) -> str:
     """Which paper; one of a day is shown at once, and the page ends with it."""
     filed = filed_preview.names(screen)
-    papers = [RECORD, HOME, *([DAY, INCIDENT] if screen.course.sessions else []), *filed, AUDIT]
+    of_all = [*([DAY, INCIDENT] if screen.course.sessions else []), *filed, SEVERAL, AUDIT]
+    papers = [RECORD, HOME, *([] if only_own(Sight.PAPERS) else of_all)]
     chosen = st.segmented_control("Which paper", papers, default=RECORD, key="paper-name") or RECORD
     if chosen == AUDIT:
         audit_parts.seal_file(screen)
+        st.stop()
+    if chosen == SEVERAL:
+        batch_parts.show(screen)
         st.stop()
     if chosen in filed:
         filed_preview.show(screen, chosen)
@@ -56,5 +63,5 @@ def _show_of_day(screen: Screen, paper: str) -> None:
         show_told()
         return
     name = f"{paper.lower().replace(' ', '-')}.pdf"
-    st.download_button("Download the PDF", pdf, name, "application/pdf", type="primary", on_click="ignore")
+    offers.offer(Sight.DAY_PREVIEW_FILE, "Download the PDF", pdf, name, "application/pdf", type="primary")
     preview.show(pdf)

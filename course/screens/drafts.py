@@ -260,7 +260,7 @@ def _look(desk: Desk[F], draft: Draft[F], found: Edited, began: Standards) -> tu
         revision = st.text_input(LABELS["revision"], draft.revision, max_chars=24, key=key)
         flaws(found, "revision")
     people = {person.id: person.shown for person in desk.screen.centre.evaluators}
-    return revision, choices.one_of("Who saves?", people, "edit-who")
+    return revision, choices.acting("Who saves?", people, "edit-who")
 
 
 def _tell(desk: Desk[F], found: Edited) -> None:

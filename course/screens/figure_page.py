@@ -8,18 +8,23 @@ from collections.abc import Mapping
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
+from course.access import Sight
 from course.answers.csv_text import csv_text
 from course.answers.figures import FigureAsked, FigureRow, FigureTable, asked, usual
 from course.physics.field_names import field_label, named
+from course.physics.listing import REFERENCE, reference_row
 from course.physics.quantity import Choice, Input, Text
-from course.physics.registry import REGISTRY
+from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS, Band
-from course.screens import charts, choices
+from course.physics.telling import is_flood
+from course.places import PAGES
+from course.screens import charts, choices, offers
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
 from course.screens.wide_table import table
 from course.words import listed
 
+_SHOWN_OF_EACH = ("Name", "What", "Unit", "Equation", "Source")
 _FIRST = "oxygen-off-minutes"
 _EXAMPLES = {"po2": "0.7", "depth": "10", "depth_to": "20", "minutes": "30", "inflow": "8", "set_point": "1.3"}
 """What stands in a field that has no usual value, so that a picture can be looked at before anything is typed."""
@@ -31,11 +36,23 @@ def choose_unit(screen: Screen) -> str | None:
     return choices.one_of_many("Unit", names, "figures-unit") or None
 
 
-def parts() -> tuple[DeltaGenerator, DeltaGenerator]:
-    """The page's two parts; an address that names a figure opens the second."""
-    names = ("What to read", "What follows from a number")
-    to_read, to_reckon = st.tabs(names, default=names["figure" in st.query_params])
-    return to_read, to_reckon
+def parts() -> tuple[DeltaGenerator, DeltaGenerator, DeltaGenerator]:
+    """The page's three parts; an address that names a figure opens the second."""
+    names = ("What to read", "What follows", "Every figure")
+    to_read, to_reckon, every = st.tabs(names, default=names["figure" in st.query_params])
+    return to_read, to_reckon, every
+
+
+def reference_table() -> None:
+    """Every registered quantity, group by group: a table, on a phone one block a quantity."""
+    rows = [(title, reference_row(one)) for title, group in GROUPS.items() for one in group]
+    shown = [REFERENCE.index(name) for name in _SHOWN_OF_EACH]
+    table(_SHOWN_OF_EACH, [[row[place] for place in shown] for _, row in rows], groups=[title for title, _ in rows])
+    st.caption(
+        "What each takes, where it holds and its cautions stand in the file, and with the figure when it is asked."
+    )
+    every = csv_text(REFERENCE, [row for _, row in rows])
+    offers.offer(Sight.FIGURES_FILE, "Every figure (CSV)", every, "every-figure.csv", "text/csv")
 
 
 def choose_skill(found: FigureTable) -> str | None:
@@ -50,7 +67,7 @@ def reading_table(found: FigureTable, skill: str | None, *, with_last: bool) -> 
     rows = [one for one in found.rows if skill in {None, one.skill}]
     heads = ("Step", "What to read", "What it should say", "Why", *(("Last time",) if with_last else ()))
     table(heads, [_cells(one)[: len(heads)] for one in rows], groups=[one.skill for one in rows])
-    st.download_button("What to read (CSV)", found.csv(), "figures.csv", "text/csv", on_click="ignore")
+    offers.offer(Sight.FIGURES_FILE, "What to read (CSV)", found.csv(), "figures.csv", "text/csv")
 
 
 def _cells(one: FigureRow) -> tuple[str, ...]:
@@ -58,8 +75,8 @@ def _cells(one: FigureRow) -> tuple[str, ...]:
     return one.step, one.read, one.should, one.why, last
 
 
-def ask() -> None:
-    """One quantity: its inputs as they are typed, and all that its answer says."""
+def ask(unit: str | None = None) -> None:
+    """One quantity: its inputs as they are typed, and all that its answer says; a flood leads to the unit."""
     names = {name: f"{one.what} ({one.unit})" if one.unit else one.what for name, one in REGISTRY.items()}
     wanted = st.query_params.get("figure", _FIRST)
     first = wanted if wanted in names else _FIRST
@@ -79,6 +96,9 @@ def ask() -> None:
         st.caption(plain(f"Valid: {one.validity}. Source: {one.source}."))
         return
     _show(found, given)
+    way = "Open the unit to record it as flooded" if unit else "Choose a unit above to record it as flooded"
+    if is_flood(found.answer) and st.button(way, disabled=unit is None):
+        st.switch_page(PAGES / "units.py", query_params={"unit": str(unit)})
 
 
 def _may_be_empty(each: Input | Choice | Text) -> bool:
@@ -113,7 +133,7 @@ def _show(found: FigureAsked, given: Mapping[str, str]) -> None:
     with st.expander("How it is reckoned"):
         st.markdown(plain(f"{one.words}. Rounded {one.side}, once, last."))
         typed = " ".join(f"{key}={text}" for key, text in given.items() if text)
-        st.code(f"course calc {one.name} {typed}", language=None)
+        st.code(f"course calc {one.name} {typed}", language=None, wrap_lines=True)
 
 
 def _csv(found: FigureAsked) -> str:

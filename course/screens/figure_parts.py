@@ -18,16 +18,16 @@ _LEGEND_LINE = 24
 _AS_GIVEN = "as given"
 _STROKES = [[1, 0], [10, 4], [2, 3], [10, 4, 2, 4]]
 """Strokes of up to four lines: nothing is told by colour."""
-_CAUTIONS_SHOWN = 2
 
 
 def in_numbers(found: Sequence[Consequence]) -> None:
-    """Tell each: two sentences, the picture, what was assumed and from where."""
+    """Tell each: two sentences, the picture, what was assumed, where it holds, from where, and every caution."""
     for one in found:
         st.markdown(f"**In numbers: {plain(one.error)}.** {plain(one.told)}")
         if one.picture:
             charts.show_small(curves_chart(one.picture), one.sentences[0])
-        st.caption(plain(f"{one.assumed} Source: {one.source}. {one.cautions[-1]}"))
+        mode = f"Mode: {one.mode}. " if one.mode else ""
+        st.caption(plain(f"{one.assumed} {mode}Valid: {one.validity}. Source: {one.source}. {' '.join(one.cautions)}"))
 
 
 def curves_chart(picture: Picture, width: int = _WIDTH, height: int = _HEIGHT) -> charts.LayeredChart:

@@ -4,14 +4,24 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.bench_sheet import bench_sheet
 from course.answers.candidate_file import candidate_file
 from course.answers.course_file import course_file
-from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, UNIT_HISTORY, FiledPaper
+from course.answers.filed_paper import (
+    BENCH_SHEET,
+    CANDIDATE_FILE,
+    COURSE_FILE,
+    STATEMENT,
+    TRANSFER_FILE,
+    UNIT_HISTORY,
+    FiledPaper,
+)
 from course.answers.statement import statement
+from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
 from course.paper.filed_sheet import print_filed
-from course.screens import choices, preview
+from course.screens import choices, offers, preview, transfer_forms
 from course.screens.frame import Screen, choose_day, plain, show_told, telling
 from course.words import Role
 
@@ -20,7 +30,7 @@ def names(screen: Screen) -> tuple[str, ...]:
     """Papers for the file that this course can have."""
     units = (UNIT_HISTORY,) if screen.course.units else ()
     candidates = (CANDIDATE_FILE,) if screen.course.course.people(Role.CANDIDATE) else ()
-    return (COURSE_FILE, STATEMENT, *units, *candidates, BENCH_SHEET)
+    return (COURSE_FILE, STATEMENT, TRANSFER_FILE, *units, *candidates, BENCH_SHEET)
 
 
 def show(screen: Screen, paper: str) -> None:
@@ -30,6 +40,8 @@ def show(screen: Screen, paper: str) -> None:
     if whom is None:
         st.markdown("Choose whom or what it is about; the paper is shown here as it prints.")
         return
+    if paper == TRANSFER_FILE and not transfer_forms.agreed(screen, whom):
+        return
     answer = telling(_ask)(screen, paper, whom)
     pdf = telling(preview.as_bytes)(print_filed, screen.ledger, answer, size) if answer else None
     if answer is None or pdf is None:
@@ -38,7 +50,7 @@ def show(screen: Screen, paper: str) -> None:
     st.markdown(f"## {plain(answer.sentence)}")
     st.caption(plain(answer.caution))
     name = f"{paper.lower().replace(' ', '-')}.pdf"
-    st.download_button("Download the PDF", pdf, name, "application/pdf", type="primary", on_click="ignore")
+    offers.offer(Sight.FILED_FILE, "Download the PDF", pdf, name, "application/pdf", type="primary")
     preview.show(pdf)
 
 
@@ -48,9 +60,9 @@ def _whom(screen: Screen, paper: str) -> str | None:
     if paper == UNIT_HISTORY:
         units = {one.id: one.label for one in sorted(seen.units.values(), key=lambda unit: unit.label)}
         return choices.one_of("Unit", units, "paper-unit")
-    if paper in (STATEMENT, CANDIDATE_FILE):
-        people = seen.students if paper == STATEMENT else seen.course.people(Role.CANDIDATE)
-        label = "Student" if paper == STATEMENT else "Candidate"
+    if paper in (STATEMENT, TRANSFER_FILE, CANDIDATE_FILE):
+        people = seen.course.people(Role.CANDIDATE) if paper == CANDIDATE_FILE else seen.students
+        label = "Candidate" if paper == CANDIDATE_FILE else "Student"
         return choices.one_of(label, {one: seen.name(one) for one in people}, f"paper-{label.lower()}")
     return ""
 
@@ -64,4 +76,5 @@ def _ask(screen: Screen, paper: str, whom: str) -> FiledPaper:
     as_of = choose_day(seen)
     if paper == COURSE_FILE:
         return course_file(ledger, seen, as_of)
-    return (statement if paper == STATEMENT else candidate_file)(ledger, seen, whom, as_of)
+    asking = {STATEMENT: statement, TRANSFER_FILE: transfer_file, CANDIDATE_FILE: candidate_file}[paper]
+    return asking(ledger, seen, whom, as_of)

@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import wraps
-from typing import ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.centre_answer import CentreAnswer, centre
 from course.answers.course_view import CourseView, view
 from course.answers.days import as_of_words
-from course.errors import CourseError, StorageError
+from course.asker import asking, only_own, require_sight
+from course.errors import CourseError, RefusedError, StorageError
 from course.places import PAGES
+from course.record.facts import Course
 from course.screens.serve import current_ledger
 from course.storage.ledger import Ledger
+from course.storage.lookup import all_of
 
 _DRAWN = re.compile(
     r"[\\`*_\[\]<>~$|]|&(?=[#\w])|:(?=[A-Za-z/+-])|^[#+=-]|(?:(?<=^\d)|(?<=^\d\d))[.)](?=\s)", re.MULTILINE
@@ -34,6 +38,16 @@ class Screen:
     centre: CentreAnswer
     seen: CourseView | None
 
+    def actor(self, people: Iterable[str] = ()) -> str:
+        """Who acts where the page does not ask: whoever is signed in; else the first of these, or the lead."""
+        asker = asking()
+        return asker.person if asker else next(iter(people), self.centre.lead)
+
+    def students(self, sight: Sight) -> dict[str, str]:
+        """The course's students that whoever asks may see there, id to name: a student sees only themselves."""
+        own = only_own(sight)
+        return {one: self.course.name(one) for one in self.course.students if own in (None, one)}
+
     @property
     def course(self) -> CourseView:
         """The course; pages that need one stop before they come here without."""
@@ -48,11 +62,21 @@ def begin() -> Screen:
     found = centre(ledger)
     if found.damage:
         st.error(literal(f"NOT saving anything: {found.damage}"))
+    found = _open_to_asker(ledger, found)
     courses = {c.id: c for c in found.courses}
     chosen = st.query_params.get("course")
     if chosen not in courses:
         chosen = next(iter(courses), None)
     return Screen(ledger, found, view(ledger, chosen) if chosen else None)
+
+
+def _open_to_asker(ledger: Ledger, found: CentreAnswer) -> CentreAnswer:
+    """The centre with the courses that whoever asks may see: a student only those they are on."""
+    own = only_own(Sight.STUDENT)
+    if own is None:
+        return found
+    on = {one.id for one in all_of(ledger, Course) if any(member.person == own for member in one.members)}
+    return replace(found, courses=tuple(one for one in found.courses if one.id in on))
 
 
 def choose_course(screen: Screen) -> None:
@@ -99,6 +123,24 @@ def telling(act: Callable[_P, _R]) -> Callable[_P, _R | None]:
         return None
 
     return told
+
+
+def drawn_alone(sight: Sight) -> Callable[[Callable[_P, None]], Callable[_P, Any]]:
+    """Make a part of a page that is drawn anew without the rest of it; it asks anew whether it may be seen."""
+
+    def made(part: Callable[_P, None]) -> Callable[_P, Any]:
+        @wraps(part)
+        def asked(*args: _P.args, **kwargs: _P.kwargs) -> None:
+            try:
+                require_sight(sight)
+            except RefusedError as error:
+                st.warning(literal(error.sentence))
+                return
+            part(*args, **kwargs)
+
+        return st.fragment(asked)
+
+    return made
 
 
 def show_told() -> None:

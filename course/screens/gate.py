@@ -12,31 +12,39 @@ import hmac
 import json
 import os
 import secrets
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from html import escape
-from http.cookies import CookieError, SimpleCookie
 from ipaddress import IPv6Address, ip_address
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qs, quote, urlsplit
+from urllib.parse import parse_qs, urlsplit
 
 from itsdangerous import BadSignature, URLSafeTimedSerializer
 
 from course.errors import StorageError
 from course.screens import theme
 from course.screens.guesses import Guesses
-
-Scope = Mapping[str, Any]
-Receive = Callable[[], Any]
-Send = Callable[[Any], Any]
+from course.screens.plain_http import (
+    Receive,
+    Scope,
+    Send,
+    asked_for,
+    body_of,
+    cookie_of,
+    form_page,
+    headers_of,
+    own_path,
+    refuse,
+    same_origin,
+    send_page,
+)
 
 COOKIE = "course_gate"
 SIGN_IN = "/course/sign-in"
 KEPT_SECONDS = 14 * 24 * 3600
 """How long a machine that gave the code is remembered."""
 _LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without I, L, O, 0 and 1, which are misread on a wet screen
-_FORM_BYTES = 2048
 _NOT_OURS = "This address is not one of this program's. Use the address that `course open` shows."
 _NOT_SHARED = "This course is open on its own machine only. Sharing is `course open FOLDER --share`."
 _NOT_THE_CODE = "That is not the code. It stands on the screen of the machine that shares the course."
@@ -125,21 +133,21 @@ class Gate:
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
             return
-        headers = _headers(scope)
+        headers = headers_of(scope)
         sending = _with_safe_headers(send, headers.get("host", ""))
         if not self._host_is_ours(headers.get("host", ""), scope):
-            await _refuse(
+            await refuse(
                 scope,
                 sending,
                 421,
                 "This address is not one of this program's. Use the address that `course open` shows.",
             )
-        elif scope["type"] == "websocket" and not _same_origin(headers):
-            await _refuse(scope, sending, 403, "Opened from another page.")
+        elif scope["type"] == "websocket" and not same_origin(headers):
+            await refuse(scope, sending, 403, "Opened from another page.")
         elif self._is_known(scope, headers):
             await self.app(scope, receive, sending)
         elif self.keys is None:
-            await _refuse(
+            await refuse(
                 scope,
                 sending,
                 403,
@@ -150,9 +158,9 @@ class Gate:
         elif scope["type"] == "http" and scope["path"].startswith(theme.FONT_ROUTE + "/"):
             await self.app(scope, receive, sending)
         elif scope["type"] == "http" and scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
-            await _page(sending, 401, _form("", _asked_for(scope)))
+            await send_page(sending, 401, _form("", asked_for(scope)))
         else:
-            await _refuse(scope, sending, 401, "Sign in with the code first. Nothing was saved by this request.")
+            await refuse(scope, sending, 401, "Sign in with the code first. Nothing was saved by this request.")
 
     def _host_is_ours(self, host: str, scope: Scope) -> bool:
         try:
@@ -177,26 +185,25 @@ class Gate:
         if self.keys is None or self._signer is None:
             return False
         try:
-            jar = SimpleCookie(headers.get("cookie", ""))
-            mark = self._signer.loads(jar[COOKIE].value, max_age=KEPT_SECONDS)
-        except (CookieError, KeyError, BadSignature):
+            mark = self._signer.loads(cookie_of(headers, COOKIE) or "", max_age=KEPT_SECONDS)
+        except BadSignature:
             return False
         return isinstance(mark, str) and hmac.compare_digest(mark, self.keys.mark)
 
     async def _sign_in(self, scope: Scope, headers: Mapping[str, str], receive: Receive, send: Send) -> None:
         if scope["method"] != "POST":
             then = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("then", ["/"])[0]
-            await _page(send, 200, _form("", then))
+            await send_page(send, 200, _form("", then))
             return
-        if not _same_origin(headers):
-            await _refuse(scope, send, 403, "Sent from another page.")
+        if not same_origin(headers):
+            await refuse(scope, send, 403, "Sent from another page.")
             return
-        fields = parse_qs((await _body(receive)).decode("utf-8", "replace"))
+        fields = parse_qs((await body_of(receive)).decode("utf-8", "replace"))
         then = fields.get("then", ["/"])[0]
         status, answer, extra = self._judge((scope.get("client") or ("",))[0], fields.get("code", [""])[0], then)
         if scope.get("scheme") in ("https", "wss"):
             extra = [(name, value + b"; Secure") if name == b"set-cookie" else (name, value) for name, value in extra]
-        await _page(send, status, answer, extra)
+        await send_page(send, status, answer, extra)
 
     def _judge(self, address: str, given: str, then: str) -> tuple[int, str, list[tuple[bytes, bytes]]]:
         """Return status, page and extra headers for a code that somebody gave."""
@@ -215,7 +222,7 @@ class Gate:
         cookie = (
             f"{COOKIE}={self._signer.dumps(self.keys.mark)}; Path=/; Max-Age={KEPT_SECONDS}; HttpOnly; SameSite=Strict"
         )
-        return 303, "", [(b"set-cookie", cookie.encode("latin-1")), (b"location", _own_path(then).encode("latin-1"))]
+        return 303, "", [(b"set-cookie", cookie.encode("latin-1")), (b"location", own_path(then).encode("latin-1"))]
 
 
 def _plain(code: str) -> bytes:
@@ -223,48 +230,8 @@ def _plain(code: str) -> bytes:
     return "".join(letter for letter in code.upper() if letter.isalnum()).encode()
 
 
-def _asked_for(scope: Scope) -> str:
-    """Return the path of a request with its query: an attempt is named there."""
-    query = scope.get("query_string", b"").decode("latin-1")
-    return str(scope["path"]) + (f"?{query}" if query else "")
-
-
-def _own_path(path: str) -> str:
-    """Return a path on this server: never another site's address."""
-    if not path.startswith("/") or path.startswith(("//", "/\\", SIGN_IN)):
-        return "/"
-    return quote(path, safe="/?=&-_.~%")
-
-
-def _headers(scope: Scope) -> dict[str, str]:
-    return {name.decode("latin-1").lower(): value.decode("latin-1") for name, value in scope["headers"]}
-
-
 def _usual_port(scope: Scope) -> int:
     return 443 if scope.get("scheme") in ("https", "wss") else 80
-
-
-def _same_origin(headers: Mapping[str, str]) -> bool:
-    """Whether a request says that it comes from our own page, or from no page at all."""
-    return is_same_origin(headers.get("origin"), headers.get("host", ""))
-
-
-def is_same_origin(origin: str | None, host: str) -> bool:
-    """Whether an Origin is the host's own, or there is none; what is no address at all is a stranger's."""
-    try:
-        return origin is None or urlsplit(origin).netloc == host
-    except ValueError:
-        return False
-
-
-async def _body(receive: Receive) -> bytes:
-    body = b""
-    while len(body) <= _FORM_BYTES:
-        message = await receive()
-        body += message.get("body", b"")
-        if not message.get("more_body"):
-            break
-    return body[:_FORM_BYTES]
 
 
 def safe_headers(host: str) -> list[tuple[bytes, bytes]]:
@@ -310,56 +277,17 @@ def _with_safe_headers(send: Send, host: str) -> Send:
     return sending
 
 
-async def _refuse(scope: Scope, send: Send, status: int, sentence: str) -> None:
-    if scope["type"] == "websocket":
-        await send({"type": "websocket.close", "code": 1008, "reason": ""})  # before accepting: the browser gets a 403
-        return
-    body = json.dumps({"sentence": sentence}).encode()
-    await _answer(send, status, body, b"application/json", [])
-
-
-async def _page(send: Send, status: int, html: str, extra: Iterable[tuple[bytes, bytes]] = ()) -> None:
-    await _answer(send, status, html.encode(), b"text/html; charset=utf-8", extra)
-
-
-async def _answer(send: Send, status: int, body: bytes, kind: bytes, extra: Iterable[tuple[bytes, bytes]]) -> None:
-    headers = [
-        (b"content-type", kind),
-        (b"content-length", str(len(body)).encode()),
-        (b"cache-control", b"no-store"),
-        *extra,
-    ]
-    await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": body})
-
-
-_FORM_CSS = f"""
-@font-face {{ font-family: "Fira Sans"; src: url("{theme.FONT_ROUTE}/{theme.FONT_FILES["400"]}"); font-weight: 400; }}
-@font-face {{ font-family: "Fira Sans"; src: url("{theme.FONT_ROUTE}/{theme.FONT_FILES["700"]}"); font-weight: 700; }}
-body {{ font: {theme.BODY}px/1.45 {theme.FONT_STACK}; color: {theme.INK}; background: {theme.PAPER}; margin: 0; }}
-main {{ max-width: 400px; margin: 12vh auto; padding: 0 16px; }}
-h1 {{ font-size: {theme.TITLE}px; line-height: 1.2; margin: 0 0 16px; }}
-label {{ display: block; font-weight: 700; margin: 24px 0 8px; }}
-input, button {{ font: inherit; box-sizing: border-box; width: 100%; min-height: 56px; border-radius: 4px; }}
-input {{ border: 2px solid {theme.INK}; padding: 0 16px; font-size: {theme.LEAD}px; letter-spacing: 0.08em; }}
-input {{ text-transform: uppercase; color: {theme.INK}; }}
-button {{ margin-top: 16px; border: 0; background: {theme.ACCENT}; color: {theme.PAPER}; font-weight: 700; }}
-:focus-visible {{ outline: 3px solid {theme.ACCENT}; outline-offset: 3px; }}
-.said {{ border-left: 8px solid {theme.INK}; padding: 8px 16px; margin: 16px 0; }}
-"""
-
-
 def _form(sentence: str, then: str) -> str:
-    # its own referrer policy: under "no-referrer" a browser sends a form with `Origin: null`, as a stranger would
-    said = f'<p class="said" role="alert">{escape(sentence)}</p>' if sentence else ""
-    return f"""<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="referrer" content="same-origin">
-<title>Code for this course</title><style>{_FORM_CSS}</style></head><body><main><h1>Code for this course</h1>
+    return form_page(
+        "Code for this course",
+        sentence,
+        f"""
 <p>The code stands on the screen of the machine that shares the course.
-Taps that wait on this tablet are kept.</p>{said}
+Taps that wait on this tablet are kept.</p>
 <form method="post" action="{SIGN_IN}"><label for="code">Code</label>
 <input id="code" name="code" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="20"
  required autofocus>
-<input type="hidden" name="then" value="{escape(_own_path(then), quote=True)}">
-<button type="submit">Go on</button></form></main></body></html>"""
+<input type="hidden" name="then" value="{escape(own_path(then), quote=True)}">
+<button type="submit">Go on</button></form>""",
+        "input { letter-spacing: 0.08em; text-transform: uppercase; }",
+    )

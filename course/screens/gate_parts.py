@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.course_view import CourseView
 from course.answers.gate_view import GatesAnswer, StageLine, StudentGates
 from course.answers.readiness import Readiness, ReadyLine
+from course.asker import may_ask
 from course.places import PAGES
 from course.screens.frame import plain
 from course.words import Role, plural
@@ -62,7 +64,8 @@ def ready_lines(answer: Readiness) -> None:
     for line in answer.lines:
         mark, word = (_OPEN, "can be signed off") if line.ready else (_SHUT, "not yet")
         word = "left" if line.left else word
-        with st.expander(f"{mark} **{plain(line.name)}** · {word} · {plain(line.words)}", key=f"ready-{line.student}"):
+        told = " · ".join([f"**{plain(line.name)}**", *([] if line.signed_off else [word]), plain(line.words)])
+        with st.expander(f"{mark} {told}", key=f"ready-{line.student}"):
             st.markdown("\n".join(f"- {plain(one)}" for one in line.short) or "Nothing is short.")
             _ways(line)
 
@@ -70,7 +73,8 @@ def ready_lines(answer: Readiness) -> None:
 def _ways(line: ReadyLine) -> None:
     """Where what is short can be looked at, or signed."""
     with st.container(horizontal=True, gap="small"):
-        if line.ready and st.button("Sign on Course", key=f"sign-{line.student}", type="primary"):
+        to_sign = line.ready and not line.signed_off and may_ask(Act.SIGN)
+        if to_sign and st.button("Sign on Course", key=f"sign-{line.student}", type="primary"):
             st.session_state.setdefault("kept-choices", {})["sign-student"] = line.student
             st.switch_page(PAGES / "course.py")
         if line.first_skill and st.button("First open skill", key=f"skill-{line.student}"):

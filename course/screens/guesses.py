@@ -24,7 +24,7 @@ class Guesses:
     def wait_seconds(self, address: str) -> int:
         """Return how many whole seconds this address has to wait before a guess is looked at; 0: none."""
         now = self.clock()
-        _, free_at = self._wrong.get(_neighbourhood(address), (0, 0.0))
+        _, free_at = self._wrong.get(neighbourhood(address), (0, 0.0))
         own = free_at - now
         together = 0.0 if self._refilled(now) >= 1 else 3.0
         waiting = max(own, together)
@@ -32,7 +32,7 @@ class Guesses:
 
     def missed(self, address: str) -> None:
         """Note a wrong guess."""
-        now, place = self.clock(), _neighbourhood(address)
+        now, place = self.clock(), neighbourhood(address)
         count = self._wrong.pop(place, (0, 0.0))[0] + 1
         self._wrong[place] = (count, now + min(2.0 ** (count - 1), 60.0))
         self._spare, self._at = self._refilled(now) - 1, now
@@ -41,13 +41,13 @@ class Guesses:
 
     def right(self, address: str) -> None:
         """Forget the wrong guesses of an address that gave the code."""
-        self._wrong.pop(_neighbourhood(address), None)
+        self._wrong.pop(neighbourhood(address), None)
 
     def _refilled(self, now: float) -> float:
         return min(20.0, self._spare + (now - self._at) / 3.0)  # one guess every three seconds comes back
 
 
-def _neighbourhood(address: str) -> str:
+def neighbourhood(address: str) -> str:
     """Return the address, or for IPv6 its /64: one machine has all of those."""
     try:
         parsed = ip_address(address)

@@ -18,7 +18,7 @@ from course.answers.session_times import GroupLane, SessionTimes
 from course.screens import charts, theme
 from course.words import SPAN_ROLE_WORDS, SpanRole
 
-_WIDTH, _ROW, _RATIO_HEIGHT, _NAMES = 540, 30, 84, 150
+_WIDTH, _ROW, _RATIO_HEIGHT, _NAMES = 540, 30, 84, 124
 _BAND = "#d8d2c4"
 _HALF = "#b0b0b0"
 _FILLS = {SpanRole.TEACHING: theme.INK, SpanRole.ASSISTING: _HALF}
@@ -27,13 +27,18 @@ _STUDENT_ROW = 34
 
 def session_chart(times: SessionTimes) -> alt.VConcatChart:
     """Groups from top to bottom, each with its people's times and, where it has any, students against the limit."""
+    chart: alt.VConcatChart = alt.vconcat(*session_parts(times), spacing=6).properties(description=times.sentence)
+    return chart
+
+
+def session_parts(times: SessionTimes) -> list[charts.LayeredChart]:
+    """The parts of `session_chart` from top to bottom, each with an axis of its own."""
     parts = []
     for lane in times.lanes:
         parts.append(_people(lane, times))
         if _has_students(lane):
             parts.append(_ratio(lane, times))
-    chart: alt.VConcatChart = alt.vconcat(*parts, spacing=6).properties(description=times.sentence)
-    return chart
+    return parts
 
 
 def _has_students(lane: GroupLane) -> bool:
@@ -41,18 +46,18 @@ def _has_students(lane: GroupLane) -> bool:
 
 
 def bars_chart(student: StudentBars) -> charts.LayeredChart:
-    """One bar a requirement, each as long as what is asked; a line marks where it is met."""
+    """One bar a requirement under its words, each as long as what is asked; a line marks where it is met."""
     rows = [
         {
             "what": bar.word,
-            "told": bar.words,
+            "told": f"{bar.word}: {bar.words}",
             "share": min(bar.have / bar.required, 1.3),
             "asked": 1,
             "short": bar.short_by > 0,
         }
         for bar in student.bars
     ]
-    y = alt.Y("what:N", sort=[bar.word for bar in student.bars], title=None, axis=_names_axis())
+    y = alt.Y("what:N", sort=[bar.word for bar in student.bars], title=None, axis=None)
     x = alt.X("share:Q", title=None, axis=None, scale=alt.Scale(domain=[0, 1.3]))
     base = alt.Chart(alt.InlineData(values=rows)).encode(y=y)
     solid = base.mark_bar(aria=False, height=12, yOffset=9, color=theme.INK).encode(x=x)
@@ -72,12 +77,8 @@ def bars_chart(student: StudentBars) -> charts.LayeredChart:
 
 def bars_csv(students: Sequence[StudentBars]) -> str:
     """Everybody's bars as CSV."""
-    rows = [(s.name, bar.word, bar.have, bar.required, bar.short_by) for s in students for bar in s.bars]
-    return csv_text(("student", "what", "have", "asked", "short_by"), rows)
-
-
-def _names_axis() -> alt.Axis:
-    return alt.Axis(labelLimit=_NAMES, minExtent=_NAMES, grid=False)
+    rows = [(s.name, bar.word, bar.have, bar.elsewhere, bar.required, bar.short_by) for s in students for bar in s.bars]
+    return csv_text(("student", "what", "have", "of_them_elsewhere", "asked", "short_by"), rows)
 
 
 def _x(times: SessionTimes, *, labels: bool, field: str = "start:Q") -> alt.X:

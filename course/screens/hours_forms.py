@@ -31,7 +31,7 @@ _NEW = "a new time"
 def choose_actor(screen: Screen) -> str | None:
     """Who enters or mends."""
     names = {person: screen.course.name(person) for person in screen.course.course.people(*STAFF)}
-    return choices.one_of("Who are you?", names, "hours-actor")
+    return choices.acting("Who are you?", names, "hours-actor")
 
 
 # --- in the water --------------------------------------------------------------------------------------------------

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.hours import BreakLine, HoursAnswer
 from course.answers.marking import session_words
 from course.answers.session_times import SessionTimes
-from course.screens import charts, choices, hours_charts
+from course.screens import charts, choices, hours_charts, offers
 from course.screens.frame import Screen, plain
 from course.screens.wide_table import table
 from course.words import plural
@@ -29,9 +30,9 @@ def bars(answer: HoursAnswer) -> None:
     student = next((one for one in found if one.student == chosen), found[0])
     st.markdown(f"**{plain(student.sentence)}**")
     if student.bars:
-        charts.show(
-            hours_charts.bars_chart(student), student.sentence, hours_charts.bars_csv(answer.students), "against-hours"
-        )
+        drawn = hours_charts.bars_chart(student)
+        data = hours_charts.bars_csv(answer.students)
+        charts.show(drawn, student.sentence, data, "against-hours", narrow=(drawn,))
 
 
 def choose_session(screen: Screen, answer: HoursAnswer) -> str:
@@ -50,7 +51,10 @@ def timeline(times: SessionTimes) -> None:
     st.markdown(f"**{plain(times.sentence)}**")
     if not times.lanes:
         return
-    charts.show(hours_charts.session_chart(times), times.sentence, times.csv(), f"times-{times.session[-6:]}")
+    charts.show(
+        hours_charts.session_chart(times), times.sentence, times.csv(), f"times-{times.session[-6:]}",
+        narrow=hours_charts.session_parts(times),
+    )  # fmt: skip
     st.caption(_READING)
     for one in (line for lane in times.lanes for line in lane.breaks):
         _attempts(one)
@@ -82,9 +86,9 @@ def water_table(times: SessionTimes) -> None:
         for line in written
     ]  # fmt: skip
     table(head, rows, right=(4, 5, 6, 7))
-    st.download_button(
-        "Data (CSV)", times.water_csv(), "water-times.csv", "text/csv", on_click="ignore", key="csv-water-times"
-    )  # fmt: skip
+    offers.offer(
+        Sight.TIMES_FILE, "Data (CSV)", times.water_csv(), "water-times.csv", "text/csv", key="csv-water-times"
+    )
 
 
 def totals(answer: HoursAnswer) -> None:

@@ -6,16 +6,18 @@ from functools import partial
 
 import streamlit as st
 
+from course.access import Sight
 from course.actions import incident as incidents
 from course.answers.day_state import open_incidents
 from course.answers.days import day_words
 from course.answers.incident_paper import incident_paper
 from course.answers.roll_call import spans_at
+from course.asker import only_asker
 from course.moments import Observed, now, observed_at
 from course.paper.incident_sheet import print_incident_sheet
 from course.record.day_facts import Incident
 from course.record.facts import Session
-from course.screens import preview, theme
+from course.screens import offers, preview, theme
 from course.screens.frame import Screen, plain, telling
 from course.words import STAFF, listed, plural
 
@@ -62,7 +64,7 @@ def freeze_part(screen: Screen, session: Session, tablets_waiting: int) -> None:
         else ""
     )
     st.markdown(f"**Freeze {plain(session.title)} now?** Kept: {inside}.{ends} Tap your name; a note can follow.")
-    for person in screen.course.course.people(*STAFF):
+    for person in only_asker({one: screen.course.name(one) for one in screen.course.course.people(*STAFF)}):
         label = f"Freeze: I am {plain(screen.course.name(person))}"
         if st.button(label, key=f"freeze-as-{session.id}-{person}", width="stretch"):
             del st.session_state[asked]
@@ -86,13 +88,13 @@ def incidents_part(screen: Screen, session: Session, actor: str | None) -> None:
         if held.resumed is None:
             _resume(screen, session, held, actor)
         st.caption("The incident sheet is confidential; the lead decides who may see it.")
-        st.download_button(
+        offers.offer(
+            Sight.INCIDENT_FILE,
             "Incident sheet: who saw what",
             partial(_printed, screen, session, held.id),
             "incident-sheet.pdf",
             "application/pdf",
             key=f"sheet-{held.id}",
-            on_click="ignore",
         )
 
 

@@ -11,10 +11,11 @@ from typing import TypeVar
 import streamlit as st
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-from course.access import Act, may
+from course.access import Act, Sight, may
 from course.answers.laptops import Laptop
 from course.answers.merging import merged_words
 from course.exchange.merging import Merged, hand_over, merge
+from course.screens import offers
 from course.screens.frame import Screen, literal, telling
 from course.storage.appending import Progress
 from course.words import plural
@@ -50,8 +51,8 @@ def hand_over_buttons(screen: Screen) -> None:
     kept = st.session_state.get(_HANDED)
     if kept and kept[0] == head:
         bundle, keys = kept[1]
-        st.download_button("Download bundle.zip", bundle, "bundle.zip", "application/zip", on_click="ignore")
-        st.download_button("Download the keys", keys, "bundle-keys.json", "application/json", on_click="ignore")
+        offers.offer(Sight.BUNDLE_FILE, "Download bundle.zip", bundle, "bundle.zip", "application/zip")
+        offers.offer(Sight.BUNDLE_FILE, "Download the keys", keys, "bundle-keys.json", "application/json")
 
 
 def _handed(screen: Screen) -> tuple[bytes, bytes]:

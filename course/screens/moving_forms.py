@@ -60,7 +60,7 @@ def _decide(screen: Screen, preview: StandardsMovePreview, adoption: str, profil
     course = screen.course.course
     with st.form("move-course"):
         leads = {person: screen.course.name(person) for person in course.people(Role.LEAD)}
-        who = choices.one_of("Who decides? Only the lead of the course does.", leads, "move-who")
+        who = choices.acting("Who decides? Only the lead of the course does.", leads, "move-who")
         why = st.text_area("Reason", max_chars=1000, key="move-why")
         pressed = st.form_submit_button("Move the course", type="primary")
     if not pressed:

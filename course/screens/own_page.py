@@ -4,34 +4,36 @@ from __future__ import annotations
 
 import streamlit as st
 
-from course.answers.course_view import CourseView
+from course.access import Sight
 from course.answers.practice import WeakSkillLine
 from course.answers.student_page import StudentPage, attempt_words, days_of
+from course.asker import only_own
 from course.screens import figure_parts
-from course.screens.frame import plain
+from course.screens.frame import Screen, plain
 from course.words import listed, plural
 
 _FEW = 8
 
 
-def chosen(seen: CourseView) -> str | None:
+def chosen(screen: Screen) -> str | None:
     """Whose page is open; the address holds it, so that a reload shows the same one and nobody else's name."""
-    student = st.query_params.get("student", "")
-    return student if student in seen.students else None
+    student = only_own(Sight.STUDENT) or st.query_params.get("student", "")
+    return student if student in screen.students(Sight.STUDENT) else None
 
 
-def choose(seen: CourseView) -> None:
+def choose(screen: Screen) -> None:
     """One button a student."""
-    for student in seen.students:
-        if st.button(plain(seen.name(student)), key=f"own-{student}", width="stretch"):
+    for student, name in screen.students(Sight.STUDENT).items():
+        if st.button(plain(name), key=f"own-{student}", width="stretch"):
             st.query_params["student"] = student
             st.rerun()
 
 
 def close() -> None:
-    """Put the page away before the tablet is handed on."""
-    del st.query_params["student"]
-    st.rerun()
+    """Offer to put the page away before the tablet is handed on; one's own page stays."""
+    if not only_own(Sight.STUDENT) and st.button("Close this page", key="close-own"):
+        del st.query_params["student"]
+        st.rerun()
 
 
 def show(page: StudentPage) -> None:

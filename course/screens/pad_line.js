@@ -2,7 +2,7 @@
 // An attempt that nothing is marked of is in no ledger: its beginning is sent together with its first mark.
 
 const STATE = ["number", "marks", "values", "whole_clean", "orders", "first_taps", "order", "ending", "outcome", "others", "events", "opens",
-  "shut", "frozen", "left", "version"];
+  "shut", "frozen", "left", "version", "read"];
 
 class Line {
   constructor() {

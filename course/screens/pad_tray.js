@@ -49,7 +49,7 @@ function errorChoice(step, error, is) {
   const label = `${error.letter}, ${error.label}${error.critical ? ", critical" : ""}, step ${step.number}`;
   const made = button("error", error.label, {
     className: "choice" + (error.critical ? " can-be-critical" : ""), step: step.id, label,
-    more: { "data-error": error.id, "aria-pressed": String(on) }, small: error.consequence,
+    more: { "data-error": error.id, "aria-pressed": String(on) }, small: on && error.numbers ? `${error.consequence} In numbers: ${error.numbers}` : error.consequence,
   });
   made.prepend(el("span", "big", error.letter, { "aria-hidden": "true" }));
   if (error.critical) made.querySelector(".words").prepend(el("span", "critical", "critical"));

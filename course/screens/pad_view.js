@@ -51,7 +51,7 @@ function drawPad(data, line) {
   const root = el("div", "pad", null, { "data-attempt": data.attempt });
   root.append(drawHead(data, parts, line), drawAbout(data));
   const list = el("ol", "steps", null, { "aria-label": "Steps, in order" });
-  for (const step of data.steps) list.append(drawStep(step, parts, data.read?.[step.id]));
+  for (const step of data.steps) list.append(drawStep(step, parts));
   root.append(list, drawEnd(data, parts), drawLegend(parts));
   const foot = el("div", "foot"); // takes no room, so that opening the tray moves nothing
   parts.tray = el("section", "tray", null, { "aria-label": "Asked", hidden: "" });
@@ -92,13 +92,14 @@ function drawAbout(data) {
   return about;
 }
 
-function drawStep(step, parts, read) {
+function drawStep(step, parts) {
   const item = el("li", "step" + (step.can_be_critical ? " can-be-critical" : "") + (step.applies ? "" : " not-for-unit"));
   const row = el("div", "row", null, { role: "group", tabindex: "-1", "data-row": step.id });
   const number = el("div", "number", String(step.number), { "aria-hidden": "true" });
   const say = el("div", "say");
   say.append(el("p", "do", step.do));
-  if (read) say.append(el("p", "read small", read));
+  const read = el("p", "read small", "", { hidden: "" });
+  say.append(read);
   const facts = el("p", "facts");
   const hit = el("span", "hit", "");
   if (step.can_be_critical) facts.append(el("span", "critical", "can be critical"));
@@ -106,7 +107,7 @@ function drawStep(step, parts, read) {
   facts.append(hit, extra);
   say.append(facts);
   row.append(number, say);
-  const part = { item, row, hit, extra, buttons: new Map() };
+  const part = { item, row, read, hit, extra, buttons: new Map() };
   if (step.applies) {
     if (step.limit) row.append(drawLimit(step, part));
     row.append(drawActs(step, part));
@@ -283,6 +284,8 @@ function paintStep(part, step, data, state, closed, isCurrent) {
   part.row.tabIndex = isCurrent ? 0 : -1;
   part.item.classList.toggle("current", isCurrent);
   part.item.classList.toggle("marked", Boolean(mark));
+  setText(part.read, data.read?.[step.id] || "");
+  part.read.hidden = !part.read.textContent;
   const waits = line?.waiting || (whole && state.wholeClean.waiting);
   const asks = state.wholeClean && step.applies && !mark ? "asks for its own stroke" : "";
   const said = [

@@ -15,6 +15,7 @@ from course.answers.days import day_words
 from course.answers.gate_view import gate_choices
 from course.answers.marking import deciders, session_words
 from course.answers.standards_answer import current_standards
+from course.asker import only_asker
 from course.errors import CourseError, RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
 from course.record.text import look_alike_note
@@ -84,10 +85,10 @@ def _make_course(
     last_day: str,
 ) -> str:
     current = in_force(screen.ledger)
-    adoption = current.id if current else centres.adopt_standards(screen.ledger, screen.centre.lead, standards)
+    adoption = current.id if current else centres.adopt_standards(screen.ledger, screen.actor(), standards)
     course = courses.make_course(
         screen.ledger,
-        screen.centre.lead,
+        screen.actor(),
         title=title,
         zone=zone,
         adoption=adoption,
@@ -127,20 +128,22 @@ def person_form(screen: Screen) -> None:
 def _papers_seen(screen: Screen) -> tuple[list[str], str]:
     """Which papers that the course asks for were seen, and by whom; a medical one is noted on Gates."""
     if screen.seen is None or not (asked := gate_choices(screen.seen, medical=False)):
-        return [], screen.centre.lead
+        return [], screen.actor()
     papers = st.pills(
         "Papers of a student that were seen today (medical: on Gates)",
         list(asked),
         format_func=lambda one: literal(asked[one]),
         selection_mode="multi",
     )
-    staff = deciders(screen.seen)
+    staff = only_asker(deciders(screen.seen))
+    if not staff:
+        return [], screen.actor()
     return list(papers), st.selectbox("Seen by", list(staff), format_func=staff.__getitem__)
 
 
 @telling
 def _enter(screen: Screen, name: str, role: Role, born: str | None, others: list[str]) -> str:
-    lead = screen.centre.lead
+    lead = screen.actor()
     return centres.add_person(screen.ledger, lead, name=name, roles=[role], birth_date=born, others=others)
 
 
@@ -152,7 +155,7 @@ def _onto_course(
     told = ("warning" if odd else "done", " ".join(filter(None, (f"{name} is entered.", odd))))
     if screen.seen is None:
         return told
-    lead, course = screen.centre.lead, screen.seen.course
+    lead, course = screen.actor(), screen.seen.course
     try:
         for paper in papers if role == Role(screen.seen.profile.for_whom) else []:
             gate_papers.note_proof(screen.ledger, by, course.id, person, paper, str(screen.seen.today()))
@@ -173,7 +176,7 @@ def unit_form(screen: Screen) -> None:
         serial = st.text_input("Serial number, if there is one", max_chars=80)
         if st.form_submit_button("Enter the unit", type="primary"):
             made = telling(centres.add_unit)(
-                screen.ledger, screen.centre.lead, label=label, unit_type=unit_type, serial=serial
+                screen.ledger, screen.actor(), label=label, unit_type=unit_type, serial=serial
             )
             odd = look_alike_note(label)
             told = " ".join(filter(None, (f"Unit {label.strip()} is entered.", odd)))
@@ -205,9 +208,9 @@ def _enrol(screen: Screen, person: str, role: Role, unit: str, day: str) -> bool
             f"{screen.course.name(person)} dives another unit on this course. Change it on Units, which shows first "
             "what carries over and what begins anew. Nothing was changed."
         )
-    courses.enrol(screen.ledger, screen.centre.lead, course, person, role)
+    courses.enrol(screen.ledger, screen.actor(), course, person, role)
     if unit:
-        courses.assign_unit(screen.ledger, screen.centre.lead, course, person, unit, day)
+        courses.assign_unit(screen.ledger, screen.actor(), course, person, unit, day)
     return True
 
 
@@ -239,7 +242,7 @@ def _plan(
     start, end = (from_wall_clock(t, zone, second_time=second) for t in (began, ended))
     return courses.plan_session(
         screen.ledger,
-        screen.centre.lead,
+        screen.actor(),
         course=screen.course.course.id,
         title=title,
         setting=setting,

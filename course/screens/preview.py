@@ -26,20 +26,39 @@ def as_bytes(printing: Callable[..., int], ledger: Ledger, record: Any, size: st
     return out.getvalue()
 
 
-def show(pdf: bytes) -> None:
-    """Show every page of a PDF."""
-    for number, picture in enumerate(_pictures(pdf), 1):
-        told = f"Page {number} as it prints; its text is in the PDF"  # a picture says nothing to who cannot see it
-        st.image(picture, caption=f"Page {number}", width="stretch", alt=told)
+def show(pdf: bytes, key: str = "preview") -> None:
+    """Show a PDF one page at a time, with a way to the others."""
+    pages = _pages(pdf)
+    number = _choose_page(pages, key)
+    told = f"Page {number} as it prints; its text is in the PDF"  # a picture says nothing to who cannot see it
+    st.image(_picture(pdf, number), caption=f"Page {number} of {pages}", width="stretch", alt=told)
 
 
-@st.cache_data(max_entries=4, show_spinner=False)
-def _pictures(pdf: bytes) -> list[bytes]:
+def _choose_page(pages: int, key: str) -> int:
+    """Which page is shown: the one that was shown before, as long as the paper has it."""
+    number: int = min(st.session_state.get(f"{key}-page", 1), pages)
+    if pages > 1:
+        before, after = st.columns(2)
+        if before.button("Page before", key=f"{key}-before", width="stretch") and number > 1:
+            number -= 1
+        if after.button("Next page", key=f"{key}-next", width="stretch") and number < pages:
+            number += 1
+    st.session_state[f"{key}-page"] = number
+    return number
+
+
+@st.cache_data(max_entries=8, show_spinner=False)
+def _pages(pdf: bytes) -> int:
     document = pdfium.PdfDocument(pdf)
-    pictures = []
-    for page in document:
-        out = BytesIO()
-        page.render(scale=_SCALE).to_pil().save(out, "PNG")
-        pictures.append(out.getvalue())
+    count = len(document)
     document.close()
-    return pictures
+    return count
+
+
+@st.cache_data(max_entries=8, show_spinner=False)
+def _picture(pdf: bytes, number: int) -> bytes:
+    document = pdfium.PdfDocument(pdf)
+    out = BytesIO()
+    document[number - 1].render(scale=_SCALE).to_pil().save(out, "PNG")
+    document.close()
+    return out.getvalue()

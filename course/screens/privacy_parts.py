@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import streamlit as st
 
-from course.access import Act, may
+from course.access import Act, Sight, may
 from course.actions.privacy import Erased, erase_person, set_retention
 from course.answers.erasing import DOES, STAYS, before_erasing, named_in
 from course.answers.keeping import KeepingAnswer
 from course.exchange.own_data import FILE_NAME, own_data_bytes
+from course.screens import offers
 from course.screens.frame import Screen, plain, telling
 from course.words import AUTHORITY_WORDS
 
@@ -37,7 +38,7 @@ def own_data_button(screen: Screen, actor: str, person: str) -> None:
         file = telling(own_data_bytes)(screen.ledger, actor, person)
         if file is None:
             st.rerun()
-        st.download_button("Download own-data.zip", file, FILE_NAME, "application/zip", on_click="ignore")
+        offers.offer(Sight.OWN_DATA_FILE, "Download own-data.zip", file, FILE_NAME, "application/zip")
 
 
 def erase_form(screen: Screen, actor: str, person: str) -> None:

@@ -8,19 +8,20 @@ from dataclasses import asdict
 import altair as alt
 import streamlit as st
 
-from course.actions.readings import ForStep, reading_now, take_reading
+from course.actions.readings import MOST_CELLS, ForStep, readings_now, take_readings
 from course.answers.csv_text import csv_text
 from course.answers.unit_readings import ReadingPicture, steps_for_reading, unit_readings
 from course.answers.units import UnitCard
-from course.assessment.unit_readings import fields, quantity_of
+from course.assessment.unit_readings import HOW, fields, quantity_of
 from course.physics.field_names import field_label
 from course.physics.quantity import Input
 from course.screens import charts, choices, theme
+from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
 from course.screens.unit_parts import at_now, done, said
 from course.words import READING_WORDS, ReadingKind
 
-_OF_CELLS = frozenset({ReadingKind.CELL_AIR, ReadingKind.CELL_GAS, ReadingKind.CELL_HIGH, ReadingKind.FLUSH})
+_EACH = "a number a cell with spaces between, - for one not read"
 _SHOWN = 6
 
 
@@ -36,6 +37,10 @@ def show_readings(screen: Screen, card: UnitCard, actor: str | None) -> None:
         st.caption("A filled sign is outside its bounds; short bars are the bounds that were written down with it.")
     for line in (*([found.age] if found.age else []), *found.drift):
         st.text(line)
+    for vote in found.votes:
+        st.text(("▌ " if vote.outvoted else "") + vote.sentence)
+        if vote.picture:
+            charts.show_small(curves_chart(vote.picture), vote.sentence)
     for one in found.lines[:_SHOWN]:
         st.text(("▌ " if one.outside else "") + one.sentence)
     if found.lines[_SHOWN:]:
@@ -55,37 +60,39 @@ def _form(screen: Screen, card: UnitCard, actor: str | None) -> None:
     quantity = quantity_of(what)
     st.markdown(plain(f"{quantity.what[0].upper()}{quantity.what[1:]}. {' '.join(quantity.cautions)}"))
     steps = {one.attempt + one.step: one for one in steps_for_reading(screen.course, card.unit, actor or "", what)}
+    each = HOW[what].each
     with st.form(f"reading-{what}"):
-        cell = st.number_input("Which cell", 1, 9, 1) if what in _OF_CELLS else None
-        typed = {one.key: _field(one, what) for one in fields(what)}
+        first = int(st.number_input("Cell of the first number", 1, MOST_CELLS, 1)) if each else 1
+        typed = {one.key: _field(one, what, each=one.key in each) for one in fields(what)}
         options = {"": "of none", **{key: one.words for key, one in steps.items()}}
         step = st.selectbox("It is also the value of a step", list(options), format_func=options.__getitem__)
         note = st.text_input("Note (if any)", max_chars=300)
-        first, second = st.columns(2)
-        looked = first.form_submit_button("What does it say?", width="stretch")
-        kept = second.form_submit_button("Keep it", type="primary", width="stretch")
+        left, right = st.columns(2)
+        looked = left.form_submit_button("What does it say?", width="stretch")
+        kept = right.form_submit_button("Keep it", type="primary", width="stretch")
     if looked:
-        _look(screen, card, what, typed, cell)
+        _look(screen, card, what, typed, first)
     if kept and said(actor):
         to = steps.get(step)
         done(
-            lambda: take_reading(
-                screen.ledger, str(actor), card.unit, what, typed, at_now(screen), cell=int(cell) if cell else None,
+            lambda: take_readings(
+                screen.ledger, str(actor), card.unit, what, typed, at_now(screen), first=first,
                 for_step=ForStep(to.attempt, to.sheet, to.step) if to else None, note=note or None,
             ),
             f"The reading of {card.label} is kept.",
         )  # fmt: skip
 
 
-def _field(one: Input, what: ReadingKind) -> str:
+def _field(one: Input, what: ReadingKind, *, each: bool) -> str:
     usual = "" if one.default is None or isinstance(one.default, tuple) else f"{one.default:g}"
-    return st.text_input(field_label(one), usual, max_chars=12, key=f"reading-{what}-{one.key}")
+    label = f"{field_label(one)}: {_EACH}" if each else field_label(one)
+    return st.text_input(label, usual, max_chars=60 if each else 12, key=f"reading-{what}-{one.key}")
 
 
-def _look(screen: Screen, card: UnitCard, what: ReadingKind, typed: Mapping[str, str], cell: int | None) -> None:
-    told = telling(reading_now)(screen.course.units[card.unit], what, typed, at_now(screen), cell)
+def _look(screen: Screen, card: UnitCard, what: ReadingKind, typed: Mapping[str, str], first: int) -> None:
+    told = telling(readings_now)(screen.course.units[card.unit], what, typed, at_now(screen), first)
     if told:
-        st.markdown(f"**{plain(told)}** Nothing is kept yet.")
+        st.markdown("  \n".join(f"**{plain(one)}**" for one in told) + "  \nNothing is kept yet.")
     else:
         _, sentence = st.session_state.pop("told", ("", ""))
         st.warning(plain(str(sentence)))

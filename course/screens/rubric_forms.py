@@ -90,7 +90,7 @@ def _take_out(screen: Screen, in_force: str, standards: Standards, name: str) ->
     for sentence in found.changes.sentences:
         st.text(sentence)
     st.caption("Courses that run keep the skill until their lead moves them. Nothing that was marked is lost.")
-    who = choices.one_of("Who takes it out?", {p.id: p.shown for p in screen.centre.evaluators}, "edit-who")
+    who = choices.acting("Who takes it out?", {p.id: p.shown for p in screen.centre.evaluators}, "edit-who")
     if not st.button(TAKE_OUT, type="primary", key=f"take-out-{name}"):
         return
     if who is None:

@@ -24,14 +24,17 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import Route
 
-from course.errors import BusyError, CourseError, NotFoundError, StorageError
+from course.errors import BusyError, CourseError, NotFoundError, OtherNameError, SignedOutError, StorageError
 from course.moments import new_id, now, stored
 from course.places import SCREENS
-from course.screens import menu, tablets, theme
-from course.screens.gate import SIGN_IN, Gate, Keys, is_same_origin, keys_in
+from course.screens import door, menu, tablets, theme
+from course.screens.gate import SIGN_IN, Gate, Keys, keys_in
 from course.screens.log import Log, Requests, begin, without_server_name
 from course.screens.order_picture import drawn_order
+from course.screens.own_places import own_address, own_names
 from course.screens.pad_items import MOST_ITEMS, Sorted, sort_items
+from course.screens.plain_http import is_same_origin
+from course.screens.sessions import Sessions, sessions_of
 
 PORT = 8571
 """Fixed: a new address would strand the taps that wait in a tablet's browser under the old one."""
@@ -169,6 +172,8 @@ def _taken(read: Sorted) -> JSONResponse:
         answer = course.take(course.ledger, read.items) if read.items else None
     except (StorageError, NotFoundError) as error:
         return sentence_answer(503, f"NOT saved: {error.sentence}")
+    except (OtherNameError, SignedOutError) as error:  # nothing is wrong with the taps: they wait on the tablet
+        return sentence_answer(403, error.sentence)
     except CourseError as error:
         return sentence_answer(409, error.sentence)
     except Exception:
@@ -269,23 +274,6 @@ def streamlit_config(host: str, port: int) -> dict[str, Any]:
     }
 
 
-def own_names() -> list[str]:
-    """Return the names under which other machines may know this one."""
-    name = socket.gethostname().lower()
-    short = name.split(".")[0]
-    return list(dict.fromkeys((f"{short}.local", short, name)))
-
-
-def own_address() -> str | None:
-    """Return this machine's address on its network, or None without one. Nothing is sent: a route is looked up."""
-    with contextlib.closing(socket.socket(socket.AF_INET, socket.SOCK_DGRAM)) as probe:
-        try:
-            probe.connect(("192.0.2.1", 9))  # an address kept for documentation (RFC 5737)
-        except OSError:
-            return None
-        return str(probe.getsockname()[0])
-
-
 def build_app(
     script: Path,
     *,
@@ -295,8 +283,9 @@ def build_app(
     further: Sequence[Route] = (),
     ready: Callable[[], None] = lambda: None,
     log: Log | None = None,
+    sessions: Sessions | None = None,
 ) -> st.App:
-    """Return the whole application: log, gate, own routes, Streamlit's pages. `ready` is called once it can answer."""
+    """Return the whole application: log, gate, door, own routes, pages. `ready` is called once it can answer."""
 
     @contextlib.asynccontextmanager
     async def lifespan(_: st.App) -> AsyncIterator[dict[str, Any] | None]:
@@ -304,10 +293,11 @@ def build_app(
         yield None
 
     own = [*routes(), *further]
-    pages, templates = menu.addresses(), [SIGN_IN, *(route.path for route in own)]
+    pages, templates = menu.addresses(), [SIGN_IN, *door.PATHS, *(route.path for route in own)]
     requests = Middleware(Requests, log=log, pages=pages, routes=templates)
     gate = Middleware(Gate, port=port, keys=keys, names=tuple(names))
-    return st.App(script, routes=own, middleware=[requests, gate], lifespan=lifespan)
+    doors = [Middleware(door.Door, sessions=sessions)] if sessions else []
+    return st.App(script, routes=own, middleware=[requests, gate, *doors], lifespan=lifespan)
 
 
 def refuse_busy_port(host: str, port: int) -> None:
@@ -355,7 +345,7 @@ def serve(
 
     Raises:
         BusyError: the port is taken.
-        StorageError: the code cannot be kept, or the log not be written.
+        StorageError: the code or the sessions cannot be kept, or the log not be written.
     """
     running()
     address = host or ("0.0.0.0" if share else "127.0.0.1")  # noqa: S104 - sharing is what was asked for
@@ -363,12 +353,14 @@ def serve(
     keys = keys_in(state_folder or user_state_path("loopledger"), renew_code=renew_code) if share else None
     _shared[:] = [share]
     known = [*own_names(), *names] if share else list(names)
-    lines = _lines(folder, port, keys, known)
+    lines, sessions = _lines(folder, port, keys, known), sessions_of(current_ledger)
     log = begin()
     without_server_name()
     app = build_app(
-        script, port=port, keys=keys, names=known, further=further, ready=lambda: say("\n".join(lines)), log=log
-    )
+        script, port=port, keys=keys, names=known, further=further, ready=lambda: say("\n".join(lines)), log=log,
+        sessions=sessions,
+    )  # fmt: skip
+    door.open_door(sessions)
     logging.getLogger("uvicorn").setLevel(logging.WARNING)
     log.write(said="open", shared=share, **(beginning or {}))
     before = signal.signal(signal.SIGTERM, _end)
@@ -377,6 +369,7 @@ def serve(
     except KeyboardInterrupt:
         say("Closed. Everything that was acknowledged is saved.")
     finally:
+        door.open_door(None)
         log.write(said="closed")
         signal.signal(signal.SIGTERM, before)
 

@@ -10,7 +10,7 @@ from course.actions.signing import sign, sign_all
 from course.answers.decisions import to_sign
 from course.answers.marking import deciders
 from course.answers.skill_detail import SkillDetail
-from course.screens import choices
+from course.screens import choices, confirming
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, plain, telling
 from course.words import DecisionKind, plural
@@ -20,22 +20,25 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
     """Agree when the rule is met, or hold back with a reason."""
     st.subheader("Decision", anchor=False)
     st.text(detail.decision.sentence if detail.decision else "Not signed.")
+    if detail.decision:
+        st.text(detail.decision.apart)
     if not detail.can_sign:
         st.text("The rule is not met, so there is nothing to sign yet.")
         return
     if _taps_wait():
         return
     with st.form(f"sign-{detail.student_id}-{detail.skill}"):
-        signer = choices.one_of("Who decides?", deciders(screen.course), "signer")
+        signer = choices.acting("Who decides?", deciders(screen.course), "signer")
         reason = st.text_area("Reason (needed for holding back)", max_chars=1000, key="sign-reason")
         st.caption(
             f"The signature rests on {plural(detail.events, 'event')}. You sign a standing; the agency certifies."
         )
+        given = confirming.field(screen, "sign")
         agree, hold = st.columns(2)
         agreed = agree.form_submit_button("Sign as met", type="primary", width="stretch")
         held = hold.form_submit_button("Hold back", width="stretch")
     if agreed or held:
-        _sign(screen, detail, signer, DecisionKind.AGREED if agreed else DecisionKind.STRICTER, reason)
+        _sign(screen, detail, signer, given, DecisionKind.AGREED if agreed else DecisionKind.STRICTER, reason)
 
 
 def decide_for_student(screen: Screen, as_of: date) -> None:
@@ -54,10 +57,11 @@ def decide_for_student(screen: Screen, as_of: date) -> None:
     with st.form(f"sign-all-{student}"):
         for standing in ready:
             st.markdown(f"**{plain(standing.title)}** {plain(standing.sentence)}")
-        signer = choices.one_of("Who decides?", deciders(seen), "signer-all")
+        signer = choices.acting("Who decides?", deciders(seen), "signer-all")
         st.caption("You sign standings; the agency certifies. To hold one back, open its cell instead.")
+        given = confirming.field(screen, "sign-all")
         if st.form_submit_button(f"Sign {plural(len(ready), 'standing')} as met", type="primary"):
-            _sign_all(screen, student, signer, as_of, {standing.skill: standing.rests_on for standing in ready})
+            _sign_all(screen, student, signer, given, as_of, {standing.skill: standing.rests_on for standing in ready})
 
 
 def _taps_wait() -> bool:
@@ -69,33 +73,40 @@ def _taps_wait() -> bool:
     return bool(waiting)
 
 
-def _sign(screen: Screen, detail: SkillDetail, signer: str | None, decided: DecisionKind, reason: str) -> None:
+def _sign(
+    screen: Screen, detail: SkillDetail, signer: str | None, given: str, decided: DecisionKind, reason: str
+) -> None:
     if signer is None:
         st.warning("Say who decides; nothing was signed.")
         return
-    done = telling(sign)(
-        screen.ledger,
-        signer,
-        course=screen.course.course.id,
-        student=detail.student_id,
-        skill=detail.skill,
-        decided=decided,
-        as_of=detail.day,
-        rests_on=detail.rests_on,
-        reason=reason,
-    )
+
+    def act() -> str:
+        return sign(
+            screen.ledger, signer, course=screen.course.course.id, student=detail.student_id, skill=detail.skill,
+            decided=decided, as_of=detail.day, rests_on=detail.rests_on, reason=reason,
+            confirmed_with=confirming.confirmed_with(screen, signer, given),
+        )  # fmt: skip
+
+    done = telling(act)()
     if done:
         st.session_state["told"] = ("done", "The decision is in the ledger.")
     st.rerun()
 
 
-def _sign_all(screen: Screen, student: str, signer: str | None, as_of: date, rests_on: dict[str, str]) -> None:
+def _sign_all(
+    screen: Screen, student: str, signer: str | None, given: str, as_of: date, rests_on: dict[str, str]
+) -> None:
     if signer is None:
         st.warning("Say who decides; nothing was signed.")
         return
-    done = telling(sign_all)(
-        screen.ledger, signer, course=screen.course.course.id, student=student, as_of=as_of, rests_on=rests_on
-    )
+
+    def act() -> tuple[str, ...]:
+        return sign_all(
+            screen.ledger, signer, course=screen.course.course.id, student=student, as_of=as_of, rests_on=rests_on,
+            confirmed_with=confirming.confirmed_with(screen, signer, given),
+        )  # fmt: skip
+
+    done = telling(act)()
     if done:
         st.session_state["told"] = ("done", f"{plural(len(done), 'decision is', 'decisions are')} in the ledger.")
     st.rerun()

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import streamlit as st
 
+from course.access import Sight
 from course.actions.slates import give_out, set_aside
 from course.answers import marking
 from course.answers.slate_grid import SheetOut, sheets_out
@@ -14,7 +15,7 @@ from course.answers.slate_sheet import find_slate, slate_sheet
 from course.moments import now
 from course.paper.slate_page import SlateSize
 from course.paper.slate_sheet import print_slates
-from course.screens import choices, preview
+from course.screens import choices, offers, preview
 from course.screens.frame import Screen, plain, show_told, telling
 from course.words import plural
 
@@ -59,8 +60,13 @@ def print_button(screen: Screen, session: str, slates: Sequence[str], place: str
     if pdf is None:
         show_told()
         return
-    st.download_button(
-        "Sheets as PDF", pdf, "slate-sheets.pdf", "application/pdf", key=f"pdf-{place}-{slates[0]}", on_click="ignore"
+    offers.offer(
+        Sight.SHEETS_FILE,
+        "Sheets as PDF",
+        pdf,
+        "slate-sheets.pdf",
+        "application/pdf",
+        key=f"pdf-{place}-{slates[0]}",
     )
     preview.show(pdf)
 
@@ -105,8 +111,8 @@ def give_out_form(screen: Screen) -> None:
 
 
 def _giver(screen: Screen) -> str:
-    """Who gives out: the centre's lead, until people sign in with names of their own."""
-    return str(screen.seen.centre.lead) if screen.seen else ""
+    """Who gives out: whoever is signed in, or the centre's lead where nobody has to be."""
+    return screen.actor()
 
 
 def find_form(screen: Screen) -> tuple[str, str] | None:

@@ -18,7 +18,7 @@ from starlette.routing import Route
 from course.actions.slate_entry import amend_from_slate, enter_slate, is_saved
 from course.answers.slate_check import check_slate
 from course.answers.slate_copy import read_copy
-from course.errors import CourseError, StorageError
+from course.errors import CourseError, OtherNameError, SignedOutError, StorageError
 from course.moments import now
 from course.record.body import Id
 from course.screens.serve import MOST_BYTES, current_ledger, not_from_our_page, read_within, sentence_answer
@@ -61,6 +61,8 @@ def _answered(asked: _Asked) -> JSONResponse:
         content = _acted(asked)
     except StorageError as error:
         return sentence_answer(503, f"NOT saved: {error.sentence.removeprefix('NOT saved: ')}")
+    except (OtherNameError, SignedOutError) as error:
+        return sentence_answer(403, error.sentence)
     except CourseError as error:
         return sentence_answer(409, error.sentence)
     except Exception:

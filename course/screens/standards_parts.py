@@ -69,7 +69,7 @@ def begin_with_shipped(screen: Screen) -> None:
     """An empty centre: take rubric files into use."""
     st.markdown("### No rubrics are in use yet. Begin with those that come with the program, and make them your own.")
     found = folder_standards(screen) or telling(read_folder)(places.RUBRICS)
-    who = choices.one_of("Who takes them into use?", {p.id: p.shown for p in screen.centre.evaluators}, "adopt-first")
+    who = choices.acting("Who takes them into use?", {p.id: p.shown for p in screen.centre.evaluators}, "adopt-first")
     if found and who and st.button("Take them into use", type="primary"):
         _adopt(screen, who, found, None)
 
@@ -84,7 +84,7 @@ def offer_folder(screen: Screen, in_force: str) -> None:
         for sentence in changes.sentences:
             st.text(sentence)
         people = {p.id: p.shown for p in screen.centre.evaluators}
-        who = choices.one_of("Who takes them into use?", people, "adopt-folder")
+        who = choices.acting("Who takes them into use?", people, "adopt-folder")
         if who and st.button("Take these files into use", key="take-folder"):
             _adopt(screen, who, found, in_force)
 
@@ -102,7 +102,7 @@ def show_contests(screen: Screen, in_force: str) -> None:
         for sentence in contest.differs:
             st.text(sentence)
     people = {p.id: p.shown for p in screen.centre.evaluators}
-    who = choices.one_of("Who says that what is in force holds?", people, "contest-who")
+    who = choices.acting("Who says that what is in force holds?", people, "contest-who")
     if who and st.button("What is in force holds", key="contest-holds"):
         _adopt(screen, who, adopted(screen.ledger, in_force).standards, in_force)
 

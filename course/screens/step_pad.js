@@ -59,9 +59,11 @@ class Pad extends Acts {
 
   /** Another tablet marked, or a session was closed: the server says what stands now. */
   take(states) {
+    const read = JSON.stringify(this.data.read);
     if (!this.line.take(states)) return;
     for (const { events } of states) outbox.known(events);
     if (this.parts) this.redraw();
+    if (JSON.stringify(this.data.read) !== read) this.deafen(0); // a line of a reading moves the steps below it
   }
 
   redraw() {
@@ -310,7 +312,7 @@ class Pad extends Acts {
       see: () => this.ask({ kind: "see" }),
       again: () => outbox.hurry(),
       "put-away": () => outbox.putAway(id),
-      "sign-in": () => { location.href = "/course/sign-in?then=" + encodeURIComponent(location.pathname + location.search); },
+      "sign-in": () => { location.href = "/course/enter?then=" + encodeURIComponent(location.pathname + location.search); },
       file: () => saveAsFile([...outbox.waiting(), ...outbox.refusals.values()], outbox.centre, outbox.tablet),
     };
     acts[act]();

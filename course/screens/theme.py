@@ -128,6 +128,9 @@ PAGE_CSS = f"""
 .stApp [data-testid="stAlertContainer"] {{ background: {SHADE}; color: {INK}; border-left: 4px solid {INK}; }}
 .stApp [data-testid="stAlertContainer"] * {{ color: {INK}; }}
 @media (max-width: 900px) {{ .stMainBlockContainer {{ padding-left: 16px; padding-right: 16px; }} }}
+.stApp .who {{ margin: 0; font-size: {SMALL}px; color: {GREY}; }}
+.stApp .who a {{ display: inline-flex; align-items: center; min-height: {TOUCH}px; padding: 0 {GAP}px; color: {ACCENT};
+  text-decoration: underline; }}
 .course-table {{ border-collapse: collapse; width: 100%; }}
 .course-table th, .course-table td {{ text-align: left; vertical-align: top; padding: {GAP}px; }}
 .course-table .right {{ text-align: right; white-space: nowrap; }} .course-table th.right {{ white-space: normal; }}
@@ -154,5 +157,6 @@ MARK_CSS = """
 [data-testid="stStatusWidget"], [data-testid="stDialog"] { display: none; }
 html, body { overflow: auto !important; }
 .st-key-another { padding: 8px 16px 0; }
+.stApp p.who { padding: 4px 16px 0; }
 """
 """For the Mark page: the steps get the whole screen, also while Streamlit's own connection is lost."""

@@ -9,6 +9,7 @@ from typing import Literal
 
 import streamlit as st
 
+from course.access import Sight
 from course.actions import courses, presence
 from course.answers.course_view import CourseView
 from course.answers.gate_view import door_words
@@ -18,7 +19,7 @@ from course.answers.who_is_in import GroupNow, PersonRow, SessionNow, Whereabout
 from course.moments import Observed, clock_time_near, new_id, now, observed_at, training_day
 from course.places import PAGES
 from course.record.facts import Session
-from course.screens.frame import Screen, plain, show_told, telling
+from course.screens.frame import Screen, drawn_alone, plain, show_told, telling
 from course.screens.group_picture import group_picture, legend, whereabouts_shape
 from course.words import plural
 
@@ -62,7 +63,7 @@ def choose(screen: Screen) -> TodayAnswer:
     return answer
 
 
-@st.fragment
+@drawn_alone(Sight.TODAY)
 def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
     """Everybody of a session, group by group; a tap reads and draws this part alone."""
     show_told()

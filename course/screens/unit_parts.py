@@ -52,7 +52,7 @@ def show_findings(sentences: tuple[str, ...]) -> None:
 
 def acting(screen: Screen) -> str | None:
     """Who acts on this page; asked once and kept."""
-    return choices.one_of("Who is acting?", carers(screen.course), "carer")
+    return choices.acting("Who is acting?", carers(screen.course), "carer")
 
 
 def show_unit(screen: Screen, card: UnitCard) -> str | None:
@@ -72,7 +72,8 @@ def show_unit(screen: Screen, card: UnitCard) -> str | None:
         st.text(("▌ " if line.lapsed else "") + line.sentence)
     with st.expander("Enter a service, new cells or a scrubber filling"):
         _care_form(screen, card, actor)
-    with st.expander("Hold this unit back"):
+    with st.expander("Hold this unit back, or record it as flooded"):
+        _flood_form(screen, card, actor)
         _hold_form(screen, card, actor)
     st.subheader("The unit", anchor=False)
     st.text(f"Serial number: {card.serial or 'none entered'}")
@@ -133,6 +134,20 @@ def _hold_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
             done(
                 lambda: unit_care.hold(screen.ledger, str(actor), card.unit, at_now(screen), why),
                 f"{card.label} is on hold.",
+            )
+
+
+def _flood_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
+    """Water in the loop: nothing is computed of it, and the unit goes on hold."""
+    count = len(card.holds) + len(card.past_holds)
+    with st.form("flooded"):
+        note = st.text_input(
+            "What was seen of the water (if anything)", max_chars=300, key=f"flood-{card.unit}-{count}"
+        )
+        if st.form_submit_button("Water was in the loop: put on hold", type="primary") and said(actor):
+            done(
+                lambda: unit_care.flooded(screen.ledger, str(actor), card.unit, at_now(screen), note),
+                f"{card.label} is recorded as flooded and is on hold.",
             )
 
 

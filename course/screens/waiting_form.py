@@ -36,6 +36,8 @@ def take_in(ledger: Ledger) -> None:
             answer = frame.telling(take_waiting_file)(ledger, file)
             if answer is not None:
                 refused = [f"Not taken: {sentence}" for sentence in dict.fromkeys(s for _, s in answer.refused)]
+                if answer.left:
+                    refused.append(f"{plural(len(answer.left), 'tap')} of others: they sign in and take them in.")
                 told = (
                     "All of the file is in the ledger now." if not refused else "Part of the file is in the ledger now."
                 )

@@ -6,13 +6,15 @@ from datetime import date
 
 import streamlit as st
 
+from course.access import Sight
 from course.answers.findings import course_findings
 from course.answers.origin import Origin, OriginLine, OriginPart, event_origin
 from course.answers.origin_finding import finding_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
+from course.asker import only_own
 from course.hours.requirements import KIND_WORDS
 from course.paper.origin_sheet import print_origin
-from course.screens import choices, preview
+from course.screens import choices, offers, preview
 from course.screens.frame import Screen, plain, telling
 
 STANDING, SIGNED, MINUTES, SESSION = "A standing", "A signed record", "Minutes", "A session"
@@ -26,6 +28,8 @@ def choose(screen: Screen) -> str:
     named = {"event": EVENT, "finding": FINDING, "session": SESSION, "signed": SIGNED}
     usual = next((kind for name, kind in named.items() if name in asked), STANDING)
     kinds = [STANDING, SIGNED, MINUTES, SESSION, FINDING, EVENT]
+    if only_own(Sight.WHY):  # the others speak of several people
+        kinds, usual = kinds[:3], usual if usual in kinds[:3] else STANDING
     return st.segmented_control("Show why", kinds, default=usual, key="why-what") or STANDING
 
 
@@ -58,9 +62,8 @@ def _session(screen: Screen) -> Origin | None:
 
 def _of_student(screen: Screen, what: str, as_of: date) -> Origin | None:
     ledger, seen = screen.ledger, screen.course
-    named = st.query_params.get("student")
-    usual_student = named if named in seen.students else None
-    student = choices.one_of("Student", {s: seen.name(s) for s in seen.students}, "why-student", usual_student)
+    named, students = st.query_params.get("student"), screen.students(Sight.WHY)
+    student = choices.one_of("Student", students, "why-student", named if named in students else None)
     if student is None:
         return None
     if what == MINUTES:
@@ -93,7 +96,7 @@ def show(screen: Screen, answer: Origin) -> None:
     st.markdown("  \n".join(f"**{name}:** {plain(_short(value))}" for name, value in answer.facts))
     pdf = telling(preview.as_bytes)(print_origin, screen.ledger, answer, "A4")
     if pdf:
-        st.download_button("Download as paper (PDF)", pdf, "show-why.pdf", "application/pdf", on_click="ignore")
+        offers.offer(Sight.WHY_FILE, "Download as paper (PDF)", pdf, "show-why.pdf", "application/pdf")
     for part in answer.parts[:_MOST_PARTS]:
         _part(part)
     if len(answer.parts) > _MOST_PARTS:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import Annotated
 
 from pydantic import Field
 
-from course.physics import written
+from course.physics import telling, written
 from course.physics.registry import REGISTRY
 from course.standards.plain import SLUG, At, Flaw, did_you_mean
 from course.standards.strict import Strict
@@ -24,6 +25,11 @@ class Figure(Strict):
     quantity: Annotated[str, Field(pattern=SLUG, max_length=48)]
     inputs: dict[Short, Short] = Field(default_factory=dict)
     """Each as a text with the input's own unit, such as po2: "1.3 bar"."""
+
+    @property
+    def is_flood(self) -> bool:
+        """Whether it tells of water in the loop: nothing is computed, and the unit goes on hold."""
+        return _is_flood(self)
 
     def __hash__(self) -> int:
         """A frozen block can be a key, and pydantic cannot hash the mapping in this one."""
@@ -48,3 +54,10 @@ class Figure(Strict):
             for fault in written.faults(REGISTRY[name.text], texts):
                 place = inputs[fault.key] if fault.key else inputs if texts else at
                 yield place.flaw(fault.wrong, fault.remedy, on_key=fault.unknown)
+
+
+@lru_cache(maxsize=512)
+def _is_flood(figure: Figure) -> bool:
+    """A rubric's figure never changes, and findings ask for each attempt."""
+    quantity = REGISTRY[figure.quantity]
+    return telling.is_flood(quantity.answer(**written.values_of(quantity, figure.inputs)))

@@ -115,7 +115,7 @@ def engine_for(file: Path, way: Way, *, lenient: bool = False) -> Engine:
     engine = sa.create_engine(
         "sqlite://",
         module=SQLITE,
-        creator=lambda: connect(file, way),
+        creator=lambda: connect(file, way, lenient=lenient),
         poolclass=QueuePool,
         pool_size=4,
         max_overflow=60,

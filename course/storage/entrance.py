@@ -4,6 +4,9 @@ Of a session's token only the SHA-256 is kept: who reads the file cannot sign in
 each call adds what the clock went on since the last one, or what a steady clock of this process says if that is more.
 So a clock that goes back ends no session, and while the program runs prolongs none and shortens no wait; what passed
 while the program was shut and the clock was turned back is not known and not counted.
+
+That a session was used is written down every half minute at most. In between its answer is remembered, for as long as
+nothing but this object wrote the file: SQLite counts changes in it, and what ends a session here forgets it at once.
 """
 
 from __future__ import annotations
@@ -29,6 +32,8 @@ FILE = "entrance.db"
 IDLE_SECONDS, ABSOLUTE_SECONDS = 2 * 3600, 12 * 3600
 """A session ends after two hours unused and after a day's work at the latest (our own choice, common practice)."""
 LONGEST_WAIT_SECONDS = 300
+NOTED_SECONDS = 30
+"""How often at most it is written down that a session was used."""
 FORGOTTEN_AFTER_SECONDS = 24 * 3600
 """A name or address with no wrong guess for a day starts anew."""
 Strength = Literal["password", "pin"]
@@ -39,10 +44,14 @@ _TABLES = (
     ),
     (
         "CREATE TABLE IF NOT EXISTS session(token TEXT PRIMARY KEY, person TEXT NOT NULL, strength TEXT NOT NULL, "
-        "started REAL NOT NULL, seen REAL NOT NULL) STRICT"
+        "started REAL NOT NULL, seen REAL NOT NULL, grounds TEXT NOT NULL) STRICT"
     ),
     "CREATE TABLE IF NOT EXISTS wrong(what TEXT PRIMARY KEY, count INTEGER NOT NULL, at REAL NOT NULL) STRICT",
 )
+
+_steady_before: dict[tuple[Path, Callable[[], float]], float] = {}
+"""What the steady clock said as time was last counted in a file, by whichever object of this process: time that one of
+two has counted is not counted by the other again."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +60,19 @@ class Session:
 
     person: str
     strength: Strength
+    grounds: str = ""
+    """What signing in rested on, as whoever began the session wrote it; once that is otherwise the session is ended."""
+
+
+@dataclass(frozen=True)
+class _Remembered:
+    """A session with what both clocks said when it was last written down as used."""
+
+    session: Session
+    clock: float
+    steady: float
+    for_seconds: float
+    """How long it is remembered."""
 
 
 class Entrance:
@@ -68,43 +90,68 @@ class Entrance:
     def __init__(
         self, folder: Path, clock: Callable[[], datetime] = now, steady: Callable[[], float] = time.monotonic
     ) -> None:
+        try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        except OSError as error:
+            raise not_saved(error) from error
         self.file = folder / FILE
         self._clock, self._steady = clock, steady
-        self._steady_before = steady()
+        _steady_before.setdefault((self.file, steady), steady())
         self._lock = threading.Lock()
+        self._remembered: dict[str, _Remembered] = {}
+        self._counter: bytes | None = None
         with self._changing():
             pass
 
-    def begin(self, person: str, strength: Strength, instead_of: str | None = None) -> str:
-        """Begin a session and return its token, always a new one; the session it replaces ends at once."""
+    def begin(self, person: str, strength: Strength, instead_of: str | None = None, grounds: str = "") -> str:
+        """Begin a session and return its token, always a new one; the session it replaces ends at once.
+
+        One by PIN goes on with the limit of the one that it replaces: a day's work after a password was given.
+        """
         token = secrets.token_urlsafe(32)
         with self._changing() as (connection, moment):
+            started = moment
             if instead_of is not None:
-                connection.execute("DELETE FROM session WHERE token=?", (_kept(instead_of),))
-            row = (_kept(token), person, strength, moment, moment)
-            connection.execute("INSERT INTO session VALUES(?, ?, ?, ?, ?)", row)
+                gone = "DELETE FROM session WHERE token=? RETURNING started"
+                for (before,) in connection.execute(gone, (_kept(instead_of),)).fetchall():
+                    started = before if strength == "pin" else moment
+                self._remembered.pop(_kept(instead_of), None)
+            row = (_kept(token), person, strength, started, moment, grounds)
+            connection.execute("INSERT INTO session VALUES(?, ?, ?, ?, ?, ?)", row)
         return token
 
     def who(self, token: str) -> Session | None:
         """Return whose token this is, and note that it was used; None once it ended or if there never was one."""
+        with self._lock:
+            known = self._still_known(_kept(token))
+        if known is not None:
+            return known
         with self._changing() as (connection, moment):
             connection.execute(
                 "DELETE FROM session WHERE ? - seen >= ? OR ? - started >= ?",
                 (moment, IDLE_SECONDS, moment, ABSOLUTE_SECONDS),
             )
-            asked = "UPDATE session SET seen=? WHERE token=? RETURNING person, strength"
-            found = connection.execute(asked, (moment, _kept(token))).fetchall()
-        return Session(*found[0]) if found else None
+            asked = "UPDATE session SET seen=? WHERE token=? RETURNING person, strength, grounds, started"
+            rows = connection.execute(asked, (moment, _kept(token))).fetchall()
+            self._remembered.pop(_kept(token), None)
+            found = None
+            for *row, started in rows:
+                found = Session(*row)
+                left = min(NOTED_SECONDS, started + ABSOLUTE_SECONDS - moment)
+                self._remembered[_kept(token)] = _Remembered(found, self._clock().timestamp(), self._steady(), left)
+        return found
 
     def end(self, token: str) -> None:
         """End one session at once."""
         with self._changing() as (connection, _):
             connection.execute("DELETE FROM session WHERE token=?", (_kept(token),))
+            self._remembered.pop(_kept(token), None)
 
     def end_all_of(self, person: str) -> int:
         """End every session of a person at once, such as when a role changes; return how many there were."""
         with self._changing() as (connection, _):
             ended: int = connection.execute("DELETE FROM session WHERE person=?", (person,)).rowcount
+            self._remembered.clear()
         return ended
 
     def guess(self, account: str, address: str) -> int:
@@ -143,6 +190,7 @@ class Entrance:
         try:
             with self._lock:
                 os.close(os.open(self.file, os.O_RDWR | os.O_CREAT, 0o600))
+                before = self._change_counter()
                 with contextlib.closing(SQLITE.connect(str(self.file), isolation_level=None)) as connection:
                     for pragma in ("busy_timeout=10000", "journal_mode=DELETE", "secure_delete=ON"):
                         connection.execute(f"PRAGMA {pragma}")
@@ -151,14 +199,40 @@ class Entrance:
                         connection.execute(table)
                     yield connection, self._passed(connection)
                     connection.execute("COMMIT")
+                self._counter = self._change_counter()
+                if before is None or self._counter != (int.from_bytes(before) + 1).to_bytes(4):
+                    self._remembered.clear()  # somebody else wrote in between
         except FAULTS as error:
             raise not_saved(error) from error
+
+    def _still_known(self, kept: str) -> Session | None:
+        found = self._remembered.get(kept)
+        if found is None:
+            return None
+        if self._counter is None or self._change_counter() != self._counter:
+            self._remembered.clear()
+            return None
+        apart = (self._clock().timestamp() - found.clock, self._steady() - found.steady)
+        return found.session if all(abs(seconds) < found.for_seconds for seconds in apart) else None
+
+    def _change_counter(self) -> bytes | None:
+        """SQLite's count of changes, at offset 24 of the file (sqlite.org, "Database File Format", 1.3.7).
+
+        Asked only while no connection of this object is open: closing the file would let go of its locks.
+        """
+        try:
+            with self.file.open("rb") as opened:
+                opened.seek(24)
+                return opened.read(4)
+        except OSError:
+            return None
 
     def _passed(self, connection: Any) -> float:
         clock, steady = self._clock().timestamp(), self._steady()
         before, seconds = connection.execute("SELECT clock, seconds FROM passed").fetchone() or (clock, 0.0)
-        total: float = seconds + max(0.0, clock - before, steady - self._steady_before)
-        self._steady_before = steady
+        mine = (self.file, self._steady)
+        total: float = seconds + max(0.0, clock - before, steady - _steady_before.get(mine, steady))
+        _steady_before[mine] = steady
         connection.execute("INSERT OR REPLACE INTO passed VALUES(1, ?, ?)", (clock, total))
         return total
 

@@ -33,8 +33,8 @@ _CODES = {
 _CODE_OF_TEXT = {"database or disk is full": 13}
 """The online backup tells its complaints by text alone."""
 _DAMAGED = (11, 26)
-FAULTS = (DBAPIError, NoneFreeError, SQLITE.Error, OSError)
-"""What the database, its driver and the system raise."""
+FAULTS = (DBAPIError, NoneFreeError, SQLITE.Error, OSError, UnicodeDecodeError)
+"""What the database, its driver and the system raise; a bit that turned round can make text unreadable."""
 _ERRNOS = {
     errno.ENOSPC: _NO_ROOM,
     errno.EDQUOT: _NO_ROOM,
@@ -60,7 +60,8 @@ def unreadable(error: BaseException, what: str) -> CourseError:
     """Return the error to raise when something could not be opened or read; `what` begins the sentence."""
     if isinstance(error, CourseError):
         return error
-    kind = DamageError if _code(error) in _DAMAGED or postgresql.damaged(error) else StorageError
+    damaged = isinstance(error, UnicodeDecodeError) or _code(error) in _DAMAGED or postgresql.damaged(error)
+    kind = DamageError if damaged else StorageError
     return kind(f"{what}: {reason(error)}. Nothing was changed.")
 
 
@@ -69,6 +70,8 @@ def reason(error: BaseException) -> str:
     if isinstance(error, OSError) and error.errno is not None:
         plain = os.strerror(error.errno)
         return _ERRNOS.get(error.errno, f"the system says {plain!r}")
+    if isinstance(error, UnicodeDecodeError):
+        return _NO_DATABASE
     if isinstance(error, NoneFreeError):
         return "too many are reading at once. Do it again"
     told = _CODES.get(_code(error)) or postgresql.reason(error)

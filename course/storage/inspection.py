@@ -8,44 +8,28 @@ who holds the program and every file did not write all of it anew.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
-from itertools import groupby
 from pathlib import Path
-from typing import Any
 
 import sqlalchemy as sa
 
 from course.errors import CourseError, NotFoundError
-from course.moments import read_stored
-from course.record.chain import Break, Event, breaks
 from course.record.events import ChainStarted
 from course.record.facts import Fact, SealedPiece
 from course.record.projection import project
 from course.storage import postgresql, tables
-from course.storage.appending import Head, Progress, events_by_subject, fact_row, read_head
+from course.storage.appending import Progress, events_by_subject, fact_row, read_head
 from course.storage.checkpoints import compare_checkpoints
 from course.storage.database import connect, reading_way
 from course.storage.faults import FAULTS, reason, unreadable
 from course.storage.opening import Identity, identify
 from course.storage.site import FILE, Site, site_of
-from course.storage.tables import HASHED, event, fact, head
+from course.storage.tables import event, fact, head
 from course.storage.vault import Vault
+from course.storage.walking import ChainState, Known, walk_chains
 from course.storage.witness import Lines, loss, read_witness
 from course.words import listed, plural
-
-_MOST_OF_ONE_CHAIN = 20
-
-
-@dataclass(frozen=True)
-class ChainState:
-    """One chain as it was found: how many events, the hash of its last, and the device that wrote it."""
-
-    chain: str
-    events: int
-    hash: str
-    device: str
 
 
 @dataclass(frozen=True)
@@ -72,12 +56,14 @@ class _Found:
     chains: list[ChainState] = field(default_factory=list)
 
 
-def verify(folder: Path, progress: Progress | None = None) -> Report:
+def verify(folder: Path, progress: Progress | None = None, *, events_only: bool = False) -> Report:
     """Check a whole ledger, also while a program has it open for writing.
 
     Args:
         folder: the centre's folder.
         progress: told (done, of), counted in events; each event is met twice.
+        events_only: leave out what can be made anew (tables, indexes) and the keys: several times as quick, and every
+            event is read and hashed all the same.
 
     Raises:
         NotFoundError: there is no ledger.
@@ -90,34 +76,59 @@ def verify(folder: Path, progress: Progress | None = None) -> Report:
         raise NotFoundError(f"There is no ledger in {folder}. Name the folder of a centre.")
     found = _Found()
     if site.there:
-        try:
-            _check(site, lines, found, progress)
-        except FAULTS as error:
-            if postgresql.unreachable(error):
-                raise unreadable(error, f"{site.name} cannot be checked") from error
-            found.findings.append(
-                f"{'The database' if site.server else FILE} cannot be read to its end: {reason(error)}."
-            )
+        asked = _Asked(site, lines, progress, events_only=events_only)
+        found = _looked_at(asked, lenient=False) or _looked_at(asked, lenient=True) or found
     else:
         found.findings.append("ledger.db is missing; ledger.head tells that there was one.")
     chains = tuple(found.chains)
     return Report(sum(one.events for one in chains), chains, tuple(found.findings), tuple(found.notices))
 
 
-def _check(site: Site, lines: Lines, found: _Found, progress: Progress | None) -> None:
-    if site.server is None:
+@dataclass(frozen=True)
+class _Asked:
+    """What is to be checked."""
+
+    site: Site
+    lines: Lines
+    progress: Progress | None
+    events_only: bool
+
+
+def _looked_at(asked: _Asked, *, lenient: bool) -> _Found | None:
+    """Check; None where text that is no text any more has to be read leniently, which costs time with every text."""
+    found, site = _Found(), asked.site
+    try:
+        _check(asked, found, lenient=lenient)
+    except FAULTS as error:
+        if postgresql.unreachable(error):
+            raise unreadable(error, f"{site.name} cannot be checked") from error
+        if not lenient:
+            return None
+        found.findings.append(f"{'The database' if site.server else FILE} cannot be read to its end: {reason(error)}.")
+    except CourseError:
+        raise
+    except Exception as error:  # a damaged row may fail in any way; that it does is the finding
+        found.findings.append(f"The ledger cannot be checked to its end: {_first_line(error)}.")
+    return found
+
+
+def _check(asked: _Asked, found: _Found, *, lenient: bool) -> None:
+    site, whole = asked.site, not asked.events_only
+    if whole and site.server is None:
         _check_database(site.folder / FILE, found)
-    engine = site.engine(site.reading_way, lenient=True)
+    engine = site.engine(site.reading_way, lenient=lenient)
     try:
         with engine.connect() as connection:
             identity = identify(connection, site, any_layout=True)
-            count = connection.execute(
-                sa.select(sa.func.count()).select_from(event).where(_own(site, event))
-            ).scalar_one()
+            counted = sa.select(sa.func.count()).select_from(event).where(_own(site, event))
+            count = connection.execute(counted).scalar_one()
             _check_guards(connection, site, found)
-            _check_chains(connection, identity, site, lines, found, _half(progress, 0, count))
-            _check_witness(connection, identity, site, lines, found)
-            _check_facts(connection, identity, Vault(site.folder, write=False), found, _half(progress, count, count))
+            first = _half(asked.progress, 0, count) if whole else asked.progress
+            _check_chains(connection, identity, site, asked.lines, found, first)
+            _check_witness(connection, identity, site, asked.lines, found)
+            if whole:
+                vault = Vault(site.folder, write=False)
+                _check_facts(connection, identity, vault, found, _half(asked.progress, count, count))
     finally:
         engine.dispose()
 
@@ -157,121 +168,18 @@ def _faulty_guards(connection: sa.Connection) -> tuple[list[str], list[str]]:
 def _check_chains(
     connection: sa.Connection, identity: Identity, site: Site, lines: Lines, found: _Found, progress: Progress | None
 ) -> None:
-    of = connection.execute(sa.select(sa.func.count()).select_from(event).where(_own(site, event))).scalar_one()
-    asked = sa.select(*HASHED, event.c.origin).where(_own(site, event))
-    asked = asked.order_by(event.c.chain, event.c.seq, event.c.hash)
-    rows = connection.execute(asked, execution_options=tables.STREAMED)
-    wanted = _wanted(lines)
-    done = 0
-    for chain, group in groupby(rows, key=lambda row: row.chain):
-        walk = _Walk(chain, identity.centre, wanted.get(chain, {}), is_own=chain == identity.chain)
-        try:
-            for broken in _few(breaks(walk.over(group)), found, chain):
-                found.findings.append(f"Chain {chain}, event {broken.seq}: {broken.wrong}.")
-        except ValueError as error:
-            found.findings.append(f"Chain {chain} cannot be checked beyond event {walk.count}: {error}.")
-            return
-        done += walk.count
-        found.findings += walk.findings(read_head(connection, identity.centre, chain))
-        found.notices += walk.notices
-        found.chains.append(ChainState(chain, walk.count, walk.last.hash, walk.last.device))
-        if progress:
-            progress(done, of)
+    own = _own(site, event)
+    walked = walk_chains(connection, Known(identity.centre, identity.chain), own, lines, progress)
+    found.findings += walked.findings
+    found.notices += walked.notices
+    found.chains += walked.chains
     _check_heads(connection, site, found)
     _check_ids(connection, site, found)
     _check_starts(connection, site, found)
     there = {one.chain for one in found.chains}
-    wrong, told = compare_checkpoints(connection, _own(site, event), there, identity.chain)
+    wrong, told = compare_checkpoints(connection, own, there, identity.chain)
     found.findings += wrong
     found.notices += told
-
-
-class _Walk:
-    """What is looked at besides the hashes while a chain is read through once."""
-
-    def __init__(self, chain: str, centre: str, wanted: dict[int, str], *, is_own: bool) -> None:
-        self.chain = chain
-        self.count = 0
-        self.last: Event
-        self._is_own = is_own
-        self._end: Event | None = None
-        self._forks: dict[int, int] = {}
-        self._seq = 0
-        self.notices: list[str] = []
-        self._centre = centre
-        self._wanted = wanted
-        self._other_centre = 0
-        self._origins: set[int] = set()
-        self._unlike_witness: list[int] = []
-
-    def over(self, rows: Iterable[Sequence[Any]]) -> Iterator[Event]:
-        """Yield the chain's events."""
-        before = ""
-        for row in rows:
-            *hashed, origin = row
-            self.last = one = tables.event_of(hashed)
-            self.count += 1
-            self._origins.add(origin)
-            if one.seq == self._seq:
-                self._forks[one.seq] = self._forks.get(one.seq, 1) + 1
-            self._seq = one.seq
-            if not self._is_own or origin == 0:
-                self._end = one
-            self._other_centre += one.centre != self._centre
-            if self._wanted.get(one.seq, one.hash) != one.hash:
-                self._unlike_witness.append(one.seq)
-            if one.recorded_at < before:
-                self.notices.append(_clock(one, before))
-            before = one.recorded_at
-            yield one
-
-    def findings(self, head_: Head) -> Iterator[str]:
-        """Yield what does not fit, with the head that the tables hold."""
-        end = self._end or self.last
-        if (head_.seq, head_.hash, head_.lamport) != (end.seq, end.hash, end.lamport):
-            yield f"Chain {self.chain} ends at event {end.seq}, but its head is kept as {head_.seq}."
-        if self._forks:
-            yield _fork_words(self.chain, self._forks)
-        if self._other_centre:
-            yield f"Chain {self.chain} holds {plural(self._other_centre, 'event')} of another centre."
-        if len(self._origins) > 1 and self._is_own:
-            yield f"Chain {self.chain} holds events that were added here and others that were brought in."
-        if self._unlike_witness:
-            places = listed([str(seq) for seq in self._unlike_witness[:5]])
-            yield f"Chain {self.chain}: ledger.head saw other content at {places} than the ledger holds now."
-
-
-def _fork_words(chain: str, forks: dict[int, int]) -> str:
-    """A fork explained: every branch is kept and counts, and which laptop is to go on is for a person to say."""
-    first, places = min(forks), plural(len(forks), "place")
-    return (
-        f"Chain {chain} forks at event {first} ({places} with more than one event): one ledger was continued twice, "
-        "from a copy on another machine or after it was set back. Every branch is kept and counts. Compare what was "
-        "entered on both, and use one of the two folders no more."
-    )
-
-
-def _clock(one: Event, before: str) -> str:
-    try:
-        back = f"{(read_stored(before) - read_stored(one.recorded_at)).total_seconds():.0f} s"
-    except ValueError:
-        back = "a time that cannot be read"
-    return f"Chain {one.chain}, event {one.seq}: the computer's clock had gone back {back}. The order of events stands."
-
-
-def _few(broken: Iterator[Break], found: _Found, chain: str) -> Iterator[Break]:
-    for number, one in enumerate(broken):
-        if number == _MOST_OF_ONE_CHAIN:
-            found.findings.append(f"Chain {chain}: there is more; the first {_MOST_OF_ONE_CHAIN} places are listed.")
-        if number < _MOST_OF_ONE_CHAIN:
-            yield one
-
-
-def _wanted(lines: Lines) -> dict[str, dict[int, str]]:
-    wanted: dict[str, dict[int, str]] = {}
-    for line in lines.seen:
-        wanted.setdefault(line.chain, {})[line.seq] = line.hash
-    return wanted
 
 
 def _check_heads(connection: sa.Connection, site: Site, found: _Found) -> None:
@@ -317,11 +225,11 @@ def _check_witness(connection: sa.Connection, identity: Identity, site: Site, li
         places = listed([str(number) for number in lines.faulty[:5]])
         found.findings.append(f"ledger.head was changed or damaged: line {places} cannot be read.")
     for chain, seen in lines.last.items():
-        own = (event.c.chain == chain) & (event.c.seq == seen.seq)
-        at = connection.execute(sa.select(event.c.hash).where(_own(site, event), own)).scalar()
+        at = (event.c.chain == chain) & (event.c.seq == seen.seq)
+        hashes = connection.execute(sa.select(event.c.hash).where(_own(site, event), at)).scalars()
+        there = next(iter({hash_.hex() for hash_ in hashes} & {seen.hash}), None)  # of a fork, the branch that was seen
         end = read_head(connection, identity.centre, chain).seq
-        kind = connection.dialect.name
-        if told := loss(seen, end, lambda _, at=at: at.hex() if at else None, kind):  # type: ignore[misc]
+        if told := loss(seen, end, lambda _, there=there: there, connection.dialect.name):  # type: ignore[misc]
             found.findings.append(told)
 
 

@@ -38,7 +38,7 @@ from course.storage.postgresql import Server, read_url
 from course.storage.remembered import remember_ending
 from course.storage.site import FILE, Site, site_of
 from course.storage.tables import HASHED, event, fact
-from course.storage.vault import Vault
+from course.storage.vault import Vault, without_secrets
 from course.storage.witness import Seen, Witness, read_witness
 from course.storage.writer import Writer
 
@@ -206,12 +206,16 @@ class Ledger:
 
     def private(self, of: Fact) -> dict[str, Any]:
         """Return a fact's private fields, with `by_event`; what was erased is left out. See `Vault.open_pieces`."""
+        return without_secrets(self.vault.open_pieces(of.private))
+
+    def secrets(self, of: Fact) -> dict[str, Any]:
+        """As `private`, with the hashes of passwords and PINs: for signing in and confirming alone."""
         return self.vault.open_pieces(of.private)
 
     def private_of(self, one: Event) -> dict[str, Any]:
         """Return the private part of one event, empty when it has none or it was erased."""
         sealed = json.loads(one.body).get("sealed")
-        return self.vault.open_one(sealed["of"], one.kind, one.id, sealed["data"]) if sealed else {}
+        return without_secrets(self.vault.open_one(sealed["of"], one.kind, one.id, sealed["data"])) if sealed else {}
 
     def forget(self, owner: str) -> None:
         """Erase an owner's private data for good, here and in any older vault that is put back on this device.

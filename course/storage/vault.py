@@ -24,7 +24,7 @@ from cryptography.hazmat.primitives.ciphers.aead import AESSIV
 from course.errors import DamageError, RefusedError
 from course.moments import now, stored
 from course.record.chain import canonical
-from course.record.events import Sealed
+from course.record.events import SECRETS, Sealed
 from course.record.facts import SealedPiece
 from course.storage.database import SQLITE
 from course.storage.faults import FAULTS, not_saved, unreadable
@@ -66,6 +66,14 @@ def open_with(key: bytes, owner: str, kind: str, event: str, data: str) -> dict[
         ) from error
     opened: dict[str, Any] = orjson.loads(plain)
     return opened
+
+
+def without_secrets(private: dict[str, Any]) -> dict[str, Any]:
+    """Return opened private fields, as of a fact or an event, without hashes of passwords and PINs."""
+    plain = {name: value for name, value in private.items() if name not in SECRETS}
+    if BY_EVENT in plain:
+        plain[BY_EVENT] = {event: without_secrets(part) for event, part in plain[BY_EVENT].items()}
+    return plain
 
 
 class Vault:

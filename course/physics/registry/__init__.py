@@ -1,4 +1,4 @@
-"""Every quantity, registered once: the Figures page and `course calc` read nothing else."""
+"""Every quantity, registered once: the Figures page, `course calc` and the guide's table read nothing else."""
 
 from __future__ import annotations
 
@@ -8,17 +8,16 @@ from course.errors import NotFoundError
 from course.physics.quantity import Quantity
 from course.physics.registry import cell, check, dose, error, gas, loop
 
-REGISTRY: dict[str, Quantity] = {
-    one.name: one
-    for one in (
-        *loop.QUANTITIES,
-        *error.QUANTITIES,
-        *gas.QUANTITIES,
-        *dose.QUANTITIES,
-        *cell.QUANTITIES,
-        *check.QUANTITIES,
-    )
+GROUPS: dict[str, tuple[Quantity, ...]] = {
+    "Oxygen in the loop": loop.QUANTITIES,
+    "Errors and failures": error.QUANTITIES,
+    "Pressure and gas": gas.QUANTITIES,
+    "Oxygen exposure": dose.QUANTITIES,
+    "Oxygen cells": cell.QUANTITIES,
+    "Other checks of a unit": check.QUANTITIES,
 }
+"""What the quantities are about, as they are shown one below the other."""
+REGISTRY: dict[str, Quantity] = {one.name: one for group in GROUPS.values() for one in group}
 """By name, in the order in which they are listed."""
 
 

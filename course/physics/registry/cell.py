@@ -196,6 +196,27 @@ QUANTITIES = (
         meaning=_hidden_told,
     ),
     Quantity(
+        name="voted-po2",
+        what="PO2 that the loop is really at while three cells are voted to show the set point",
+        unit="bar",
+        inputs=(
+            Input("set_point", "PO2 that the unit holds by its vote", "bar", 0.16, 1.6),
+            _cell(1)[0],
+            _cell(2)[0],
+            _cell(3)[0],
+        ),
+        words="set point / mean of the two gains that are nearest each other",
+        equation=lambda set_point, **gains: set_point / cells.voted([gains[f"gain_{n}"] for n in (1, 2, 3)]),
+        source="voting by the nearest two: common practice; units differ, and the manual says how this one does",
+        validity=(
+            "cells that read low or high by a share of what there is. Two that have stopped below the set point never "
+            "show it: oxygen is added without end, up to the whole pressure, and there is no number"
+        ),
+        side=Side.NEAREST,
+        decimals=2,
+        cautions=("Two cells may be wrong together: voting is no proof.", _MANUAL),
+    ),
+    Quantity(
         name="cell-drift",
         what="change of a cell's reading in air in 30 days, over the unit's history",
         unit="%",

@@ -146,6 +146,9 @@ _RISES = (
         "PO2 does not get there at this depth: it would be the whole pressure or more.",
     ),
 )
+_FALLS_SHORT = Rule(
+    lambda inflow, vo2, **_: inflow < vo2 - SLACK, "As much flows in as is used, or more: PO2 does not fall."
+)
 
 QUANTITIES = (
     _mouth("mouthpiece-oxygen", "oxygen share after the mouthpiece was open at the surface", 0, Side.DOWN),
@@ -248,6 +251,43 @@ QUANTITIES = (
         rules=_RISES[:4],
     ),
     Quantity(
+        name="valve-open-filling-po2",
+        what="PO2 after minutes: oxygen valve stuck open, nothing vents and the loop fills",
+        unit="bar",
+        inputs=(PO2_FROM, MINUTES, INFLOW, DEPTH, VO2, VOLUME, CELSIUS, *SITE),
+        words="pressure x oxygen / (oxygen + inert gas), the inert count unchanged",
+        equation=lambda po2, minutes, inflow, depth, vo2, volume, temperature, **site: loop.po2_valve_filling(
+            po2, minutes, ambient(depth, **site), inflow, vo2, volume, temperature
+        ),
+        source=LOOP_SOURCE,
+        validity=(
+            "one depth held, steady inflow above metabolism, the loop not yet full; it lifts the diver as it fills"
+        ),
+        side=Side.UP,
+        decimals=2,
+        cautions=_VALVE_CAUTIONS,
+        rules=_RISES[:4],
+    ),
+    Quantity(
+        name="valve-short-po2",
+        what="PO2 after minutes: oxygen flows in steadily, but less than is used",
+        unit="bar",
+        inputs=(PO2_FROM, MINUTES, INFLOW, DILUENT_OXYGEN, VO2, VOLUME, CELSIUS),
+        words="PO2 - shortfall in bar litres / volume x (1 - oxygen share of the diluent) x minutes",
+        equation=lambda po2, minutes, inflow, diluent_oxygen, vo2, volume, temperature: loop.po2_valve_short(
+            po2, minutes, inflow, vo2, volume, diluent_oxygen, temperature
+        ),
+        source=LOOP_SOURCE,
+        validity="any depth held, volume kept by diluent, until the oxygen is gone",
+        side=Side.DOWN,
+        decimals=2,
+        cautions=(NEVER_SAFE, MIXED),
+        rules=(DILUENT_NOT_OXYGEN, _FALLS_SHORT),
+        found_rules=(
+            Rule(lambda found, **_: found >= 0, "The oxygen is gone before then: the PO2 would be below none."),
+        ),
+    ),
+    Quantity(
         name="valve-short-minutes",
         what="minutes until PO2 has fallen to a limit: oxygen flows in steadily, but less than is used",
         unit="min",
@@ -269,14 +309,7 @@ QUANTITIES = (
         side=Side.DOWN,
         decimals=1,
         cautions=(NEVER_SAFE, MIXED),
-        rules=(
-            FALLS,
-            DILUENT_NOT_OXYGEN,
-            Rule(
-                lambda inflow, vo2, **_: inflow < vo2 - SLACK,
-                "As much flows in as is used, or more: PO2 does not fall.",
-            ),
-        ),
+        rules=(FALLS, DILUENT_NOT_OXYGEN, _FALLS_SHORT),
     ),
     Quantity(
         name="co2-inspired",

@@ -8,7 +8,7 @@ from course.physics import gas, pressure
 from course.physics.constants import ATMOSPHERE_BAR
 from course.physics.exposure import HIGHEST_ATA
 from course.physics.gas import SLACK
-from course.physics.pressure import DENSITY, Mode, Water
+from course.physics.pressure import DENSITY, Mode, Water, depth_m
 from course.physics.quantity import Choice, Input, Quantity, Rule
 from course.physics.registry.inputs import (
     ALTITUDE,
@@ -55,10 +55,8 @@ def _po2_told(exact: float, mode: Mode, **_known: Any) -> str:
     return "Above 1.6 ata: no oxygen limit is known there." if exact > highest + SLACK else ""
 
 
-_DRY_IN_TRADE = Rule(
-    lambda humid, mode, **_: not (humid == "wet" and mode is Mode.TRADE),
-    "The trade leaves water vapour out. Ask with mode=physical.",
-)
+_TRADE_IS_DRY = "The trade leaves water vapour out. Ask with mode=physical."
+_DRY_IN_TRADE = Rule(lambda humid, mode, **_: not (humid == "wet" and mode is Mode.TRADE), _TRADE_IS_DRY)
 
 
 def _loop_inert(set_point: Any, depth: Any, diluent_oxygen: Any, diluent_helium: Any, **known: Any) -> Any:
@@ -104,6 +102,25 @@ QUANTITIES = (
         rules=SITE_RULES,
     ),
     Quantity(
+        name="depth-at-pressure",
+        what="depth that a gauge shows at a pressure",
+        unit="m",
+        inputs=(Input("pressure", "absolute", "bar", 0.2, 20), *SITE),
+        words="(pressure - surface pressure) / 0.1 bar",
+        equation=lambda pressure, **site: depth_m(pressure, surface(**site)),
+        source="EN 13319:2000, +1 bar for 10 m shown (seen in a laboratory's summary)",
+        validity="from the surface down; in every water, as a gauge shows it",
+        side=Side.NEAREST,
+        decimals=2,
+        rules=(
+            *SITE_RULES,
+            Rule(
+                lambda pressure, **site: pressure >= surface(**site) - SLACK,
+                "That is less than the pressure at the surface there: no depth has it.",
+            ),
+        ),
+    ),
+    Quantity(
         name="altitude-pressure",
         what="standard pressure of the air at an altitude",
         unit="hPa",
@@ -123,7 +140,22 @@ QUANTITIES = (
         inputs=(DEPTH, Choice("water", "kind of water", tuple(Water), Water.POOL_28)),
         words="depth shown x 1019.7 / density of the water in kg/m3",
         equation=lambda depth, water: pressure.tape_m(depth, DENSITY[water]),
-        source="EN 13319:2000 (as summarised); densities: IAPWS-95 for pools, US Navy Diving Manual for the sea",
+        source="EN 13319:2000 (as summarised); densities: IAPWS-95 for fresh water, US Navy Diving Manual for the sea",
+        validity="one density from top to bottom",
+        side=Side.NEAREST,
+        decimals=2,
+    ),
+    Quantity(
+        name="depth-by-gauge",
+        what="depth that a gauge shows where it is so deep by a tape, such as in a pool",
+        unit="m",
+        inputs=(
+            Input("tape", "measured by a tape", "m", 0, 150),
+            Choice("water", "kind of water", tuple(Water), Water.POOL_28),
+        ),
+        words="depth by tape x density of the water in kg/m3 / 1019.7",
+        equation=lambda tape, water: pressure.shown_at(tape, DENSITY[water]),
+        source="EN 13319:2000 (as summarised); densities: IAPWS-95 for fresh water, US Navy Diving Manual for the sea",
         validity="one density from top to bottom",
         side=Side.NEAREST,
         decimals=2,
@@ -182,7 +214,7 @@ QUANTITIES = (
         side=Side.NEAREST,
         decimals=3,
         cautions=(),
-        rules=SITE_RULES,
+        rules=(*SITE_RULES, Rule(lambda mode, **_: mode is not Mode.TRADE, _TRADE_IS_DRY)),
     ),
     Quantity(
         name="loop-narcotic-depth",

@@ -1,0 +1,97 @@
+"""What a lead accepted from another centre: counted beside what was done here, and always told apart from it.
+
+A skill that was seen elsewhere is told and never counts as held here: another centre's rubric, unit and eyes are behind
+it. It has to be shown again.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from course.answers.course_view import CourseView
+from course.answers.days import day_words
+from course.hours.requirements import COUNT_WORDS, KIND_WORDS
+from course.record.arrival_facts import Accepted, Arrival
+from course.standards.rubric import Skill
+from course.storage.ledger import Ledger
+from course.words import STANDING_WORDS, Role, plural
+
+SHOWN_AGAIN = "It does not count here: it has to be shown again."
+_STANDINGS: dict[str, str] = {state.value: word for state, word in STANDING_WORDS.items()}
+
+
+def arrivals_of(seen: CourseView, student: str) -> tuple[Arrival, ...]:
+    """Return what arrived of a student, the first first."""
+    return tuple(one for one in seen.arrivals if one.student == student)
+
+
+def accepted_amount(seen: CourseView, student: str, item: str) -> int:
+    """Return how many minutes, or how many of something, count here from elsewhere.
+
+    Of two files of one record at the other centre the larger amount holds: they tell of the same minutes.
+    """
+    by_origin: dict[tuple[str, str, str], int] = {}
+    leads = seen.course.people(Role.LEAD)
+    for arrival in arrivals_of(seen, student):
+        for one in arrival.accepted:
+            if one.item == item and one.by in leads:
+                amount = min(one.amount or 0, arrival.amount_of(item) or 0)
+                by_origin[arrival.origin] = max(by_origin.get(arrival.origin, 0), amount)
+    return sum(by_origin.values())
+
+
+def elsewhere_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str, ...]:
+    """Return everything that was accepted of a student as sentences."""
+    return tuple(
+        accepted_words(ledger, seen, arrival, one) for arrival in arrivals_of(seen, student) for one in arrival.accepted
+    )
+
+
+def skill_elsewhere(ledger: Ledger, seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:
+    """Return what was accepted as seen elsewhere of one skill, as sentences."""
+    return tuple(
+        accepted_words(ledger, seen, arrival, one)
+        for arrival in arrivals_of(seen, student)
+        for one in arrival.accepted
+        if one.item == f"skill:{skill.id}"
+    )
+
+
+def accepted_words(ledger: Ledger, seen: CourseView, arrival: Arrival, one: Accepted) -> str:
+    """Say what was accepted, of which centre, by whom, when and why."""
+    private = ledger.private(arrival)
+    reason = private.get("by_event", {}).get(one.event, {}).get("reason")
+    who = f"{seen.name(one.by)} on {day_words(one.observed.local.date())}"
+    why = f": {str(reason).rstrip('.')}" if reason else ""
+    told = item_words(seen, arrival, one.item, one.amount, private.get("titles"))
+    return f"From elsewhere, {centre_words(private)}, as of {_day(arrival.as_of)}: {told} Accepted by {who}{why}."
+
+
+def item_words(
+    seen: CourseView, arrival: Arrival, item: str, amount: int | None, titles: dict[str, str] | None = None
+) -> str:
+    """Say what one thing of a file is: minutes or times with how many of them count, or a skill as it was seen."""
+    kind, _, name = item.partition(":")
+    if kind == "skill":
+        skill = arrival.skill(name)
+        title = seen.title_of(name) if name in seen.adopted.standards.skills else (titles or {}).get(name, name)
+        if skill is None:
+            return f"{title}. {SHOWN_AGAIN}"
+        last = f", last on {_day(skill.last_day)}" if skill.last_day else ""
+        tried = f"{plural(skill.attempts, 'attempt')}, {skill.counted} of them counted{last}"
+        return f"{title}, {_STANDINGS.get(skill.standing, skill.standing)} there, {tried}. {SHOWN_AGAIN}"
+    there = arrival.amount_of(item) or 0
+    if kind == "hours":
+        what = f"{plural(there, 'minute')} {KIND_WORDS.get(name, name.replace('_', ' '))}"
+    else:
+        what = plural(there, *COUNT_WORDS.get(name, (name.replace("_", " "), name.replace("_", " "))))
+    return f"{what}." if amount is None else f"{amount} of {what}."
+
+
+def centre_words(private: dict[str, object]) -> str:
+    """The other centre's name; that it is another one, once its name is erased."""
+    return str(private.get("centre_name") or "another centre")
+
+
+def _day(text: str) -> str:
+    return day_words(date.fromisoformat(text))

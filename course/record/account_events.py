@@ -1,0 +1,78 @@
+"""Events of accounts: one was made or closed, a password or PIN was set, offices were given.
+
+A hash is sealed with the key of the person, as their name is, and is a `Secret` beside that: no list, file or answer
+holds it. What two laptops say of one account is settled in `account_facts`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar
+
+from pydantic import Field
+
+from course.record.body import Body, Id, PrivateLine, Secret
+from course.words import Office
+
+SecretHash = Annotated[
+    Annotated[str, Field(pattern=r"^\$argon2id\$[A-Za-z0-9+/=,$]{20,300}$")] | None,
+    Secret(),
+]
+"""Algorithm, parameters, salt and hash in one line."""
+
+
+class AccountMade(Body):
+    """A person has an account, with the name by which they sign in."""
+
+    kind: ClassVar[str] = "account_made/1"
+    about: ClassVar[str] = "account"
+    needed: ClassVar[tuple[str, ...]] = ("sign_in", "password_hash")
+
+    account: Id
+    person: Id
+    sign_in: PrivateLine = None
+    password_hash: SecretHash = None
+    must_change: bool
+    """Somebody else chose the password, so it has to be changed before anything else."""
+
+
+class PasswordSet(Body):
+    """A password took the place of the one before."""
+
+    kind: ClassVar[str] = "password_set/1"
+    about: ClassVar[str] = "account"
+    needed: ClassVar[tuple[str, ...]] = ("password_hash",)
+
+    account: Id
+    password_hash: SecretHash = None
+    must_change: bool
+
+
+class PinSet(Body):
+    """A PIN took the place of the one before; without one the PIN was taken away."""
+
+    kind: ClassVar[str] = "pin_set/1"
+    about: ClassVar[str] = "account"
+
+    account: Id
+    pin_hash: SecretHash = None
+
+
+class OfficesGiven(Body):
+    """These are the offices of whoever has the account; none of them takes all away."""
+
+    kind: ClassVar[str] = "offices_given/1"
+    about: ClassVar[str] = "account"
+
+    account: Id
+    offices: Annotated[tuple[Office, ...], Field(max_length=len(Office))]
+    replaces: tuple[Id, ...] = ()
+    """Earlier ones whose place this one takes: what the person who gave them had seen."""
+
+
+class AccountClosed(Body):
+    """An account was closed, for good: whoever comes back gets another one."""
+
+    kind: ClassVar[str] = "account_closed/1"
+    about: ClassVar[str] = "account"
+
+    account: Id

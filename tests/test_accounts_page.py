@@ -1,0 +1,158 @@
+"""The accounts on the People page: who sees them, what they tell, and the first password that is shown once."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pytest
+from centre_builder import Centre
+from streamlit.testing.v1 import AppTest
+
+from course.actions import accounts
+from course.actions.pad import take
+from course.answers.accounts import AccountLine, account_lines, account_named, account_of, holders_of
+from course.asker import Asker, ask_by
+from course.places import SCREENS
+from course.screens import serve
+from course.storage import passwords
+from course.storage.passwords import first_password, is_right
+from course.words import Office, Role
+
+FIRST = "seven grey seals dive"
+
+
+@pytest.fixture(autouse=True)
+def _quick_hashes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same hash with the least work: what it costs is tested in test_passwords.py."""
+    monkeypatch.setattr(
+        passwords, "_hasher", passwords.PasswordHasher(time_cost=1, parallelism=1, memory_cost=8)
+    )  # fmt: skip
+
+
+@pytest.fixture
+def served(small_centre: Centre) -> Iterator[Centre]:
+    """The small centre behind the pages; nobody has to sign in unless a test says so."""
+    serve.start(small_centre.ledger, take)
+    yield small_centre
+    ask_by(None)
+
+
+def with_lead(c: Centre) -> Centre:
+    accounts.make_account(c.ledger, c.lead, c.lead, name="tamsin", password=FIRST)
+    return c
+
+
+def page() -> AppTest:
+    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
+    app.switch_page("../../pages/people.py").run()
+    assert not app.exception
+    return app
+
+
+def told(app: AppTest) -> str:
+    """All that the page says."""
+    parts = [*app.markdown, *app.text, *app.success, *app.warning, *app.subheader]
+    return "\n".join(str(part.value) for part in parts)
+
+
+def press(app: AppTest, label: str) -> AppTest:
+    next(button for button in app.button if button.label == label).click().run()
+    assert not app.exception
+    return app
+
+
+def give(app: AppTest, who: str, name: str, shown_as: str = "", offices: tuple[Office, ...] = ()) -> AppTest:
+    next(box for box in app.selectbox if box.label == "Who").set_value(who)
+    for field in app.text_input:
+        if field.label == "Sign-in name":
+            field.set_value(name)
+        elif field.label == "Name, where it is somebody new":
+            field.set_value(shown_as)
+    next(one for one in app.button_group if one.label == "Offices").set_value(list(offices))
+    return press(app, "Give the account")
+
+
+def shown_password(app: AppTest) -> str:
+    found = re.search(r"shown this once: ((?:[a-z]{5}\\?-?){4})", told(app))
+    assert found is not None, told(app)
+    return found[1].replace("\\", "")
+
+
+def test_without_accounts_the_page_says_what_that_means_and_where_to_begin(served: Centre) -> None:
+    app = page()
+    assert "Nobody has an account: whoever is at this machine may do everything here." in told(app)
+    assert not [button for button in app.button if button.label == "Give the account"]
+
+
+def test_an_account_is_given_with_a_password_that_is_shown_once(served: Centre) -> None:
+    c = with_lead(served)
+    app = give(page(), "Amaru Tendelle", " amaru ")
+    password = shown_password(app)
+    found = account_named(c.ledger, "amaru")
+    assert found is not None
+    assert (found.person, found.must_change, is_right(found.password, password)) == (c.amaru, True, True)
+    app.run()
+    assert password not in told(app).replace("\\", "")
+    assert "Amaru Tendelle signs in as amaru; student; no PIN; has to change the password" in told(app)
+
+
+def test_an_auditor_is_entered_with_their_account(served: Centre) -> None:
+    c = with_lead(served)
+    app = give(page(), "somebody new, for an office alone", "odo", "Odo Penhallick", (Office.AUDITOR,))
+    shown_password(app)
+    found = account_named(c.ledger, "odo")
+    assert found is not None
+    assert found.roles == {Office.AUDITOR}
+    refused = give(page(), "somebody new, for an office alone", "ada", "Ada Kestrelle")
+    assert "needs an office, auditor or administrator" in told(refused)
+
+
+def change(app: AppTest, who: str, what: str) -> AppTest:
+    for label, value in (("Whose account", who), ("What", what)):
+        next(box for box in app.selectbox if box.label == label).set_value(value)
+    return press(app, "Do it")
+
+
+def test_passwords_offices_and_closing_by_the_page(served: Centre) -> None:
+    c = with_lead(served)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST)
+    name = next(one.shown for one in _known(c) if one.person == c.second)
+    change(page(), name, "give the office of administrator")
+    assert holders_of(c.ledger, c.second) == {Role.INSTRUCTOR, Office.ADMINISTRATOR}
+    password = shown_password(change(page(), name, "set a new first password"))
+    found = account_of(c.ledger, c.second)
+    assert found is not None
+    assert is_right(found.password, password)
+    change(page(), name, "take the office of administrator away")
+    assert holders_of(c.ledger, c.second) == {Role.INSTRUCTOR}
+    assert "The PIN is taken away." in told(change(page(), name, "take the PIN away"))
+    assert "What they entered stays." in told(change(page(), name, "close the account"))
+    assert account_of(c.ledger, c.second) is None
+    kept = change(page(), next(one.shown for one in _known(c)), "close the account")
+    assert "Nobody else with an account may make and close accounts" in told(kept)
+
+
+def _known(c: Centre) -> tuple[AccountLine, ...]:
+    return account_lines(c.ledger)
+
+
+@pytest.mark.parametrize("by_pin", [False, True])
+def test_only_who_may_make_accounts_sees_them(served: Centre, by_pin: bool) -> None:  # noqa: FBT001
+    c = with_lead(served)
+    for roles, sees in (
+        ({Role.LEAD}, not by_pin), ({Role.INSTRUCTOR}, False), ({Office.ADMINISTRATOR}, not by_pin),
+        ({Office.AUDITOR}, False),
+    ):  # fmt: skip
+        asker = Asker(c.lead, frozenset(roles), by_pin=by_pin, name="x")
+        ask_by(lambda asker=asker: asker)
+        assert ("Accounts" in told(page()).splitlines()) is sees, roles
+
+
+def test_first_passwords_are_drawn_by_lot_and_are_passwords() -> None:
+    drawn = {first_password() for _ in range(50)}
+    assert len(drawn) == 50
+    for one in drawn:
+        word = r"([bdfgklmnprstvz][aeiou]){2}[bdfgklmnprstvz]"
+        assert re.fullmatch(rf"{word}(-{word}){{3}}", one)
+        assert passwords.hashed_password(one).startswith("$argon2id$")

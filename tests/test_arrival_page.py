@@ -1,0 +1,110 @@
+"""What arrives from another centre on Ready, and by command, without a browser."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from arrival_examples import POOL_ITEM, Elsewhere, other_centre, shown
+from centre_builder import Centre
+from click.testing import CliRunner
+from streamlit.testing.v1 import AppTest
+from test_gate_pages import choose, press, tell
+from test_pages import page, words
+
+from course.actions import arrivals
+from course.actions.pad import take
+from course.answers.hours import student_bars
+from course.commands import main
+from course.screens import serve
+from course.standards.standards import Standards
+
+
+@pytest.fixture(scope="module")
+def elsewhere(tmp_path_factory: pytest.TempPathFactory, standards: Standards) -> Elsewhere:
+    """Built once: files are only read."""
+    return other_centre(tmp_path_factory.mktemp("elsewhere"), standards)
+
+
+def ready(c: Centre) -> AppTest:
+    serve.start(c.ledger, take)
+    return choose(page("ready.py"), "Student", c.amaru)
+
+
+def upload(app: AppTest, label: str, name: str, content: bytes, kind: str) -> AppTest:
+    """Give the page a file."""
+    next(one for one in app.file_uploader if one.label.startswith(label)).upload(name, content, kind).run()
+    assert not app.exception
+    return app
+
+
+def test_a_file_is_read_noted_accepted_and_taken_back_on_ready(small_centre: Centre, elsewhere: Elsewhere) -> None:
+    c, before = small_centre, small_centre.count()
+    app = upload(ready(c), "The other centre's public keys", "keys.json", elsewhere.key_file, "application/json")
+    app = upload(app, "A transfer file", "transfer.pdf", elsewhere.signed, "application/pdf")
+    assert "Signed with a key of that centre that is pinned here" in words(app)
+    assert c.count() == before, "reading changes nothing"
+    tell(app, "The lead", c.lead)
+    app = press(app, "Note that it arrived")
+    assert "It is noted; nothing of it counts yet." in words(app)
+    (arrival,) = c.view().arrivals
+    app = choose(app, "What is accepted?", POOL_ITEM)
+    tell(app, "Reason", "The same pool.")
+    app = press(app, "Accept it")
+    assert "It is accepted, and told as from elsewhere." in words(app)
+    bars = {bar.kind: bar.words for bar in student_bars(c.view(), c.amaru, c.view().last_day).bars}
+    assert bars["pool"] == "170 of 354 min, of them 170 from elsewhere: short by 184 min"
+    tell(app, "Reason", "It was another pool.")
+    app = press(app, "Take back what was accepted")
+    assert "It counts no more." in words(app)
+    assert c.view().arrivals[0].accepted == ()
+    assert arrival.signature == "pinned"
+
+
+def test_a_file_that_is_none_is_told_on_ready_and_offers_nothing(small_centre: Centre, elsewhere: Elsewhere) -> None:
+    app = upload(ready(small_centre), "A transfer file", "transfer.pdf", elsewhere.altered, "application/pdf")
+    assert "The data in the file are not those of its code" in words(app)
+    assert "Note that it arrived" not in [button.label for button in app.button]
+
+
+def run(*asked: str) -> tuple[int, str]:
+    done = CliRunner().invoke(main, asked)
+    return done.exit_code, done.output
+
+
+def test_the_commands_print_a_transfer_file_rehearse_note_and_accept(
+    small_centre: Centre, elsewhere: Elsewhere, tmp_path: Path
+) -> None:
+    c = small_centre
+    folder = str(c.ledger.folder)
+    file, keys = tmp_path / "in.pdf", tmp_path / "keys.json"
+    file.write_bytes(elsewhere.signed)
+    keys.write_bytes(elsewhere.key_file)
+    c.ledger.close()
+    code, told = run("arrival", folder, "Amaru", str(file), "--key", str(keys))
+    assert (code, told.splitlines()[-1]) == (0, "Nothing was changed.")
+    code, told = run("arrival", folder, "Amaru", str(file))
+    assert code == 1
+    assert "nobody here has pinned" in told
+    assert run("arrival", folder, "Amaru", str(file), "--key", str(keys), "--note")[1].endswith("noted as arrived.\n")
+    code, told = run("arrival", folder, "Amaru", "--accept", "hours:pool=60", "--reason", "The same pool.")
+    assert code == 0
+    assert "hours:pool · From elsewhere, Kelpwater, as of 25 Oct 2026: 60 of 170 minutes pool." in told
+    code, told = run("arrival", folder, "Amaru", "--accept", "hours:pool=many", "--reason", "x")
+    assert (code, "is no whole number" in told) == (2, True)
+    out = tmp_path / "out.pdf"
+    code, told = run("transfer", folder, "Amaru", "--out", str(out))
+    assert (code, out.exists()) == (3, False)
+    assert "agrees to be given on is not noted" in told
+    code, told = run("transfer", folder, "Amaru", "--out", str(out), "--to", "Saltmarsh")
+    assert code == 0
+    assert "transfer file of Amaru Tendelle, 1 page" in told or "transfer file of Amaru Tendelle, 2 pages" in told
+    assert shown(out.read_bytes()).code.paper == "Transfer file"
+
+
+def test_an_arrival_that_nobody_here_pinned_a_key_for_says_so_for_ever(
+    small_centre: Centre, elsewhere: Elsewhere
+) -> None:
+    c = small_centre
+    arrivals.note_arrival(c.ledger, c.lead, c.course, c.amaru, shown(elsewhere.signed), None)
+    assert "Signed with a key that nobody here has pinned" in words(ready(c))
