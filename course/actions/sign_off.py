@@ -120,7 +120,7 @@ def countersign(
     fact = needed(ledger, SignOff, sign_off_id, "sign-off")
     seen = deciding(ledger, actor, fact.course)
     _refuse_gone(seen, fact)
-    if is_older(seen, fact, date.fromisoformat(fact.as_of)):
+    if is_older(seen, fact):
         raise RefusedError("The record changed since it was signed off. Sign it off anew first. Nothing was signed.")
     if role not in still_to_sign(seen, fact):
         raise RefusedError(

@@ -198,7 +198,7 @@ class Door:
         if not asked.sent:
             return Answer(200, door_forms.leave_form(name))
         if asked.token:
-            self.sessions.entrance.end(asked.token)
+            self.sessions.sign_out(asked.token, everywhere=bool(asked.field("everywhere")))
         return Answer(303, to=ENTER, token="")
 
     def _switch(self, asked: Asked, _: str) -> Answer:

@@ -108,6 +108,13 @@ class Sessions:
         self.entrance.right(f"pin {person}", neighbourhood(address))
         return Entered(self._begin(account, "pin", token))
 
+    def sign_out(self, token: str, *, everywhere: bool = False) -> None:
+        """End a session, or every session of whoever it belongs to."""
+        found = self.session(token)
+        self.entrance.end(token)
+        if found is not None and everywhere:
+            self.entrance.end_all_of(found[0].person)
+
     def change_password(self, token: str, before: str, new: str, address: str) -> Entered:
         """Put one's own new password in the place of the one before, which is asked for; all other sessions end.
 
