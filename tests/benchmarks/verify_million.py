@@ -24,6 +24,7 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
+import click
 import sqlalchemy as sa
 from ledger_examples import an_attempt, new_centre
 
@@ -38,7 +39,7 @@ from course.storage.walking import Known, Walked, _fits
 from course.storage.witness import Seen, Witness
 from course.words import Mark
 
-_AT_ONCE = 2000
+_AT_ONCE = 5000
 
 
 def _drafts() -> Iterator[Draft]:
@@ -47,19 +48,19 @@ def _drafts() -> Iterator[Draft]:
 
 
 def _more_events(ledger: Ledger, count: int) -> None:
-    """Add events past the tables, in large transactions, and write the head and its witness in the end."""
+    """Add events past the tables, in large transactions, and write their witness in the end."""
     stamp, latest = ledger._opened.stamp, ledger.head()
     drafts = islice(_drafts(), count)
-    with ledger.changing() as connection:
-        while some := list(islice(drafts, _AT_ONCE)):
-            made: list[Event] = []
-            for draft in some:
-                entry = sealed_entry(draft, ledger.vault, stamp.centre)
-                one = _place(entry, stamp, latest, latest.lamport + 1, "2026-10-22T09:30:00.000000Z")
-                latest = Head(stamp.chain, one.seq, one.hash, one.lamport)
-                made.append(one)
+    while some := list(islice(drafts, _AT_ONCE)):
+        made: list[Event] = []
+        for draft in some:
+            entry = sealed_entry(draft, ledger.vault, stamp.centre)
+            one = _place(entry, stamp, latest, latest.lamport + 1, "2026-10-22T09:30:00.000000Z")
+            latest = Head(stamp.chain, one.seq, one.hash, one.lamport)
+            made.append(one)
+        with ledger.changing() as connection:
             connection.execute(sa.insert(tables.event), [tables.row_of(one, origin=0) for one in made])
-        write_head(connection, Stamp(stamp.centre, stamp.chain, stamp.device), latest)
+            write_head(connection, Stamp(stamp.centre, stamp.chain, stamp.device), latest)
     Witness(ledger.folder).write(Seen(*latest[:3]))
 
 
@@ -101,14 +102,14 @@ def _quick_pass(ledger: Ledger) -> None:
 
 
 def _tell(what: str, taken: float, floor: float, count: int, wanted: str) -> None:
-    sys.stdout.write(f"{what:<28} {taken / count * 1e6:6.2f} us an event; {taken / floor:5.2f}x bare hashing{wanted}\n")
+    click.echo(f"{what:<28} {taken / count * 1e6:6.2f} us an event; {taken / floor:5.2f}x bare hashing{wanted}")
 
 
 def _measure(place: Path, count: int) -> None:
     with new_centre(place / "centre") as ledger:
         _more_events(ledger, count - 2)
         floor = _floor(ledger)
-        sys.stdout.write(f"{count} events; bare hashing {floor / count * 1e6:.2f} us an event\n")
+        click.echo(f"{count} events; bare hashing {floor / count * 1e6:.2f} us an event")
         _tell("one pass over the chain", _seconds(lambda: _quick_pass(ledger)), floor, count, "; wanted: under 4")
         report = verify(place / "centre", events_only=True)
         if report.findings or report.events != count:
