@@ -97,7 +97,7 @@ def draw_square_code(canvas: Any, text: str, x: float, top: float, side: float =
     """Draw a square code with its upper edge at `top`, in the canvas's own colour."""
     made = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level="M")
     picture: Any = zxingcpp.write_barcode_to_image(made, scale=1, add_quiet_zones=False)
-    dots = memoryview(picture).tolist()
+    dots: Any = memoryview(picture).tolist()
     square = side / len(dots)
     # Drawn here, as one path: ReportLab's own drawing of a widget brings in a typeface that is not embedded.
     path = canvas.beginPath()
