@@ -129,6 +129,7 @@ def test_a_copied_cookie_counts_until_its_owner_signs_out_and_a_planted_one_neve
         page.goto(place.url(door.LEAVE))
         page.get_by_role("button", name="Sign out").click()
         expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+        settled(stolen)
         stolen.get_by_role("link", name="Mark", exact=True).click()  # the socket is still open: the rerun asks
         expect(stolen.get_by_role("heading", name="Signed out")).to_be_visible(timeout=20_000)
         stolen.reload()
@@ -179,11 +180,12 @@ def test_an_account_that_is_closed_mid_attempt_keeps_what_was_marked_and_the_nex
         people.goto(place.url("/people"))
         sign_in(people)
         signed_in(people, "tamsin")
+        settled(people)
         people.get_by_text("Change or close an account").click()
         choose(people, "Whose account", "Bruno Ashkenar")
         choose(people, "What", "close the account")
         people.get_by_role("button", name="Do it").click()
-        expect(people.get_by_text("The account is closed.")).to_be_visible(timeout=20_000)
+        expect(people.get_by_text("Bruno Ashkenar signs in as bruno")).to_have_count(0, timeout=20_000)
 
         stroke(page, second)
         expect(page.locator(".status")).to_contain_text(re.compile("Sign in again"), timeout=20_000)
@@ -198,7 +200,12 @@ def test_an_account_that_is_closed_mid_attempt_keeps_what_was_marked_and_the_nex
 def choose(page: Page, label: str, words: str) -> None:
     """Choose from a list by its label, by typing: the list moves while its part of the page opens."""
     box = page.get_by_role("combobox", name=label, exact=False).first
-    box.click()
-    box.fill(words)
-    box.press("Enter")
-    settled(page)
+    for _ in range(4):  # a key that comes while the list is drawn chooses nothing, and a person tries again
+        box.click()
+        box.fill(words)
+        page.wait_for_timeout(300)
+        box.press("Enter")
+        settled(page)
+        if box.input_value() == words:
+            return
+    raise AssertionError(f"{words} was not chosen")
