@@ -16,6 +16,7 @@ from course.actions.pad import take
 from course.answers.day_end import OpenKind
 from course.answers.day_paper import site_texts
 from course.answers.day_state import SessionState
+from course.answers.roll_call import missing_now
 from course.places import SCREENS
 from course.screens import serve, theme
 from course.words import SpanRole
@@ -125,6 +126,44 @@ def test_the_roll_names_who_is_missing_loudly(pool: Day) -> None:
     assert [box.value for box in app.error] == ["MISSING: Amaru Tendelle. 1 person answered."]
     assert pool.session.rolls[-1].missing == (centre.amaru,)
     assert "## MISSING\\: Amaru Tendelle\\." in words(app)
+
+
+def test_two_who_are_missing_are_two_lines_and_those_who_answered_before_are_tapped_already(pool: Day) -> None:
+    centre = pool.centre
+    pool.roll("going_in", [centre.amaru, centre.zoe, centre.second], 0)
+    pool.comes(centre.second, SpanRole.SURFACE)
+    pool.roll("coming_out", [centre.second])
+    app = page(pool)
+    assert not app.exception
+    assert len([label for label in labels(app) if label == "Call the roll"]) == 2
+    assert "Who answered at 15:45 is tapped already. Tap who has come since." in words(app)
+    app = press(tapped(app, "Who are you?", centre.lead), "Call the roll")
+    app = tapped(app, "Tap who answers", [centre.second, centre.amaru])
+    press(app, "Save the roll: 2 here, 1 MISSING")
+    assert pool.session.rolls[-1].when == "coming_out"
+    assert missing_now(pool.session) == (centre.zoe,)
+
+
+def test_a_way_out_to_the_roll_calls_it_coming_out(pool: Day) -> None:
+    pool.comes(pool.centre.amaru)
+    app = page(pool)
+    (when,) = (group for group in app.button_group if group.label == "Roll call")
+    assert when.value == "going_in"
+    app = press(app, "Call the roll")
+    (when,) = (group for group in app.button_group if group.label == "Roll call")
+    assert when.value == "coming_out"
+
+
+def test_a_refusal_floats_too_for_whoever_tapped_far_below(pool: Day) -> None:
+    pool.comes(pool.centre.amaru)
+    app = press(page(pool), "Left at 16:20")
+    assert [toast.value for toast in app.toast] == [box.value for box in app.warning]
+
+
+def test_a_day_that_is_closed_is_closed_again_by_a_plain_button(pool: Day) -> None:
+    app = press(tapped(page(pool), "Who are you?", pool.centre.lead), "Close the day")
+    assert "Close the day" not in labels(app)
+    assert any(label.startswith("Close the day again") for label in labels(app))
 
 
 def test_ways_out_are_buttons_that_do_what_they_say(pool: Day) -> None:

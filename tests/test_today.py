@@ -11,6 +11,7 @@ from streamlit.testing.v1 import AppTest
 
 from course import sample
 from course.actions import courses, presence, slates
+from course.actions.day import call_roll
 from course.actions.drafting import body, draft
 from course.actions.pad import take
 from course.answers import course_view
@@ -185,6 +186,25 @@ def test_a_unit_on_hold_is_told_loudly_for_the_water_and_first_of_all(in_the_poo
     say(c, body(UnitReleased, unit=c.unit_a, hold=hold, observed=seen_at(22, 13, 50), list_passed_by=c.lead))
     assert student_of(day_of(c, at(14)), c.amaru).unit_notes == ()
     assert day_of(c, at(14)).open.holds == ()
+
+
+def test_somebody_of_the_staff_on_a_unit_on_hold_is_told_too(in_the_pool: tuple[Centre, str]) -> None:
+    c, _ = in_the_pool
+    courses.assign_unit(c.ledger, c.lead, c.course, c.assistant, c.unit_b, "2026-10-20")
+    say(c, body(UnitHeld, unit=c.unit_b, hold=new_id(), observed=seen_at(22, 8, 34)))
+    assert "is on hold since 22 Oct 08:34" in day_of(c, at(14)).sentence
+
+
+def test_who_is_missing_is_told_before_anything_else(in_the_pool: tuple[Centre, str]) -> None:
+    c, _ = in_the_pool
+    pool = c.sessions[POOL]
+    say(c, body(UnitHeld, unit=c.unit_a, hold=new_id(), observed=seen_at(22, 8, 34)))
+    call_roll(c.ledger, c.lead, pool, when="coming_out", present=[c.zoe, c.lead, c.assistant], observed=seen_at(22, 15))
+    assert day_of(c, at(15, 5)).sentence == "MISSING in Pool Of The 22: Amaru Tendelle. Go to Day's end."
+    call_roll(
+        c.ledger, c.lead, pool, when="other", present=[c.amaru, c.zoe, c.lead, c.assistant], observed=seen_at(22, 15, 8)
+    )
+    assert "MISSING" not in day_of(c, at(15, 10)).sentence
 
 
 def test_on_the_bench_a_hold_is_said_without_alarm(small_centre: Centre) -> None:

@@ -13,12 +13,13 @@ from course.answers.days_left import DaysLeft
 from course.answers.marking import session_words
 from course.answers.missing import student_missing
 from course.answers.needs_today import StudentToday, student_today
+from course.answers.roll_call import missing_now
 from course.answers.still_open import WATER, StillOpen, still_open, unit_notes
 from course.answers.who_is_in import SessionNow, day_breaks, session_now
 from course.moments import from_wall_clock, training_day, zone_named
 from course.record.facts import Session
 from course.storage.ledger import Ledger
-from course.words import listed, plural
+from course.words import SpanRole, listed, plural
 
 
 @dataclass(frozen=True)
@@ -178,6 +179,7 @@ def _sentence(
     ready = _ready_words(seen, day)
     groups = [(one, group) for one in held for group in one.groups]
     candidates = [
+        *_missing_words(seen, sessions),
         *(one.held for one in held if one.held and not one.closed),
         *_loud_units(seen, sessions, moment),
         *(f"{one.title}, {group.name}: {group.ratio} {group.room}" for one, group in groups if group.broken),
@@ -190,6 +192,15 @@ def _sentence(
         ready,
     ]
     return next(candidate for candidate in candidates if candidate)
+
+
+def _missing_words(seen: CourseView, sessions: Sequence[Session]) -> list[str]:
+    """Who was missing at a roll and answered none since."""
+    return [
+        f"MISSING in {session.title}: {listed([seen.name(person) for person in missing])}. Go to Day's end."
+        for session in sessions
+        if (missing := missing_now(session))
+    ]
 
 
 def _slip_words(opened: StillOpen) -> list[str]:
@@ -208,8 +219,9 @@ def _loud_units(seen: CourseView, sessions: Sequence[Session], moment: datetime)
     found = []
     for session in (one for one in sessions if one.setting in WATER):
         at = max(session.start.moment, min(moment, session.end.moment)) if moment < session.end.moment else None
-        for student in seen.students:
-            notes = unit_notes(seen, student, session, at or session.start.moment)
+        there = [span.person for span in session.spans if span.role != SpanRole.SURFACE]
+        for person in dict.fromkeys([*seen.students, *there]):
+            notes = unit_notes(seen, person, session, at or session.start.moment)
             found += [note.sentence for note in notes if note.loud]
     return found
 

@@ -15,7 +15,7 @@ from course.answers.day_end import DayEnd, OpenItem, OpenKind, TabletWaiting, Wa
 from course.answers.day_paper import day_paper, site_texts
 from course.answers.day_state import SessionState, open_incidents, session_state, sessions_on, training_days
 from course.answers.days import day_words, weekday_words
-from course.answers.roll_call import WHEN_WORDS, When, has_to_answer, went_in
+from course.answers.roll_call import WHEN_WORDS, When, answered_before, has_to_answer, usual_roll
 from course.moments import now, observed_at
 from course.paper.day_sheet import print_day_sheet
 from course.places import PAGES
@@ -100,7 +100,7 @@ def open_list(screen: Screen, answer: DayEnd, actor: str | None) -> None:
 
 
 def _way(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
-    key = f"{item.kind.name.lower()}-{way.way}-{'-'.join(way.target)}"
+    key = f"{item.kind.name.lower()}-{way.way}-{'-'.join(dict.fromkeys([*item.about, *way.target]))}"
     if way.way == Way.SET_ASIDE:
         with st.popover(way.label):
             for how, words in _ASIDE.items():
@@ -136,23 +136,33 @@ def _do(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
             act(days.close_session, screen, actor, *way.target, moment(screen), done="The session is closed.")
         case _:  # the parts below are about the session that is chosen
             st.session_state["end-session"] = item.about[0]
+            if way.way == Way.CALL_ROLL:
+                st.session_state["end-roll"] = item.about[0]
             st.rerun()
 
 
 def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     """Call the roll: one tap a person, then save; who was not tapped is missing."""
     whens: list[When] = list(get_args(When))
-    when = st.segmented_control(
-        "Roll call", whens, format_func=WHEN_WORDS.__getitem__, key=f"when-{session.id}-{len(session.rolls)}",
-        default="coming_out" if went_in(session) or open_incidents(session) else "going_in",
-    ) or "other"  # fmt: skip
+    when_key = f"when-{session.id}-{len(session.rolls)}"
+    if st.session_state.get("end-roll") == session.id:  # a way out in the list leads to this roll
+        del st.session_state["end-roll"]
+        st.session_state[when_key] = "coming_out"
+    else:
+        st.session_state.setdefault(when_key, "coming_out" if open_incidents(session) else usual_roll(session))
+    when = st.segmented_control("Roll call", whens, format_func=WHEN_WORDS.__getitem__, key=when_key) or "other"
     seen = screen.course
     called = has_to_answer(session, when) or seen.course.people(*STAFF)
     called = tuple(dict.fromkeys([*called, *(seen.students if not session.groups and when == "going_in" else ())]))
     names = {person: seen.name(person) for person in called}
     key = f"roll-{session.id}-{when}-{len(session.rolls)}"
+    before = answered_before(session, when)
+    tapped = [person for person in names if before is not None and person in before.present]
+    if before is not None and tapped:
+        st.caption(f"Who answered at {before.observed.local:%H:%M} is tapped already. Tap who has come since.")
     present = st.pills(
-        "Tap who answers", list(names), format_func=lambda one: literal(names[one]), selection_mode="multi", key=key
+        "Tap who answers", list(names), format_func=lambda one: literal(names[one]), selection_mode="multi", key=key,
+        default=tapped,
     )  # fmt: skip
     missing = [person for person in called if person not in present]
     word = "not here" if when == "going_in" else "MISSING"
@@ -187,11 +197,12 @@ def site_part(screen: Screen, session: Session, actor: str | None, day: date) ->
 def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple[TabletWaiting, ...]) -> None:
     """Close the day with the list as it is shown: another list is another button, so nobody closes what they missed."""
     left = answer.still_open
-    label = "Close the day" if not left else f"Close the day with {plural(left, 'thing')} open"
+    again = " again" if answer.checkpoints else ""
+    label = f"Close the day{again}" if not left else f"Close the day{again} with {plural(left, 'thing')} open"
     note = st.text_input("Note on the day (may be empty)", max_chars=200, key=f"day-note-{answer.day}")
     shown = "-".join(sorted(part for item in answer.items for part in item.about))
     if st.button(
-        label, key=f"close-day-{answer.day}-{crc32(shown.encode()):x}", type="secondary" if left else "primary"
+        label, key=f"close-day-{answer.day}-{crc32(shown.encode()):x}", type="secondary" if left or again else "primary"
     ):
         act(
             days.close_day, screen, actor, screen.course.course.id, answer.day, moment(screen), shown_open=left,

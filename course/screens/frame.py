@@ -147,10 +147,12 @@ def show_told() -> None:
     """Show once what the last act had to say.
 
     Its place is there even when nothing is said: what comes after it stays the same element, and an open form that
-    was refused stays open with what was typed.
+    was refused stays open with what was typed. A refusal also floats for a while: the tap may have been far below.
     """
     place = st.empty()
     kind, sentence = st.session_state.pop("told", (None, None))
+    if kind in ("error", "warning"):
+        st.toast(literal(sentence), duration="long")
     if kind == "error":
         place.error(literal(sentence))
     elif kind == "warning":
