@@ -346,3 +346,21 @@ def test_the_course_file_tells_every_issue_too(c: Centre) -> None:
     signing_off.take_back(c.ledger, c.second, first, "Wrong unit.")
     (section,) = [one for one in course_file(c.ledger, c.view(), LAST_DAY).sections if one.title == "Decisions"]
     assert [line.text for line in section.lines if line.text.startswith("Issue ")] == issues(c)
+
+
+def test_ready_is_nobody_of_whom_a_skill_is_held_back_and_the_skill_is_named(c: Centre) -> None:
+    assert next(one for one in readiness(c.view(), LAST_DAY).lines if one.student == c.amaru).ready
+    seen = c.view()
+    signing.sign(
+        c.ledger, c.second, course=c.course, student=c.amaru, skill=POOL_SKILL, decided=DecisionKind.STRICTER,
+        as_of=LAST_DAY, rests_on=evidence(seen, c.skill(), seen.standing(c.amaru, c.skill(), LAST_DAY)),
+        reason="once more",
+    )  # fmt: skip
+    answer = readiness(c.view(), LAST_DAY)
+    line = next(one for one in answer.lines if one.student == c.amaru)
+    told = f"{c.skill(POOL_SKILL).title}: held back by an instructor"
+    assert not line.ready
+    assert answer.sentence == "Nobody can be signed off yet."
+    assert line.words == told
+    assert line.short == (told,)
+    assert line.first_skill == POOL_SKILL
