@@ -30,6 +30,7 @@ from course.answers.competency import competency_record
 from course.answers.course_file import course_file
 from course.answers.decisions import decision_detail, evidence, to_sign
 from course.answers.exceptions import counted_hash
+from course.answers.hours import hours
 from course.answers.missing import student_counts
 from course.answers.readiness import readiness
 from course.answers.sign_off import apart_words
@@ -364,3 +365,12 @@ def test_ready_is_nobody_of_whom_a_skill_is_held_back_and_the_skill_is_named(c: 
     assert line.words == told
     assert line.short == (told,)
     assert line.first_skill == POOL_SKILL
+
+
+def test_hours_of_one_person_speak_of_that_person_alone(c: Centre) -> None:
+    seen = c.view()
+    assert hours(seen, LAST_DAY, [c.amaru]).sentence == (
+        "Amaru Tendelle is short of nothing. No break of the ratio while Amaru Tendelle was there."
+    )
+    assert hours(seen, LAST_DAY, [c.lead]).sentence == "Whoever was asked for does not learn on this course."
+    assert hours(seen, LAST_DAY).sentence == "Nobody is short of minutes or counts. No break of the ratio."

@@ -7,8 +7,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from centre_builder import LAST_DAY, ZONE, Centre, seen_at
-from sign_off_examples import course_that_asks
+from centre_builder import ZONE, Centre, seen_at
 
 from course.actions import amending, centre, courses, presence, times
 from course.actions.drafting import body, draft
@@ -344,13 +343,3 @@ def test_low_visibility_is_called_by_who_runs_the_day_and_taken_back_by_who_eval
     times.call_visibility(c.ledger, c.second, session, NOW, low=False)
     assert not fact(c, "open-24").called_low
     assert [e.kind for e in c.ledger.events(session)][1:] == ["visibility_called/1"] * 2
-
-
-def test_hours_of_one_person_speak_of_that_person_alone(small_centre: Centre) -> None:
-    course_that_asks(small_centre)
-    seen = small_centre.view()
-    assert hours(seen, LAST_DAY, [small_centre.amaru]).sentence == (
-        "Amaru Tendelle is short of nothing. No break of the ratio while Amaru Tendelle was there."
-    )
-    assert hours(seen, LAST_DAY, [small_centre.lead]).sentence == "Whoever was asked for does not learn on this course."
-    assert hours(seen, LAST_DAY).sentence == "Nobody is short of minutes or counts. No break of the ratio."
