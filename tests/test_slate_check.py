@@ -317,6 +317,22 @@ def test_the_grid_lists_what_stands_on_the_paper(small_centre: Centre) -> None:
     assert (plain["start"], plain["end"]) == ("13:30", "16:20")
 
 
+def test_a_sheet_that_is_opened_again_shows_the_attempts_and_marks_that_came_of_it(small_centre: Centre) -> None:
+    c = small_centre
+    slate = given_out(c)
+    own = column(c.amaru, *done(c.skill(), critical_mark()))
+    (made,) = enter_slate(c.ledger, copied(c, slate, own), AT).attempts
+    c.enter("pool-23")
+    first, other = grid(c.ledger, c.sessions["pool-22"], slate)["columns"]
+    assert (first["entered"], first["number"]) == (True, c.attempt(made).number)
+    wrong = critical_mark()
+    assert first["saved"]["marks"][wrong.step] == {
+        "mark": "error", "errors": list(wrong.errors), "prompted": False, "fixed_self": False, "unreadable": False,
+    }  # fmt: skip
+    assert set(first["saved"]["marks"]) == {step.id for step in c.skill().steps}
+    assert (other["entered"], other["saved"]) == (False, None)
+
+
 def test_a_check_is_frozen_and_told_as_plain_data(small_centre: Centre) -> None:
     check = check_one(small_centre)
     assert check.plain()["may_save"] is True

@@ -20,7 +20,7 @@ from course.answers.slate_sheet import (
 )
 from course.asker import may_enter_for
 from course.record.day_facts import Slate
-from course.record.facts import Session
+from course.record.facts import Attempt, Session
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
 from course.words import EVALUATORS, QUANTITY_WORDS, UNIT_WORDS
@@ -108,8 +108,7 @@ def grid(ledger: Ledger, session_id: str, slate_id: str) -> dict[str, Any]:
         "seconds": [{"id": person, "name": seen.name(person)} for person in seen.course.people(*EVALUATORS)],
         "rows": [_row(row) for row in sheet.rows],
         "columns": [
-            _column(column, sheet.slate.tries, entered=(column.student, column.attempt_try) in entered)
-            for column in sheet.columns
+            _column(column, sheet.slate, entered.get((column.student, column.attempt_try))) for column in sheet.columns
         ],
     }
 
@@ -129,7 +128,7 @@ def _likely_observer(seen: CourseView, session: Session, sheet: SlateSheet) -> s
     return likely[0] if len(likely) == 1 else ""
 
 
-def _column(column: SlateColumn, tries: int, *, entered: bool) -> dict[str, Any]:
+def _column(column: SlateColumn, slate: Slate, attempt: Attempt | None) -> dict[str, Any]:
     return {
         "student": column.student,
         "attempt_try": column.attempt_try,
@@ -137,10 +136,27 @@ def _column(column: SlateColumn, tries: int, *, entered: bool) -> dict[str, Any]
         "initials": column.initials,
         "full": column.name,
         "unit": column.unit,
-        "number": column.next_number,
-        "tries": tries,
+        "number": attempt.number if attempt else column.next_number,
+        "tries": slate.tries,
         "not_here": sorted(column.not_here),
-        "entered": entered,
+        "entered": attempt is not None,
+        "saved": _saved(attempt, slate, column.attempt_try) if attempt else None,
+    }
+
+
+def _saved(attempt: Attempt, slate: Slate, turn: int) -> dict[str, Any]:
+    """What the ledger has of a column that was copied in, in the words of the copy."""
+    sheet = next(one for one in attempt.sheets if one.slate == slate.id and (one.slate_try or 1) == turn)
+    flags = ("mark", "prompted", "fixed_self", "unreadable")
+    return {
+        "marks": {
+            line.step: {name: getattr(line, name) for name in flags} | {"errors": list(line.errors)}
+            for line in sheet.marks
+        },
+        "values": {line.step: line.value for line in sheet.values},
+        "whole_clean": sheet.whole_clean is not None,
+        "how": attempt.ending.how if attempt.ending else "completed",
+        "stopped_by": attempt.ending.stopped_by if attempt.ending else None,
     }
 
 

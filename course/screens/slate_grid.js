@@ -483,6 +483,12 @@ class Grid {
   }
 
   saved(result) {
+    const columns = this.data.columns.map((column, place) => { // what was saved stays to be read
+      if (column.entered || !this.draft.isWritten(place)) return column;
+      const { marks, values, whole_clean, how, stopped_by } = this.draft.column(column);
+      return { ...column, entered: true, saved: { marks, values, whole_clean, how, stopped_by } };
+    });
+    this.data = this.draft.data = { ...this.data, columns };
     this.draft.forget();
     rememberWhoWrote(this.data, this.draft.observer);
     this.show({ saved: result.sentence });
