@@ -374,6 +374,13 @@ def test_a_phone_shows_one_column_at_a_time_and_goes_on_to_the_next(browser: Bro
     page.locator("select[data-field='observer']").select_option(label="Tamsin Okoro-Vale")
     expect(page.locator("td:visible")).to_have_count(4)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    at(page, 0, 0).tap()
+    shut = page.locator(".tray .shut-tray")
+    expect(shut).to_be_visible()
+    assert shut.evaluate("button => button.scrollWidth <= button.clientWidth")
+    assert page.locator(".tray").evaluate("tray => tray.scrollWidth <= tray.clientWidth")
+    page.wait_for_timeout(DEAF_MS)
+    shut.tap()
     at(page, 0, 0).focus()
     type_out(page, "    ")
     expect(page.locator(".turned")).to_have_text("Zoë · 2 of 2")
@@ -381,6 +388,20 @@ def test_a_phone_shows_one_column_at_a_time_and_goes_on_to_the_next(browser: Bro
     page.locator("button[data-act='turn-back']").tap()
     expect(page.locator(".turned")).to_have_text("Amaru · 1 of 2")
     expect(page.locator(".unsaved")).to_be_in_viewport()
+    context.close()
+
+
+def test_times_of_a_sheet_are_on_the_24_hour_clock_in_every_browser(browser: Browser, running: Running) -> None:
+    context = browser.new_context(viewport=DESK, locale="en-US")  # type: ignore[arg-type]
+    page = context.new_page()
+    open_sheet(page, running, "phone")
+    start = page.locator("[data-field='start']")
+    assert start.get_attribute("type") == "text"  # a field for times would show the browser's own clock
+    for typed, shown in (("1405", "14:05"), ("9:30", "09:30"), ("25:00", "09:30")):
+        start.fill(typed)
+        start.press("Tab")
+        expect(start).to_have_value(shown)
+    expect(page.locator(".said")).to_contain_text("24-hour clock")
     context.close()
 
 
