@@ -13,7 +13,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 
 from course.access import Act, Holder, Right, Sight, may, may_by_pin, own_only, require, require_by_pin
-from course.errors import OtherNameError
+from course.errors import OtherNameError, RefusedError
 from course.words import Role
 
 
@@ -107,6 +107,16 @@ def refuse_other_name(actor: str) -> None:
             f"{asker.name or 'Somebody else'} is signed in here, and nobody acts in another's name: whoever does this "
             "signs in themselves. Nothing was changed."
         )
+
+
+def refuse_unconfirmed(confirmed_with: str | None) -> None:
+    """Refuse to sign where somebody is signed in and did not confirm at the act that it is them.
+
+    Raises:
+        RefusedError: nothing was given.
+    """
+    if asking() is not None and confirmed_with is None:
+        raise RefusedError("Whoever signs confirms it with their password or PIN at the act. Nothing was signed.")
 
 
 def only_asker(people: Mapping[str, str]) -> dict[str, str]:

@@ -70,7 +70,9 @@ from course.record.events import (
     SheetStarted,
     Signed,
     SignedConfirmed,
+    SignedIn,
     SignedOff,
+    SignedOut,
     SignOffCountersigned,
     SignOffWithdrawn,
     SitePlanned,
@@ -301,6 +303,8 @@ EXAMPLES: tuple[Body, ...] = (
     PinSet(account=ONE, pin_hash=SECRET_HASH),
     OfficesGiven(account=ONE, offices=(Office.AUDITOR, Office.ADMINISTRATOR), replaces=(FIVE,)),
     AccountClosed(account=ONE),
+    SignedIn(account=ONE, by_pin=True),
+    SignedOut(account=ONE, everywhere=False),
     PersonAddedForOffice(person=ONE, roles=(), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),
 )  # fmt: skip
 

@@ -573,6 +573,24 @@ def reading_note(c: Centre) -> Act:
     )
 
 
+def flood_note(c: Centre) -> Act:
+    return lambda text: caring.flooded(c.ledger, c.lead, c.unit_a, seen_at(21), text)
+
+
+def cells_note(c: Centre) -> Act:
+    around = {"mv_air": "10.4 - 10.2", "humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
+    return lambda text: readings.take_readings(
+        c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, around, seen_at(21), note=text
+    )
+
+
+def cells_typed(c: Centre) -> Act:
+    around = {"humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
+    return lambda text: readings.take_readings(
+        c.ledger, c.lead, c.unit_a, ReadingKind.CELL_AIR, {"mv_air": text, **around}, seen_at(21)
+    )
+
+
 READY: dict[str, Ready] = {
     "CentreMade.name": centre_name,
     "PersonAdded.name": person("name"),
@@ -648,6 +666,9 @@ READY: dict[str, Ready] = {
     "ReadingTaken.note": reading_note,
     "AccountMade.sign_in": sign_in,
     "PersonAddedForOffice.name": office_holder,
+    "ReadingTaken.note (several cells)": cells_note,
+    "ReadingTaken.amounts (several cells)": cells_typed,
+    "UnitHeld.why (flooded)": flood_note,
 }
 NOBODY_FILLS = {
     "CheckOutRecorded.note", "AttemptOpened.note", "DeviceAccepted.note", "ArrivedFromElsewhere.centre_name",

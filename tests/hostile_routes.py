@@ -109,8 +109,8 @@ def form(path: str, *, accounts: bool) -> Ready:
             reply = call(app, asked.get("method", "POST"), asked.get("path", path), headers=given, body=fields or raw)
             refuse_split_headers(reply)
             assert not any(one in reply.text for one in asked.get("fields", {}).values() if WORDS in one)
-            words = told(reply)
-            return Said(kept=words) if reply.status < 400 else Said(refused=words)
+            words, signed_in = told(reply), int("set-cookie" in reply.headers)
+            return Said(kept=words, events=signed_in) if reply.status < 400 else Said(refused=words)
 
         return act
 

@@ -100,10 +100,20 @@ class Answer:
 
 
 class Store:
-    """Items as JSON lines, each on the disk before it is called saved; an id counts once."""
+    """Items as JSON lines, each on the disk before it is called saved; an id counts once. A centre without accounts."""
+
+    centre_id = "00000000-0000-7000-8000-000000000000"
 
     def __init__(self, folder: Path) -> None:
         self.file = folder / "items.jsonl"
+
+    def heads(self) -> tuple[Any, ...]:
+        """No chain: what is known of accounts is asked once."""
+        return ()
+
+    def facts(self, *_kinds: Any, **_more: Any) -> tuple[Any, ...]:
+        """No account, and so no sign-in."""
+        return ()
 
     def items(self) -> list[dict[str, Any]]:
         lines = self.file.read_text(encoding="utf-8").splitlines() if self.file.exists() else []

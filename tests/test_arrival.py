@@ -139,11 +139,16 @@ def test_a_damaged_file_is_refused_and_nothing_is_taken_in(
 def test_a_file_of_another_person_is_refused_and_a_name_written_otherwise_is_asked_about(
     small_centre: Centre, elsewhere: Elsewhere
 ) -> None:
-    assert "It is another person's file." in refused(small_centre, lambda c: note(c, elsewhere, elsewhere.of_zoe))
+    assert "The file is of somebody born in another year: another person's." in refused(
+        small_centre, lambda c: note(c, elsewhere, elsewhere.of_zoe)
+    )
     other = elsewhere.remade(student="Amaru de Tendelle")
     assert refused(small_centre, lambda c: note(c, elsewhere, other)) == (
-        "The file is of Amaru de Tendelle, born 1998; here it is Amaru Tendelle, born 1998. If it is the same person, "
-        "say how you know. Nothing was taken in."
+        "The file calls this person otherwise. If it is the same person, say how you know. Nothing was taken in."
+    )
+    c = small_centre
+    assert rehearse(c.ledger, c.view(), c.amaru, shown(other), elsewhere.keys).person == (
+        "The file is of Amaru de Tendelle, born 1998; here it is Amaru Tendelle, born 1998."
     )
     note(small_centre, elsewhere, other, sure="Saw his passport.")
     (line,) = arrival_lines(small_centre.ledger, small_centre.view(), small_centre.amaru, LAST_DAY)
@@ -353,3 +358,15 @@ def test_totals_of_the_transfer_file_are_those_of_hours(elsewhere: Elsewhere) ->
     amounts = {one.item: one.amount for one in elsewhere.answer.carried.amounts}
     assert list(printed.values()) == list(amounts.values())
     assert printed["minutes pool"] == 170
+
+
+def test_a_key_that_is_pinned_later_is_noted_with_the_same_file(small_centre: Centre, elsewhere: Elsewhere) -> None:
+    c = small_centre
+    first = arrivals.note_arrival(c.ledger, c.lead, c.course, c.amaru, shown(elsewhere.signed), None)
+    assert c.view().arrivals[0].signature == "unknown"
+    accept(c, first, POOL_ITEM, 60)
+    assert note(c, elsewhere, elsewhere.signed) == first
+    (arrival,) = c.view().arrivals
+    assert (arrival.signature, arrival.contested) == ("pinned", ())
+    assert pool(c)[1] == 60, "what was accepted stays"
+    assert "It is not taken in a second time." in refused(c, lambda c: note(c, elsewhere, elsewhere.signed))

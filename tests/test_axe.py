@@ -35,7 +35,7 @@ TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 OFF_BY_DEFAULT = {"target-size": {"enabled": True}, "color-contrast-enhanced": {"enabled": True}}
 KNOWN = {
     # Streamlit's own: the frame of an uploader is "for show" and has a name all the same; the button in it is the way
-    ("presentation-role-conflict", "stFileUploaderDropzone"): ("mark", "check"),
+    ("presentation-role-conflict", "stFileUploaderDropzone"): ("mark", "check", "forms of ready"),
 }
 """What axe finds in Streamlit 1.67: rule and nearest `data-testid`, and the pages that have it. Nothing else may."""
 RUN = """async ([tags, rules]) => {
@@ -150,7 +150,7 @@ def choose(page: Page, name: str) -> None:
         "slate": "1 sheet is still out",
         "course": "Tap a cell: it opens",
         "cell": "Decision",
-        "figures": "What follows from a number",
+        "figures": "What follows",
         "units": "are on hold and do not go in the water",
         "unit": "The unit",
         "slip": "Planted in A-05",
@@ -183,6 +183,25 @@ def test_axe_finds_nothing_on_a_page_with_all_its_parts_open(
     assert {one[:2] for one in found} == {rule for rule, page in KNOWN.items() if name in page}, found
 
 
+SIDEWAYS = """() => [...document.querySelectorAll('[data-testid=stMain] *')].filter(
+  (one) => one.scrollWidth > one.clientWidth + 2 && ["auto", "scroll"].includes(getComputedStyle(one).overflowX)
+).map((one) => one.className)"""
+
+
+@pytest.mark.parametrize("name", ["hours", "figures", "unit", "student"])
+def test_no_number_or_picture_has_to_be_pushed_sideways_on_a_phone(places: Places, tablet: Page, name: str) -> None:
+    """Only the step map grows with the attempts, behind a skill of Course, and is pushed by its nature."""
+    phone = tablet.context.browser.new_page(viewport={"width": 390, "height": 844})  # type: ignore[union-attr]
+    try:
+        places.go(phone, name)
+        expect(phone.locator("h1").first).to_be_visible(timeout=SLOW)
+        settled(phone)
+        open_parts(phone)
+        assert phone.evaluate(SIDEWAYS) == []
+    finally:
+        phone.close()
+
+
 def test_axe_finds_nothing_where_a_skill_is_chosen(places: Places, tablet: Page) -> None:
     places.go(tablet, "mark")
     choose(tablet, "Tamsin Okoro-Vale")
@@ -202,6 +221,18 @@ def test_axe_finds_nothing_on_the_forms_of_gates(places: Places, tablet: Page) -
     expect(tablet.get_by_text("Note what you saw")).to_be_visible(timeout=SLOW)
     open_parts(tablet)
     assert looked_at(tablet) == []
+
+
+def test_axe_finds_nothing_on_the_forms_of_signing_off_of_exceptions_and_of_what_arrives(
+    places: Places, tablet: Page
+) -> None:
+    places.go(tablet, "ready")
+    choose(tablet, "Zoë <i>O'Brien-Ünal</i> =1+1")
+    expect(tablet.get_by_text("Not to be signed off yet")).to_be_visible(timeout=SLOW)
+    open_parts(tablet)
+    expect(tablet.get_by_role("button", name="Propose the exception")).to_be_visible(timeout=SLOW)
+    found = looked_at(tablet)
+    assert {one[:2] for one in found} == {rule for rule, page in KNOWN.items() if "forms of ready" in page}, found
 
 
 def test_axe_finds_nothing_where_somebody_can_be_erased(places: Places, tablet: Page) -> None:

@@ -111,7 +111,7 @@ def test_three_good_cells_hide_nothing() -> None:
     found = above("76.8", "76.0", "77.0")
     assert found is not None
     assert not found.outvoted
-    assert found.told.endswith("their vote hides nothing.")
+    assert "here their vote hides nothing. What they do at a higher PO2 this does not say." in found.told
 
 
 @pytest.mark.parametrize(

@@ -147,6 +147,9 @@ def test_verify_is_fine_on_the_demo_and_tells_the_head(demo: Path) -> None:
     assert result.exit_code == 0
     assert result.stdout.startswith("Fine:")
     assert json.loads(course("verify", demo, "--json").stdout)["fine"] is True
+    quick = course("verify", demo, "--events")
+    assert quick.exit_code == 0
+    assert "and the witness; tables and keys were not looked at" in quick.stdout
 
 
 def test_backup_restore_and_verify_go_round(demo: Path, tmp_path: Path) -> None:

@@ -24,13 +24,14 @@ from course.access import TABLE, Act, Holder, Sight, may, may_by_pin, own_only
 from course.actions import accounts, amending, privacy
 from course.actions.drafting import allow
 from course.actions.slates import give_out
-from course.answers.accounts import any_account
+from course.answers.accounts import account_fact, any_account
 from course.answers.slate_grid import grid
 from course.asker import asking
-from course.errors import OtherNameError, RefusedError, SignedOutError
+from course.errors import OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import new_id, now
 from course.places import SCREENS
 from course.screens import door, menu, offers, serve, slate_route, theme
+from course.screens.gate import Gate, Keys
 from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
 from course.screens.signed_in import SHARED, SINGLE
@@ -350,6 +351,13 @@ def test_signing_out_in_one_browser_leaves_the_other_signed_in(own: SignedCentre
     assert (own.get(serve.PULSE, first).status, own.get(serve.PULSE, second).status) == (401, 200)
 
 
+def test_signing_out_everywhere_ends_every_session_of_that_person_and_nobody_elses(own: SignedCentre) -> None:
+    first, second, pin = own.token(Role.LEAD), own.token(Role.LEAD), own.token(Role.LEAD, "pin")
+    other = own.token(Role.INSTRUCTOR)
+    own.send(door.LEAVE, first, everywhere="yes")
+    assert [own.get(serve.PULSE, token).status for token in (first, second, pin, other)] == [401, 401, 401, 200]
+
+
 @pytest.mark.parametrize("path", door.PATHS)
 @pytest.mark.parametrize(
     "headers",
@@ -650,3 +658,69 @@ def test_a_password_of_the_longest_kind_in_any_script_gets_in(own: SignedCentre)
     assert own.sign_in("student", longest).status == 303
     fields = {"before": longest, "new": longest[::-1], "again": longest[::-1]}
     assert own.send(door.CHANGE, own.token(Role.STUDENT), **fields).status == 303
+
+
+def test_a_pad_opens_for_its_observer_alone(own: SignedCentre, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is tapped on somebody else's would wait on the tablet; so it is said before anything is tapped."""
+    with acting_as(own, Role.LEAD):
+        opened = own.ids.open()
+    address = {"attempt": opened.attempt, "sheet": opened.sheet}
+    theirs = page(own, "mark", own.token(Role.INSTRUCTOR), monkeypatch, **address)
+    assert "nobody acts in another" in theirs.warning[0].value
+    mine = page(own, "mark", own.token(Role.LEAD), monkeypatch, **address)
+    assert not mine.warning
+    for holder, offered in ((Role.LEAD, True), (Role.INSTRUCTOR, False)):
+        chosen = page(own, "mark", own.token(holder), monkeypatch)
+        assert any(one.label.startswith("Go on: Amaru") for one in chosen.button) is offered
+
+
+def test_another_machine_gives_the_code_first_and_then_signs_in(own: SignedCentre) -> None:
+    keys = Keys(secret="of these tests", code="K7MP-3XQA")  # noqa: S106
+    app = Gate(own.app, port=8571, keys=keys, names=["kelp.local"])
+    there: dict[str, Any] = {"client": ELSEWHERE, "server": ("192.168.7.2", 8571)}
+    headers = {"host": "kelp.local:8571", "origin": "http://kelp.local:8571", "accept": "text/html"}
+    asked = call(app, path="/mark", headers=headers, **there)
+    assert (asked.status, "Code for this course" in asked.text) == (401, True)
+    early = call(app, "POST", door.ENTER, headers=headers, body=f"name=lead&password={PASSWORD}".encode(), **there)
+    assert (early.status, "set-cookie" in early.headers) == (401, False)
+    known = call(app, "POST", "/course/sign-in", headers=headers, body=b"code=k7mp3xqa&then=/mark", **there)
+    headers["cookie"] = known.headers["set-cookie"].split(";")[0]
+    form = call(app, path="/mark", headers=headers, **there)
+    assert (form.status, "Sign in" in form.text, "x-frame-options" in form.headers) == (401, True, True)
+    body = urlencode({"name": "lead", "password": PASSWORD}).encode()
+    token = token_in(call(app, "POST", door.ENTER, headers=headers, body=body, **there))
+    headers["cookie"] += f"; {door.COOKIE}={token}"
+    assert call(app, path=serve.PULSE, headers=headers, **there).status == 200
+    here = call(app, path=serve.PULSE)  # this machine needs no code, and has to sign in all the same
+    assert here.status == 401
+
+
+def test_who_signed_in_by_what_and_out_again_stands_in_the_ledger_and_wrong_guesses_do_not(own: SignedCentre) -> None:
+    ledger, before = own.ids.ledger, own.ids.count()
+    own.sign_in("lead", "not the right words")
+    assert own.ids.count() == before
+    first = token_in(own.sign_in("lead"))
+    second = token_in(own.send(door.SWITCH, first, person=own.ids.second, pin=PIN))
+    own.send(door.LEAVE, second, everywhere="yes")
+    said = [
+        (event.kind, event.actor, json.loads(event.body))
+        for event in ledger.events()
+        if event.kind.startswith("signed_")
+    ]
+    accounts_of = [fact.id for one in (own.ids.lead, own.ids.second) if (fact := account_fact(ledger, one))]
+    assert said == [
+        ("signed_in/1", own.ids.lead, {"account": accounts_of[0], "by_pin": False}),
+        ("signed_in/1", own.ids.second, {"account": accounts_of[1], "by_pin": True}),
+        ("signed_out/1", own.ids.second, {"account": accounts_of[1], "everywhere": True}),
+    ]
+
+
+def test_a_ledger_that_takes_nothing_keeps_nobody_out(own: SignedCentre, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever looks after the centre has to get in to see what is wrong with it."""
+
+    def full(_: object) -> None:
+        raise StorageError("NOT saved: the disk is full.")
+
+    monkeypatch.setattr(own.ids.ledger, "append", full)
+    token = token_in(own.sign_in("lead"))
+    assert own.get(serve.PULSE, token).status == 200

@@ -23,6 +23,7 @@ from course.actions.day import close_session
 from course.actions.drafting import draft
 from course.actions.times import WaterRow
 from course.answers.accounts import holders_of
+from course.asker import Asker, asked_as
 from course.errors import CourseError, RefusedError
 from course.moments import new_id
 from course.record.events import ExceptionProposed, MarkGiven, SignedOff
@@ -237,10 +238,9 @@ def first(c: Centre, subject: str) -> str:
     return next(c.ledger.events(subject)).id
 
 
-def called(c: Centre, name: str, actor: str, particulars: dict[str, Any]) -> str:
-    """Do an act as somebody; return the refusal, empty where it was not refused or failed for another reason."""
-    function = every_function()[name]
-    parameters = inspect.signature(function).parameters
+def keywords_of(c: Centre, name: str, actor: str, particulars: dict[str, Any]) -> dict[str, Any]:
+    """What an act is called with, as somebody."""
+    parameters = inspect.signature(every_function()[name]).parameters
     keywords: dict[str, Any] = {}
     for parameter in parameters.values():
         if parameter.name == "ledger":
@@ -253,8 +253,14 @@ def called(c: Centre, name: str, actor: str, particulars: dict[str, Any]) -> str
         keywords["day"] = date(2026, 10, 22)
     if name == "attempts.enter_attempt":
         keywords["sheets"] = [(actor, sheet_of(c.skill()))]
+    return keywords
+
+
+def called(c: Centre, name: str, actor: str, particulars: dict[str, Any]) -> str:
+    """Do an act as somebody; return the refusal, empty where it was not refused or failed for another reason."""
+    keywords = keywords_of(c, name, actor, particulars)
     try:
-        function(**keywords)
+        every_function()[name](**keywords)
     except RefusedError as refused:
         return refused.sentence if re.match("Only somebody who is|Only its observer", refused.sentence) else ""
     except (CourseError, TypeError, AttributeError, KeyError, ValueError):
@@ -311,3 +317,21 @@ def test_nobody_is_refused_what_the_table_gives_them(small_centre: Centre, holde
         if may([holder], act) and name != "amending.amend_marks" and (refusal := called(c, name, actor, particulars))
     }
     assert refused == {}
+
+
+CONFIRMED = {
+    "arrivals.accept", "exceptions.propose", "exceptions.second", "sign_off.countersign", "sign_off.sign_off",
+    "sign_off.take_back", "signing.sign", "signing.sign_all",
+}  # fmt: skip
+
+
+def test_every_act_that_is_confirmed_refuses_whoever_is_signed_in_and_gave_nothing(small_centre: Centre) -> None:
+    c = small_centre
+    particulars = given(c)
+    assert {name for name, function in every_function().items() if "confirmed_with" in names_of(function)} == CONFIRMED
+    before = c.count()
+    with asked_as(Asker(c.lead, frozenset({Role.LEAD}))):
+        for name in CONFIRMED:
+            with pytest.raises(RefusedError, match=r"confirms it with their password or PIN at the act\. Nothing was"):
+                every_function()[name](**keywords_of(c, name, c.lead, particulars))
+    assert c.count() == before

@@ -3,24 +3,34 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime, timedelta
+from itertools import permutations
 
 import pytest
-from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at
+from centre_builder import LAST_DAY, POOL_SKILL, ZONE, Centre, critical_mark, seen_at, sheet_of
 from sign_off_examples import DAYS, OTHER_SKILL, course_that_asks, propose, second, sheet, there_on
 from test_actions import refused
+from test_standards_editing import save, with_rule
 
-from course.actions import amending, signing
+from course.actions import amending, exceptions, signing
 from course.actions import attempts as trying
+from course.actions import courses as planning
+from course.actions.standards import move_course
 from course.answers.decisions import evidence, to_sign
 from course.answers.exceptions import counted_hash
 from course.answers.matrix import matrix
 from course.answers.missing import student_counts, student_missing
 from course.answers.origin_words import thing_words
+from course.answers.standards_move import move_preview
+from course.moments import observed_at
 from course.record.events import ExceptionSeconded, read_body
+from course.record.projection import project
 from course.record.signing_facts import MadeException
 from course.words import DecisionKind
 
 SKILL_RULE = f"skill:{POOL_SKILL}"
+WAY_LATER = datetime(2027, 2, 1, 12, tzinfo=UTC)
+"""After the days to finish in: 97 from the first day of the course, by the shipped example."""
 
 
 @pytest.fixture
@@ -243,3 +253,74 @@ def test_show_why_tells_both_words_as_lines_of_the_ledger(c: Centre) -> None:
     ]
     assert told[0].startswith("Exception proposed to skill:mp-close-out; the tool said: Not yet")
     assert told[1] == "Agreed to the exception as the second instructor. Reason: I saw the same."
+
+
+def test_a_critical_error_under_an_earlier_form_of_the_rubric_was_seen_all_the_same(small_centre: Centre) -> None:
+    """The course moved to another form since: the old attempts count no more, and their error is not forgotten."""
+    c = small_centre
+    c.enter("pool-22", critical_mark())
+    adoption = save(c, with_rule(in_a_row=4))
+    preview = move_preview(c.ledger, c.view(), adoption, "ex-first-unit", "r1", LAST_DAY)
+    move_course(
+        c.ledger, c.lead, c.course, adoption=adoption, profile="ex-first-unit", revision="r1", why="Raised.",
+        shown_from=preview.shown_from,
+    )  # fmt: skip
+    trying.enter_attempt(
+        c.ledger, c.lead, course=c.course, session=c.sessions["pool-23"], student=c.amaru, skill=POOL_SKILL,
+        observed=seen_at(23), sheets=[(c.lead, sheet_of(c.view().adopted.skill(POOL_SKILL)))],
+    )  # fmt: skip
+    assert c.view().standing(c.amaru, c.view().adopted.skill(POOL_SKILL), LAST_DAY).criticals == ()
+    assert "a critical error was seen and nothing has cleared it." in refused(
+        c, lambda c: propose(c, SKILL_RULE, rests_on(c))
+    )
+
+
+def test_a_critical_error_after_the_days_to_finish_in_was_seen_all_the_same(c: Centre) -> None:
+    late = planning.plan_session(
+        c.ledger, c.lead, course=c.course, title="Long after", setting="pool",
+        start=observed_at(WAY_LATER, ZONE, "minute"), end=observed_at(WAY_LATER + timedelta(hours=2), ZONE, "minute"),
+    )  # fmt: skip
+    trying.enter_attempt(
+        c.ledger, c.lead, course=c.course, session=late, student=c.amaru, skill=POOL_SKILL,
+        observed=observed_at(WAY_LATER, ZONE, "minute"), sheets=[(c.lead, sheet_of(c.skill(), critical_mark()))],
+    )  # fmt: skip
+    day = WAY_LATER.date()
+    seen = c.view()
+    assert [one.attempt.session for one in seen.after_window(c.amaru, c.skill())] == [late]
+    shown = evidence(seen, c.skill(), seen.standing(c.amaru, c.skill(), day))
+    told = refused(
+        c,
+        lambda c: exceptions.propose(
+            c.ledger, c.lead, course=c.course, student=c.amaru, rule=SKILL_RULE, as_of=day, rests_on=shown, reason="x"
+        ),
+    )
+    assert "a critical error was seen and nothing has cleared it." in told
+
+
+def test_never_over_a_critical_error_of_a_later_day_than_the_page_shows(c: Centre) -> None:
+    later = planning.plan_session(
+        c.ledger, c.lead, course=c.course, title="One more pool", setting="pool", start=seen_at(28, 13, 30),
+        end=seen_at(28, 16, 20),
+    )  # fmt: skip
+    c.sessions["pool-28"] = later
+    shown = rests_on(c)
+    made = propose(c, SKILL_RULE, shown)
+    second(c, made, shown)
+    c.enter("pool-28", critical_mark())
+    (state,) = sheet(c).exceptions
+    assert (state.stands, state.why_not) == (False, "over a critical error that nothing has cleared")
+    assert "a critical error was seen" in refused(c, lambda c: propose(c, SKILL_RULE, shown))
+
+
+def test_the_order_in_which_laptops_bring_the_words_changes_nothing(c: Centre) -> None:
+    made = propose(c, SKILL_RULE, rests_on(c))
+    second(c, made, rests_on(c))
+    events = list(c.ledger.events(made))
+    amending.withdraw(c.ledger, c.second, events[1].id, "Another student.")
+    events = list(c.ledger.events(made))
+    found = [project(order) for order in permutations(events)]
+    assert len(found) == 6
+    assert all(one == found[0] for one in found)
+    assert isinstance(found[0], MadeException)
+    assert found[0].seconds == ()
+    assert project(events[1:]) is None, "a second word without what it is about waits"

@@ -21,6 +21,7 @@ from typing import Any
 
 import pytest
 from centre_builder import Centre
+from hostile_arrivals import ARRIVALS
 from hostile_desk import Desk, Drive, Said, driven
 from hostile_fields import NOBODY_FILLS, READY
 from hostile_files import BUNDLES, CODES, COMMANDS, YAML
@@ -132,7 +133,7 @@ PLACES: dict[str, dict[str, Drive]] = {
     "role": {f"{role}, {name}": by_role(role, name) for role in Role for name in READY},
     "page": PAGES,
     "url": URLS,
-    "upload": UPLOADS,
+    "upload": UPLOADS | ARRIVALS,
     "download": DOWNLOADS,
     "pdf": PDF,
     "csv": CSV,

@@ -835,9 +835,19 @@ def test_a_changed_table_is_found_and_mended_by_rebuilding(folder: Path) -> None
     findings = verify(folder).findings
     assert any(f"something else of the unit {unit.body.subject}" in finding for finding in findings)
     assert any("ghost that no event tells of" in finding for finding in findings)
+    assert verify(folder, events_only=True).fine
     rebuild(folder)
     assert verify(folder).fine
     assert tables_in(folder) == before
+
+
+def test_the_check_of_the_events_alone_finds_a_changed_event(folder: Path) -> None:
+    """The tables, which it leaves out, are what a person reads; the event is what was said."""
+    with open_ledger(folder, write=True) as ledger:
+        ledger.append([a_unit()])
+    change(folder, "UPDATE event SET body = replace(body, 'type-a', 'type-b')")
+    findings = verify(folder, events_only=True).findings
+    assert ["its content is not what was hashed" in finding for finding in findings] == [True]
 
 
 def test_tables_of_another_version_are_written_anew_at_opening(folder: Path) -> None:

@@ -15,7 +15,7 @@ from course.physics.cells import CellReading
 from course.physics.exposure import Exposure
 from course.physics.quantity import Choice, Input, Quantity, Text
 from course.physics.registry import REGISTRY, quantity
-from course.physics.result import DEFERS, Band, NoResult, Result, Side
+from course.physics.result import DEFERS, Band, NoResult, Result, Side, rounded
 from course.physics.series import co2_breath_by_breath, series
 from course.physics.typed import read
 
@@ -228,9 +228,49 @@ def test_each_quantity_says_what_it_takes_where_it_is_from_and_what_decides(one:
             assert each.default is None or each.default in each.options
         else:
             assert isinstance(each, Text)
-    words = " ".join((found.what, found.validity, *found.cautions)).lower()
-    assert not {"safe to dive", "you may dive", "you may breathe", "time left"} & set(words.split(". "))
+    words = " ".join((found.what, found.words, found.validity, *found.cautions)).lower()
+    for permission in (
+        "safe to ",
+        "you may",
+        "you can",
+        "minutes left",
+        "time left",
+        "fit to dive",
+        "no-stop",
+        "stop at",
+    ):
+        assert permission not in words.replace("minutes left are never told", "")
     assert DEFERS.endswith("decide.")
+
+
+SINGLE = sorted(
+    name for name, one in REGISTRY.items() if all(isinstance(each, Input | Choice) for each in one.inputs)
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SINGLE)
+def test_each_result_shows_value_unit_mode_inputs_source_validity_cautions_and_its_side(name: str) -> None:
+    """In text and as JSON, also where there is no number; the value is the exact one rounded once to the side."""
+    one = quantity(name)
+    middle = {
+        each.key: (each.lowest + each.highest) / 2
+        for each in one.inputs
+        if isinstance(each, Input) and each.default is None and not each.optional
+    }
+    answer = one.answer(**middle)
+    told, plain = answer.text(), answer.plain()
+    for part in (one.source, one.validity, *one.cautions, DEFERS):
+        assert part in told
+    assert (plain["source"], plain["validity"], plain["cautions"]) == (one.source, one.validity, one.cautions)
+    assert ("mode: physical" in told) is any(each.key == "mode" for each in one.inputs)
+    for key in middle:
+        assert f"{key}=" in told
+    numbers = [answer] if isinstance(answer, Result) else []
+    numbers += [end for end in (answer.lowest, answer.highest) if end] if isinstance(answer, Band) else []
+    for number in numbers:
+        assert number.unit == one.unit
+        assert number.value == rounded(number.exact, one.side, one.decimals)
+    assert numbers or "no number" in told
 
 
 @pytest.mark.parametrize("name", [name for name, one in REGISTRY.items() if any(i.key == "vo2" for i in one.inputs)])

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, sheet_of
+from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at, sheet_of
 from sign_off_examples import (
     DAYS,
     OTHER_SKILL,
@@ -22,6 +22,7 @@ from sign_off_examples import (
 from test_actions import refused
 
 from course.actions import amending, signing
+from course.actions import courses as planning
 from course.actions import sign_off as signing_off
 from course.answers.audit import audit_answer
 from course.answers.audit_signing import signing_rows
@@ -155,7 +156,7 @@ def test_a_later_change_shows_as_signed_on_an_older_record(c: Centre, change: st
     CHANGES[change](c)
     (issue,) = sheet(c).issues
     assert issue.older
-    assert issue.sentence.endswith("The record has changed since: signed on an older record.")
+    assert "The record has changed since: signed on an older record." in issue.sentence
     assert fact(c, made).model_dump() == before, "what was signed stays as it was"
 
 
@@ -165,6 +166,10 @@ def test_what_was_found_after_the_sign_off_is_told_at_the_skill(c: Centre) -> No
     told = decision_detail(c.ledger, c.view(), c.amaru, c.skill(), LAST_DAY)
     assert told is not None
     assert "Found after signing: attempt 6 of 23 Oct 2026, critical, was entered." in told.sentence
+    assert issues(c)[0].endswith(
+        "signed on an older record. Found after sign-off: Close before it leaves the mouth: attempt 6 of 23 Oct 2026, "
+        "critical, was entered."
+    )
 
 
 def test_what_touches_another_student_makes_nothing_older(c: Centre) -> None:
@@ -374,3 +379,30 @@ def test_hours_of_one_person_speak_of_that_person_alone(c: Centre) -> None:
     )
     assert hours(seen, LAST_DAY, [c.lead]).sentence == "Whoever was asked for does not learn on this course."
     assert hours(seen, LAST_DAY).sentence == "Nobody is short of minutes or counts. No break of the ratio."
+
+
+def later_session(c: Centre) -> str:
+    """A pool session three days after the course's last day; its key."""
+    c.sessions["pool-28"] = planning.plan_session(
+        c.ledger, c.lead, course=c.course, title="One more pool", setting="pool", start=seen_at(28, 13, 30),
+        end=seen_at(28, 16, 20),
+    )  # fmt: skip
+    return "pool-28"
+
+
+def test_nothing_that_was_lost_after_the_day_that_is_shown_is_signed_off(c: Centre) -> None:
+    c.enter(later_session(c), critical_mark())
+    assert refused(c, sign_off) == (
+        "Amaru Tendelle is not signed off: Close before it leaves the mouth: tried again on 28 Oct 2026, and since "
+        "then: Again: a critical error since it was met; now 0 in a row; missing 5 over 3 days; re-teach first. "
+        "Nothing was signed."
+    )
+
+
+def test_what_comes_after_the_day_of_a_sign_off_makes_it_older_and_what_was_there_before_does_not(c: Centre) -> None:
+    later = later_session(c)
+    c.enter(later)
+    sign_off(c)
+    assert not sheet(c).issues[0].older, "it was there, and was looked at"
+    c.enter(later, critical_mark())
+    assert sheet(c).issues[0].older

@@ -13,7 +13,7 @@ from course.actions import accounts
 from course.actions.pad import take
 from course.answers.missing import student_missing
 from course.asker import Asker, ask_by
-from course.screens import serve
+from course.screens import confirming, serve
 from course.screens.sessions import sessions_of
 from course.storage import passwords
 from course.words import Role
@@ -163,7 +163,8 @@ def test_whoever_may_not_sign_sees_the_lines_and_neither_reasons_nor_forms(c: Ce
         ask_by(None)
 
 
-def test_whoever_is_signed_in_signs_in_their_own_name(c: Centre) -> None:
+def test_whoever_is_signed_in_signs_in_their_own_name(c: Centre, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(confirming, "confirmed_with", lambda *_: "pin")
     hold_all(c)
     sign_all(c)
     ask_by(lambda: Asker(c.second, frozenset({Role.INSTRUCTOR}), name="Bruno Ashkenar"))

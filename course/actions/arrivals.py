@@ -11,12 +11,13 @@ from course.answers.arrival import acceptable, rehearse
 from course.answers.course_view import CourseView, view
 from course.answers.paper_check import Shown
 from course.answers.transfer import consent_to_transfer
+from course.asker import refuse_unconfirmed
 from course.errors import NotFoundError, RefusedError
 from course.moments import new_id, now, observed_at
 from course.record.arrival_events import ArrivedFromElsewhere, ArrivedSkill, ElsewhereAccepted, TransferAgreed
 from course.record.arrival_facts import Accepted, Arrival
 from course.record.centre_key import CentreKey
-from course.record.events import Withdrawn
+from course.record.events import Corrected, Withdrawn
 from course.record.signing_events import Confirmed
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
@@ -54,6 +55,8 @@ def note_arrival(
 ) -> str:
     """Note what arrived of a student from another centre; returns the arrival's id. Nothing counts by that.
 
+    Of a file that arrived before with a key that nobody had pinned, it is noted that its key is pinned now.
+
     Args:
         shown: what was read from the file.
         keys: public keys of the other centre that somebody pinned; None: none were given.
@@ -65,14 +68,19 @@ def note_arrival(
     seen = _leading(ledger, actor, course)
     _refuse_other(ledger, seen, student)
     found = rehearse(ledger, seen, student, shown, keys)
+    if found.now_pinned:
+        _note_key(ledger, actor, found.id, student)
+        return found.id
     if found.known:
         raise RefusedError(f"{found.known} Nothing was changed.")
     born = seen.people[student].birth_year
     carried = found.carried
     if born and carried.birth_year and born != carried.birth_year:
-        raise RefusedError(f"{found.person} It is another person's file. Nothing was taken in.")
+        raise RefusedError("The file is of somebody born in another year: another person's. Nothing was taken in.")
     if found.person and not (sure or "").strip():
-        raise RefusedError(f"{found.person} If it is the same person, say how you know. Nothing was taken in.")
+        raise RefusedError(
+            "The file calls this person otherwise. If it is the same person, say how you know. Nothing was taken in."
+        )
     content = body(
         ArrivedFromElsewhere,
         arrival=found.id,
@@ -94,6 +102,15 @@ def note_arrival(
     )
     ledger.append([draft(actor, content, private_of=student)])
     return found.id
+
+
+def _note_key(ledger: Ledger, actor: str, arrival: str, student: str) -> None:
+    """The line about an arrival stands; whose key signed it is corrected."""
+    first = next(event.id for event in ledger.events(arrival) if event.kind == ArrivedFromElsewhere.kind)
+    content = body(
+        Corrected, thing=arrival, corrects=first, change={"signature": "pinned"}, why="Its key was pinned since."
+    )
+    ledger.append([draft(actor, content, private_of=student)])
 
 
 def accept(
@@ -119,6 +136,7 @@ def accept(
             record counts for it, no reason is given, or the person does not lead the course.
     """
     allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
     fact = needed(ledger, Arrival, arrival, "arrival")
     seen = _leading(ledger, actor, fact.course)
     living(ledger, fact.student)

@@ -23,6 +23,8 @@ from course.answers.exceptions import (
     uncleared,
 )
 from course.answers.missing import student_counts, student_hours
+from course.answers.other_forms import by_other_forms
+from course.asker import refuse_unconfirmed
 from course.assessment.sentences import standing_sentence
 from course.assessment.standing import Standing
 from course.errors import RefusedError
@@ -33,7 +35,7 @@ from course.record.signing_events import Confirmed, ExceptionProposed, Exception
 from course.record.signing_facts import MadeException
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
-from course.storage.lookup import needed
+from course.storage.lookup import needed, skill_as_marked
 from course.words import StandingState
 
 _CRITICAL = (
@@ -76,8 +78,9 @@ def propose(
             changed since it was shown, a paper is missing, no reason is given, or the person does not decide here.
     """
     seen = deciding(ledger, actor, course)
+    refuse_unconfirmed(confirmed_with)
     refuse_signing(seen.course, seen.profile, _person(ledger, seen, student), as_of)
-    short = _short(seen, student, rule, as_of)
+    short = _short(ledger, seen, student, rule, as_of)
     if short.rests_on != rests_on:
         raise RefusedError("The record changed since this page showed it. Look at it again; nothing was changed.")
     before = live_exceptions(seen, student, rule)
@@ -128,6 +131,7 @@ def second(
     allow(ledger, actor, Act.SIGN)
     made = needed(ledger, MadeException, exception, "exception")
     seen = deciding(ledger, actor, made.course)
+    refuse_unconfirmed(confirmed_with)
     if made.proposed_by == actor:
         raise RefusedError(
             f"{seen.name(actor)} proposed this exception. It needs a second instructor, who looks at the record "
@@ -141,7 +145,7 @@ def second(
         why = "the record changed since this page showed it" if why == WAITS else why
         raise RefusedError(f"This exception takes no second word now: {why}. Look again; nothing was changed.")
     if made.skill:
-        refuse_unread(seen, made.student, seen.adopted.skill(made.skill))
+        _short(ledger, seen, made.student, made.rule, as_of)
     content = body(
         ExceptionSeconded,
         exception=exception,
@@ -165,7 +169,7 @@ def _person(ledger: Ledger, seen: CourseView, student: str) -> Person:
     return seen.person(student)
 
 
-def _short(seen: CourseView, student: str, rule: str, as_of: date) -> _Short:
+def _short(ledger: Ledger, seen: CourseView, student: str, rule: str, as_of: date) -> _Short:
     """What is short in one line of the requirements.
 
     Raises:
@@ -173,7 +177,7 @@ def _short(seen: CourseView, student: str, rule: str, as_of: date) -> _Short:
     """
     kind, _, name = rule.partition(":")
     if kind == "skill" and name in seen.profile.required_skills and name in seen.adopted.standards.skills:
-        return _short_skill(seen, student, seen.adopted.skill(name), as_of)
+        return _short_skill(ledger, seen, student, seen.adopted.skill(name), as_of)
     for one in _counted(seen, student, as_of):
         if rule_of(one) == rule and one.required:
             return _short_count(one)
@@ -187,11 +191,14 @@ def _counted(seen: CourseView, student: str, as_of: date) -> list[Hours | Count]
     return [*student_hours(seen, student, as_of), *student_counts(seen, student, as_of)]
 
 
-def _short_skill(seen: CourseView, student: str, skill: Skill, as_of: date) -> _Short:
+def _short_skill(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> _Short:
     standing = seen.standing(student, skill, as_of)
     refuse_unread(seen, student, skill)
-    if told_ := _never(seen, student, skill, standing):
-        raise RefusedError(f"{skill.title}: {told_} Nothing was changed.")
+    never = _never(seen, student, skill, standing)
+    if _uncleared_by_other_forms(ledger, seen, student, skill, as_of):
+        never = _CRITICAL
+    if never:
+        raise RefusedError(f"{skill.title}: {never} Nothing was changed.")
     unit_type = seen.unit_type_of(student, as_of)
     return _Short(
         sentence=standing_sentence(standing, skill),
@@ -199,6 +206,17 @@ def _short_skill(seen: CourseView, student: str, skill: Skill, as_of: date) -> _
         events_used=len(standing.events),
         unit_type=unit_type.id if unit_type else None,
     )
+
+
+def _uncleared_by_other_forms(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> bool:
+    """Whether an attempt that another form of the skill was asked in left a critical error behind: seen is seen."""
+    older = by_other_forms(seen, student, skill, as_of)
+    for rubric in dict.fromkeys(one.attempt.rubric for one in older):
+        form = skill_as_marked(ledger, skill.id, rubric)
+        tried = [one for one in older if one.attempt.rubric == rubric]
+        if any(one.met_on is None for one in seen.standing_of(student, form, tried, as_of).criticals):
+            return True
+    return False
 
 
 def _never(seen: CourseView, student: str, skill: Skill, standing: Standing) -> str:

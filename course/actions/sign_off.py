@@ -10,6 +10,7 @@ from course.actions.gates import refuse_signing
 from course.actions.signing import deciding, refuse_unread
 from course.answers.course_view import CourseView
 from course.answers.sign_off import SignOffSheet, is_older, issues_of, live_issues, sign_off_sheet, still_to_sign
+from course.asker import refuse_unconfirmed
 from course.errors import RefusedError
 from course.moments import day_words, new_id, now, observed_at
 from course.record.signing_events import Confirmed, SignedOff, SignOffCountersigned, SignOffWithdrawn
@@ -44,6 +45,7 @@ def sign_off(
             an issue stands already that says the same, or the person does not decide on this course.
     """
     seen = deciding(ledger, actor, course)
+    refuse_unconfirmed(confirmed_with)
     living(ledger, student)
     sheet = sign_off_sheet(ledger, seen, student, as_of)
     refuse_signing(seen.course, seen.profile, seen.person(student), as_of)
@@ -119,8 +121,9 @@ def countersign(
     allow(ledger, actor, Act.SIGN)
     fact = needed(ledger, SignOff, sign_off_id, "sign-off")
     seen = deciding(ledger, actor, fact.course)
+    refuse_unconfirmed(confirmed_with)
     _refuse_gone(seen, fact)
-    if is_older(seen, fact, date.fromisoformat(fact.as_of)):
+    if is_older(seen, fact):
         raise RefusedError("The record changed since it was signed off. Sign it off anew first. Nothing was signed.")
     if role not in still_to_sign(seen, fact):
         raise RefusedError(
@@ -156,6 +159,7 @@ def take_back(
     allow(ledger, actor, Act.SIGN)
     fact = needed(ledger, SignOff, sign_off_id, "sign-off")
     seen = deciding(ledger, actor, fact.course)
+    refuse_unconfirmed(confirmed_with)
     _refuse_gone(seen, fact)
     observed = observed_at(now(), seen.course.zone)
     content = body(

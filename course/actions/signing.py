@@ -9,7 +9,9 @@ from course.access import Act
 from course.actions.drafting import allow, body, draft, refuse_erased, told
 from course.actions.gates import refuse_signing
 from course.answers.course_view import CourseView, view
+from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence
+from course.asker import refuse_unconfirmed
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
 from course.moments import new_id, now, observed_at
@@ -41,11 +43,12 @@ def sign(
         confirmed_with: what the signer typed at the act to confirm that it is them, where people have accounts.
 
     Raises:
-        RefusedError: the rule is not met, the record changed since it was shown, a reason is missing, a paper that the
-            course asks for before sign-off is missing, something in the record cannot be read by this version, or the
-            person does not decide on this course.
+        RefusedError: the rule is not met or no longer is, the record changed since it was shown, a reason is missing, a
+            paper that the course asks for before sign-off is missing, something in the record cannot be read by this
+            version, or the person does not decide on this course.
     """
     seen = deciding(ledger, actor, course)
+    refuse_unconfirmed(confirmed_with)
     found = seen.adopted.skill(skill)
     if decided == DecisionKind.STRICTER:
         told(reason)
@@ -73,6 +76,7 @@ def sign_all(
         RefusedError: one of them cannot be signed (told which).
     """
     seen = deciding(ledger, actor, course)
+    refuse_unconfirmed(confirmed_with)
     made = [
         _decision(
             seen, actor, student, seen.adopted.skill(skill), DecisionKind.AGREED, as_of, shown, None, confirmed_with
@@ -83,6 +87,23 @@ def sign_all(
         raise RefusedError("There is nothing to sign for this student now.")
     ledger.append(made)
     return tuple(draft_.body.subject for draft_ in made)
+
+
+def refuse_lost_since(seen: CourseView, student: str, skill: Skill, as_of: date) -> None:
+    """Refuse what was met on a day and no longer is, by what was tried after that day.
+
+    Raises:
+        RefusedError: a later attempt took the standing away (told when, and how it stands since).
+    """
+    since = max((one.day for one in seen.seen(student, skill) if one.day > as_of), default=None)
+    if since is None:
+        return
+    now_standing = seen.standing(student, skill, since)
+    if now_standing.state not in HELD:
+        raise RefusedError(
+            f"{skill.title}: it was tried again on {day_words(since)}, after {day_words(as_of)}, and since then: "
+            f"{standing_sentence(now_standing, skill)} Nothing was signed."
+        )
 
 
 def deciding(ledger: Ledger, actor: str, course: str) -> CourseView:
@@ -121,6 +142,7 @@ def _decision(
         )
     refuse_erased(seen.person(student))
     if decided == DecisionKind.AGREED:
+        refuse_lost_since(seen, student, skill, as_of)
         refuse_signing(seen.course, seen.profile, seen.persons[student], as_of)
     refuse_unread(seen, student, skill)
     unit_type = seen.unit_type_of(student, as_of)

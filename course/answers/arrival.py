@@ -59,6 +59,8 @@ class ArrivalRehearsal:
     person: str
     """How the person of the file differs from the one here; empty when they are told alike."""
     lines: tuple[str, ...]
+    now_pinned: bool = False
+    """It arrived before, signed with a key that nobody had pinned then; now somebody has."""
 
     def text(self) -> str:
         """All of it in lines."""
@@ -131,6 +133,7 @@ def rehearse(
         known=_known(ledger, seen, arrival, file),
         person=_other_person(seen, student, carried),
         lines=_lines(carried, signature, shown.code.key),
+        now_pinned=signature == "pinned" and _is_unpinned(ledger, arrival),
     )
 
 
@@ -203,6 +206,11 @@ def _known(ledger: Ledger, seen: CourseView, arrival: str, file: str) -> str:
     day, who = day_words(fact.observed.local.date()), seen.name(fact.student)
     back = ", and was withdrawn; withdraw that if it holds after all" if fact.withdrawn else ""
     return f"This very file arrived on {day} for {who}{back}. It is not taken in a second time."
+
+
+def _is_unpinned(ledger: Ledger, arrival: str) -> bool:
+    fact = ledger.fact("arrival", arrival)
+    return isinstance(fact, Arrival) and not fact.withdrawn and fact.signature == "unknown"
 
 
 def _other_person(seen: CourseView, student: str, carried: Carried) -> str:

@@ -213,8 +213,13 @@ class CourseView:
 
     @property
     def usual_day(self) -> date:
-        """The day that answers are as of unless another is asked for: the last day, or today while the course runs."""
-        return min(self.last_day, max(self.today(), date.fromisoformat(self.course.first_day)))
+        """The day that answers are as of unless another is asked for: today while the course runs, then its last day.
+
+        Of a course that goes on after the last day it was planned for, the day of its last session.
+        """
+        today = max(self.today(), date.fromisoformat(self.course.first_day))
+        held = [day for session in self.sessions.values() if (day := training_day(session.start)) <= today]
+        return min(max([self.last_day, *held]), today)
 
     def name(self, person: str) -> str:
         """A person's name as shown."""

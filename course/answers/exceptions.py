@@ -108,10 +108,18 @@ def counted_why_not(seen: CourseView, made: MadeException, one: Hours | Count) -
 
 
 def uncleared(seen: CourseView, student: str, skill: Skill, standing: Standing) -> bool:
-    """Whether a critical error stands that nothing cleared, also one made after the days to finish in."""
-    late = seen.after_window(student, skill)
-    every = seen.standing_of(student, skill, (*seen.seen(student, skill), *late), standing.as_of) if late else standing
-    return every.state == StandingState.AGAIN or any(one.met_on is None for one in every.criticals)
+    """Whether a critical error stands that nothing cleared: on the day of a standing, or made on any day since.
+
+    One that was made after the days to finish in does not count for the standing, and was seen all the same.
+    """
+    every = (*seen.seen(student, skill), *seen.after_window(student, skill))
+    last = max((one.day for one in every), default=standing.as_of)
+    days = dict.fromkeys((standing.as_of, max(standing.as_of, last)))
+    return any(_is_uncleared(seen.standing_of(student, skill, every, day)) for day in days)
+
+
+def _is_uncleared(standing: Standing) -> bool:
+    return standing.state == StandingState.AGAIN or any(one.met_on is None for one in standing.criticals)
 
 
 def exception_states(

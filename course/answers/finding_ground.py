@@ -16,7 +16,7 @@ from course.answers.missing import student_counts, student_hours
 from course.answers.observers import observer_pairs
 from course.answers.ratios import ratio_terms
 from course.answers.session_times import depth_limit
-from course.answers.sign_off import alone, hash_of_all, live_issues
+from course.answers.sign_off import alone, hash_now, live_issues
 from course.answers.standards_move import moved_view
 from course.answers.units import booked
 from course.assessment.attempts import judge
@@ -88,7 +88,7 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         pairs=tuple(SeenTogether(*pair) for pair in observer_pairs(seen, as_of)),
         signed=tuple(_signed(ledger, seen, as_of)),
         apart=tuple(_apart(seen, as_of)),
-        signed_courses=tuple(_signed_courses(seen, as_of)),
+        signed_courses=tuple(_signed_courses(seen)),
         exceptions_ended=tuple(_exceptions_ended(ledger, seen, as_of)),
         revisions=tuple(_revisions(ledger, seen, as_of)),
         made_here=_entered_at(ledger, seen.course.id, first=True),
@@ -143,12 +143,11 @@ def _apart(seen: CourseView, as_of: date) -> Iterator[tuple[Decision, ...]]:
                 yield tuple(sorted(live, key=lambda one: one.id))
 
 
-def _signed_courses(seen: CourseView, as_of: date) -> Iterator[SignedCourse]:
+def _signed_courses(seen: CourseView) -> Iterator[SignedCourse]:
     for student in seen.students:
         for one in live_issues(seen, student):
-            day = max(as_of, date.fromisoformat(one.as_of))
             own = alone(seen, student, one.signed_by, date.fromisoformat(one.as_of))
-            yield SignedCourse(one, hash_of_all(seen, student, day), tuple(skill.id for skill in own))
+            yield SignedCourse(one, hash_now(seen, one), tuple(skill.id for skill in own))
 
 
 def _exceptions_ended(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[EndedException]:

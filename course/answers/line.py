@@ -12,6 +12,7 @@ from typing import Any
 
 from course.answers.course_view import CourseView, standing_word, view
 from course.answers.pad import Planned, pad, planned_pad
+from course.asker import refuse_other_name
 from course.errors import NotFoundError, RefusedError
 from course.moments import derived_id, is_id, training_day
 from course.record.facts import Attempt, Session
@@ -97,8 +98,10 @@ def line_pads(ledger: Ledger, line: Line) -> dict[str, Any]:
 
     Raises:
         NotFoundError: session, skill, student, attempt or sheet are not there.
-        RefusedError: the skill is not for this session or for a student's unit.
+        RefusedError: the skill is not for this session or for a student's unit, or the observer is somebody else than
+            who is signed in: what they tapped would not be taken.
     """
+    refuse_other_name(line.observer)
     session = needed(ledger, Session, line.session, "session")
     seen = view(ledger, session.course)
     skill = _skill_of(ledger, seen, line)

@@ -192,14 +192,15 @@ def _lines(ledger: Ledger, person: str, others: _Others) -> tuple[list[dict[str,
     own |= {one.id for one in ledger.facts("decision", person=person) if isinstance(one, Decision)}
     own |= {one.id for kind in _OF_A_STUDENT for one in ledger.facts(kind, person=person)}
     own |= {one.id for one in ledger.facts("account", person=person)}
-    lines: list[dict[str, Any]] = []
+    about: list[Event] = []
     acts: Counter[str] = Counter()
     for event in ledger.events():
         if event.subject in own or person in event.body:
-            lines.append(_line(ledger, event, person, others))
+            about.append(event)
         elif event.actor == person:
             acts[event.kind.partition("/")[0].replace("_", " ")] += 1
-    return lines, dict(sorted(acts.items()))
+    about.sort(key=lambda one: one.order)  # the same on every laptop, whatever arrived first
+    return [_line(ledger, one, person, others) for one in about], dict(sorted(acts.items()))
 
 
 def _line(ledger: Ledger, event: Event, person: str, others: _Others) -> dict[str, Any]:

@@ -80,7 +80,7 @@ def _line(seen: CourseView, student: str, as_of: date) -> ReadyLine:
     state = student_missing(seen, student, as_of)
     left = left_on(seen.persons[student], seen.course.id)
     ready = not state.anything and not state.back and left is None
-    signed_off = _signed_off(seen, student, as_of)
+    signed_off = _signed_off(seen, student)
     return ReadyLine(
         student=student,
         name=state.name,
@@ -93,11 +93,11 @@ def _line(seen: CourseView, student: str, as_of: date) -> ReadyLine:
     )
 
 
-def _signed_off(seen: CourseView, student: str, as_of: date) -> str:
+def _signed_off(seen: CourseView, student: str) -> str:
     issues = live_issues(seen, student)
     if not issues:
         return ""
-    older = is_older(seen, issues[-1], as_of)
+    older = is_older(seen, issues[-1])
     return f"signed off, issue {issues[-1].issue}{', on an older record' if older else ''}"
 
 

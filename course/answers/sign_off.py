@@ -9,12 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
-from course.answers.decisions import STALE, assessors_of, evidence, signed_word
+from course.answers.decisions import HELD, STALE, assessors_of, evidence, is_stale, signed_word
 from course.answers.exceptions import ExceptionState, counted_hash, exception_states, rule_of
 from course.answers.missing import StudentMissing, student_counts, student_hours, student_missing
+from course.assessment.sentences import standing_sentence
 from course.hours.requirements import Count, Hours
+from course.moments import training_day
 from course.record.chain import content_hash
 from course.record.signing_facts import SignOff
 from course.standards.field_labels import SIGNER_WORDS
@@ -91,9 +94,9 @@ def sign_off_sheet(ledger: Ledger, seen: CourseView, student: str, as_of: date) 
         name=seen.name(student),
         day=as_of,
         lines=lines,
-        to_do=(*state.requirements.short, *_unsigned(lines)),
+        to_do=(*state.requirements.short, *_unsigned(lines), *_lost(seen, student, as_of)),
         exceptions=exception_states(ledger, seen, student, as_of, state.requirements.counted),
-        rests_on=hash_of_all(seen, student, as_of),
+        rests_on=hash_of_all(seen, student, last_known(seen, student, as_of)),
         assessors=tuple(sorted({who for people in seen_by.values() for who in people})),
         assessed=_assessed_words(seen, seen_by),
         issues=tuple(issue_line(ledger, seen, one) for one in issues_of(seen, student)),
@@ -112,9 +115,39 @@ def live_issues(seen: CourseView, student: str) -> tuple[SignOff, ...]:
     return tuple(one for one in own if not (one.taken_back or one.withdrawn) and one.id not in replaced)
 
 
-def is_older(seen: CourseView, one: SignOff, as_of: date) -> bool:
-    """Whether the record is another one now than a sign-off rests on."""
-    return hash_of_all(seen, one.student, max(date.fromisoformat(one.as_of), as_of)) != one.rests_on
+def is_older(seen: CourseView, one: SignOff) -> bool:
+    """Whether the record is another one now than a sign-off rests on, by whatever day the change is of."""
+    return hash_now(seen, one) != one.rests_on
+
+
+def hash_now(seen: CourseView, one: SignOff) -> str:
+    """Return the hash over every line of now that a sign-off of its day would rest on."""
+    return hash_of_all(seen, one.student, last_known(seen, one.student, _day(one)))
+
+
+def last_known(seen: CourseView, student: str, as_of: date) -> date:
+    """Return the day up to which a sign-off looks: its own, or the last on which the student tried or was there.
+
+    So nothing that happened after the day that a page shows is signed over, and what happens later makes it older.
+    """
+    days = [as_of]
+    for (who, _), found in seen.by_student_and_skill.items():
+        days += [of.day for of in found if who == student]
+    for session in seen.sessions.values():
+        people = {*(span.person for span in session.spans), *(water.person for water in session.water)}
+        days += [training_day(session.start)] if student in people else []
+    return max(days)
+
+
+def lost_since(seen: CourseView, student: str, skill: Skill, as_of: date) -> str:
+    """Say how a skill that is held on a day stands by what was tried later; empty while it is held."""
+    since = max((one.day for one in seen.seen(student, skill) if one.day > as_of), default=None)
+    if since is None or seen.standing(student, skill, as_of).state not in HELD:
+        return ""
+    later = seen.standing(student, skill, since)
+    if later.state in HELD:
+        return ""
+    return f"tried again on {day_words(since)}, and since then: {standing_sentence(later, skill).rstrip('.')}"
 
 
 def alone(seen: CourseView, student: str, decider: str, as_of: date) -> tuple[Skill, ...]:
@@ -180,6 +213,11 @@ def _unsigned(lines: tuple[RuleLine, ...]) -> list[str]:
     return [*told, *back]
 
 
+def _lost(seen: CourseView, student: str, as_of: date) -> list[str]:
+    told = {skill.title: lost_since(seen, student, skill, as_of) for skill in _required(seen, student, as_of)}
+    return [f"{title}: {words}" for title, words in told.items() if words]
+
+
 def hash_of_all(seen: CourseView, student: str, as_of: date) -> str:
     """Return the hash over every line: evidence of each skill with what people did, minutes, counts and the exam.
 
@@ -215,15 +253,27 @@ def _assessed_words(seen: CourseView, seen_by: dict[str, set[str]]) -> str:
 def issue_line(ledger: Ledger, seen: CourseView, one: SignOff) -> IssueLine:
     """Return one sign-off as it stands now."""
     stands = one in live_issues(seen, one.student)
-    older = stands and is_older(seen, one, date.fromisoformat(one.as_of))
+    older = stands and is_older(seen, one)
     told = [_signed_words(ledger, seen, one), apart_words(seen, one.student, one.signed_by, _day(one))]
     told += _beside_words(ledger, seen, one)
     if one.exceptions:
         told.append(f"{plural(len(one.exceptions), 'exception')} stood in for what was short.")
     told += [_back_words(ledger, seen, one)] if one.taken_back else []
     told += ["A later issue took its place."] if not (stands or one.taken_back) else []
-    told += [f"The record has changed since: {STALE}."] if older else []
+    told += [f"The record has changed since: {STALE}.", *_found_since(ledger, seen, one)] if older else []
     return IssueLine(one.id, one.issue, stands, older, " ".join(told))
+
+
+def _found_since(ledger: Ledger, seen: CourseView, one: SignOff) -> list[str]:
+    """What was entered, amended or taken away since, skill by skill, where it is about a skill."""
+    day = last_known(seen, one.student, _day(one))
+    told = []
+    for skill in _required(seen, one.student, day):
+        decision = seen.decision(one.student, skill, day)
+        if decision and is_stale(seen, decision, skill, day):
+            found = found_after_signing(ledger, seen, decision, skill, day)
+            told += [f"{skill.title}: {'; '.join(found)}"] if found else []
+    return [f"Found after sign-off: {'. '.join(told)}."] if told else []
 
 
 def _day(one: SignOff) -> date:

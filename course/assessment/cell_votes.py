@@ -148,7 +148,8 @@ def _said(cells: list[_Cell], where: str, unit: str) -> tuple[bool, str]:
     """Whether the vote is wrong, and the sentence about it."""
     wrong = [one for one in cells if not one.right]
     if not wrong:
-        return False, f"All three cells show what is expected, {_shown(cells, unit)} {where}: their vote hides nothing."
+        told = f"All three cells show what is expected, {_shown(cells, unit)} {where}: here their vote hides nothing."
+        return False, f"{told} What they do at a higher PO2 this does not say."
     vote = float(voted([one.shown for one in cells]))
     if all(one.least - SLACK <= vote <= one.most + SLACK for one in cells):
         verb = "shows" if len(wrong) == 1 else "show"

@@ -55,6 +55,8 @@ _lock = Lock()
 # A paper holds only what we put there: nothing is fetched, and no file is read because a text asks for it.
 rl_config.trustedHosts = None
 rl_config.trustedSchemes = []
+rl_config.useA85 = 0
+"""Pages are compressed and not written as letters once more, which takes longer and a quarter more room."""
 
 
 @lru_cache(maxsize=1)
@@ -94,6 +96,8 @@ def runs_of(text: str, what: str = "The text") -> tuple[tuple[str, str], ...]:
         wrong = f"{what} is {len(text):,} letters long; a paper takes {LONGEST:,}."
         raise PaperError(f"{wrong} Shorten it and print again. Nothing was printed.")
     register_fonts()
+    if text.isascii() and text.isprintable():  # most text, and every such letter is in the face
+        return ((REGULAR, text),) if text else ()
     text = "".join(map(_plain_space, text))
     fonts = [_font_at(text, place) for place in range(len(text))]
     missing = list(dict.fromkeys(letter for letter, font in zip(text, fonts, strict=True) if font is None))

@@ -116,6 +116,13 @@ class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
     ) -> None:
         super().__init__(*args, **named)
         self.label, self.beside, self.bar, self.entry, self.folded = label, beside, bar, entry, folded
+        self._wrapped: tuple[float, tuple[float, float]] | None = None
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:  # noqa: N803  # ReportLab's own names
+        """Break the text into lines, once for a width: blocks are measured before they are put on a page."""
+        if self._wrapped is None or self._wrapped[0] != availWidth or not hasattr(self, "blPara"):
+            self._wrapped = (availWidth, super().wrap(availWidth, availHeight))
+        return self._wrapped[1]
 
     def split(self, availWidth: float, availHeight: float) -> list[Any]:  # noqa: N803  # ReportLab's own names
         """Split as a paragraph does; what stands beside stays with the first part."""
@@ -228,7 +235,9 @@ def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
 
 
 def keep_together(rows: list[Any], width: float) -> list[Any]:
-    """Return rows that stay on one page; a block too tall for any page flows on instead."""
+    """Return rows that stay on one page; a block too tall for any page flows on instead, and a row stands by itself."""
+    if len(rows) == 1:
+        return rows
     return [KeepTogether(rows)] if height_of(rows, width) < _TALLEST_KEPT else rows
 
 

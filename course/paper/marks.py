@@ -15,27 +15,57 @@ TONES: dict[Tone, str] = {"ink": "#1c1b1a", "grey": "#8d8984", "paper": "#ffffff
 
 
 def draw_shape(canvas: Any, shape: Shape, x: float, y: float, size: float) -> None:
-    """Draw a shape with its lower left corner at x, y; all in points."""
+    """Draw a shape with its lower left corner at x, y; all in points.
+
+    Its lines stand once in the file and are referred to wherever it is drawn; a record has some two thousand.
+    """
     canvas.saveState()
     canvas.translate(x, y)
+    _draw_here(canvas, shape, size)
+    canvas.restoreState()
+
+
+def _draw_here(canvas: Any, shape: Shape, size: float) -> None:
+    if shape.letter:  # its typeface belongs to the page
+        _draw_parts(canvas, shape, size)
+        canvas.setFillColor(HexColor(TONES["ink"]))
+        canvas.setFont(BOLD, size * 0.62)
+        canvas.drawRightString(size * 1.04, 0, shape.letter)
+    else:
+        canvas.doForm(_kept(canvas, shape, size))
+
+
+def _kept(canvas: Any, shape: Shape, size: float) -> str:
+    """Return the name of a shape's lines in this file; they are written when it is drawn first."""
+    kept = canvas.__dict__.setdefault("shapes_drawn", {})
+    if (shape, size) not in kept:
+        name = f"shape-{len(kept)}"
+        canvas.beginForm(name, -1, -1, size + 1, size + 1)
+        _draw_parts(canvas, shape, size)
+        canvas.endForm()
+        kept[shape, size] = name
+    return str(kept[shape, size])
+
+
+def _draw_parts(canvas: Any, shape: Shape, size: float) -> None:
     canvas.setLineCap(0)
     canvas.setLineJoin(0)
     for part in shape.parts:
         _draw_part(canvas, part, size)
-    if shape.letter:
-        canvas.setFillColor(HexColor(TONES["ink"]))
-        canvas.setFont(BOLD, size * 0.62)
-        canvas.drawRightString(size * 1.04, 0, shape.letter)
-    canvas.restoreState()
 
 
 def draw_strip(
     canvas: Any, shapes: Sequence[Shape], x: float, top: float, size: float, pitch: float, in_row: int
 ) -> None:
     """Draw shapes in rows of `in_row`, left to right and downwards, the first row's upper edge at `top`."""
+    canvas.saveState()
+    canvas.translate(x, top - size)
     for place, shape in enumerate(shapes):
-        row, column = divmod(place, in_row)
-        draw_shape(canvas, shape, x + column * pitch, top - size - row * pitch, size)
+        if place:
+            is_next_row = place % in_row == 0
+            canvas.translate(-(in_row - 1) * pitch if is_next_row else pitch, -pitch if is_next_row else 0)
+        _draw_here(canvas, shape, size)
+    canvas.restoreState()
 
 
 def _draw_part(canvas: Any, part: Part, size: float) -> None:

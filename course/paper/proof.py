@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Any
 
-from reportlab.graphics.barcode.qr import QrCodeWidget
+import zxingcpp
 from reportlab.lib.units import mm
 
 from course.answers.paper_data import head_of, plain_of
@@ -21,6 +22,7 @@ from course.record.paper_document import MEMBER, PaperDocument, Place, pages_of,
 from course.storage.centre_key import SigningKey
 
 QR_SIDE = 30 * mm
+_DARK = 0
 
 
 @dataclass(frozen=True)
@@ -93,8 +95,17 @@ def proof_note(proof: Proof) -> str:
 
 def draw_square_code(canvas: Any, text: str, x: float, top: float, side: float = QR_SIDE) -> None:
     """Draw a square code with its upper edge at `top`, in the canvas's own colour."""
-    code = QrCodeWidget(text, barLevel="M", barBorder=0, barWidth=side, barHeight=side)
-    # Drawn square by square: ReportLab's own drawing of a widget brings in a typeface that is not embedded.
-    for square in code.draw().contents:
-        if square.fillColor:
-            canvas.rect(x + square.x, top - side + square.y, square.width, square.height, stroke=0, fill=1)
+    made = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode, ec_level="M")
+    picture: Any = zxingcpp.write_barcode_to_image(made, scale=1, add_quiet_zones=False)
+    dots: Any = memoryview(picture).tolist()
+    square = side / len(dots)
+    # Drawn here, as one path: ReportLab's own drawing of a widget brings in a typeface that is not embedded.
+    path = canvas.beginPath()
+    for row, line in enumerate(dots):
+        column, low = 0, top - (row + 1) * square
+        for is_dark, run in groupby(dot == _DARK for dot in line):
+            count = len(list(run))
+            if is_dark:
+                path.rect(x + column * square, low, count * square, square)
+            column += count
+    canvas.drawPath(path, stroke=0, fill=1)

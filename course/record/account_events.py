@@ -69,6 +69,27 @@ class OfficesGiven(Body):
     """Earlier ones whose place this one takes: what the person who gave them had seen."""
 
 
+class SignedIn(Body):
+    """Whoever has the account signed in, or took a tablet over by PIN."""
+
+    kind: ClassVar[str] = "signed_in/1"
+    about: ClassVar[str] = "account"
+
+    account: Id
+    by_pin: bool
+
+
+class SignedOut(Body):
+    """Whoever has the account signed out; sessions that ended by themselves leave no such line."""
+
+    kind: ClassVar[str] = "signed_out/1"
+    about: ClassVar[str] = "account"
+
+    account: Id
+    everywhere: bool
+    """All of their sessions ended."""
+
+
 class AccountClosed(Body):
     """An account was closed, for good: whoever comes back gets another one."""
 

@@ -12,7 +12,7 @@ from course.record.frozen import Frozen
 from course.record.signing_events import Confirmed
 from course.standards.rubric import Slug
 
-Amount = Annotated[int, Field(ge=0, le=10**6)]
+Amount = Annotated[int, Field(ge=0, le=10**6, strict=True)]
 Item = Annotated[str, Field(max_length=120, pattern=r"^(skill|hours|count):[a-z0-9][a-z0-9_-]*$")]
 """What is accepted: a skill as seen elsewhere, minutes of one kind, or a count."""
 

@@ -12,7 +12,15 @@ from pydantic import Field, ValidationError
 
 from course.errors import RefusedError
 from course.moments import Observed
-from course.record.account_events import AccountClosed, AccountMade, OfficesGiven, PasswordSet, PinSet
+from course.record.account_events import (
+    AccountClosed,
+    AccountMade,
+    OfficesGiven,
+    PasswordSet,
+    PinSet,
+    SignedIn,
+    SignedOut,
+)
 from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted, TransferAgreed
 from course.record.attempt_events import (
     AttemptClosed,
@@ -188,7 +196,9 @@ __all__ = [
     "SignOffWithdrawn",
     "Signed",
     "SignedConfirmed",
+    "SignedIn",
     "SignedOff",
+    "SignedOut",
     "SitePlanned",
     "SlateIssued",
     "SlateSetAside",
@@ -292,6 +302,7 @@ KINDS: dict[str, type[Body]] = {
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
         AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
+        SignedIn, SignedOut,
     )
 }  # fmt: skip
 SECRETS = frozenset(

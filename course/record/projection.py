@@ -6,10 +6,11 @@ A fact is a function of the set of events: the order in which they arrived does 
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+import orjson
 
 from course.moments import Observed
 from course.record import account_facts, arrival_facts, day_facts, facts, finding_facts, merge_facts, signing_facts
@@ -125,7 +126,7 @@ def _shared(events: Sequence[Event], statements: Sequence[Statement], founding: 
 
 def _piece(statement: Statement, founding: Statement) -> facts.SealedPiece | None:
     event, body = statement.event, statement.body
-    sealed = json.loads(event.body).get("sealed")
+    sealed = orjson.loads(event.body).get("sealed") if '"sealed"' in event.body else None
     if not isinstance(sealed, dict):
         return None
     correction = body if isinstance(body, kinds.Corrected) else None
@@ -224,7 +225,7 @@ def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[
     return facts.Attempt(
         id=founding.event.subject,
         accepted=all(answers) if answers else None,
-        first_student=str(json.loads(founding.event.body)["student"]),
+        first_student=str(orjson.loads(founding.event.body)["student"]),
         claimants=tuple(str(student) for student in founding.claims.get("student", ())),
         sheets=build_sheets(statements),
         joint=build_joint_lines(statements),

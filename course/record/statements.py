@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
+
+import orjson
 
 from course.errors import RefusedError
 from course.record.chain import Event
@@ -41,10 +43,16 @@ def live_statements(events: Iterable[Event]) -> list[Statement]:
     An id that came twice counts once: the first in that order holds.
     """
     ordered = _once(events)
-    read = {event.id: read_body(event.kind, json.loads(event.body)) for event in ordered}
+    read = {event.id: _read(event.kind, event.body) for event in ordered}
     dead = _withdrawn_ids(ordered, read)
     corrections = _live_corrections(ordered, read, dead)
     return [_statement(event, read[event.id], event.id in dead, corrections.get(event.id, {})) for event in ordered]
+
+
+@lru_cache(maxsize=2048)
+def _read(kind: str, body: str) -> Body | None:
+    """Read one body; kept, since each tap has the whole attempt read again. Bodies are frozen."""
+    return read_body(kind, orjson.loads(body))
 
 
 def _once(events: Iterable[Event]) -> list[Event]:

@@ -94,12 +94,13 @@ def _take_in(screen: Screen, student: str) -> None:
     for line in (*found.lines, found.person, found.known):
         if line:
             st.markdown(f"- {plain(line)}")
-    if found.known:
+    if found.known and not found.now_pinned:
         return
     with st.form(_fresh(f"arrival-note-{student}")):
         lead = choices.acting("The lead", _leads(screen), "arrival-lead")
         sure = st.text_input("How you know that it is the same person", max_chars=500) if found.person else None
-        if not st.form_submit_button("Note that it arrived", type="primary") or lead is None:
+        label = "Note that its key is pinned" if found.now_pinned else "Note that it arrived"
+        if not st.form_submit_button(label, type="primary") or lead is None:
             return
     course = screen.course.course.id
     act = telling(arrivals.note_arrival)

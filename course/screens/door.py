@@ -186,7 +186,7 @@ class Door:
     def _first(self, asked: Asked) -> Answer:
         """Only on this machine, where nobody is kept out yet."""
         if not is_this_machine(asked.address):
-            return Answer(303, to="/")
+            return Answer(303, to=asked.then)
         form = partial(door_forms.first_form, name=asked.field("name"))
         if not asked.sent or not asked.field("first"):
             return Answer(200, form(""))
@@ -198,7 +198,7 @@ class Door:
         if not asked.sent:
             return Answer(200, door_forms.leave_form(name))
         if asked.token:
-            self.sessions.entrance.end(asked.token)
+            self.sessions.sign_out(asked.token, everywhere=bool(asked.field("everywhere")))
         return Answer(303, to=ENTER, token="")
 
     def _switch(self, asked: Asked, _: str) -> Answer:

@@ -51,7 +51,8 @@ def leave_form(name: str) -> str:
         f'<a href="{PIN}">Set my PIN</a>'
     )
     told = f"<p>{escape(name)} is signed in here. {_KEPT}</p>"
-    return form_page("Sign out", "", f"{told}{_form(LEAVE, '', 'Sign out', '/')}{ways}{_back()}", _CSS)
+    everywhere = '<label class="one"><input type="checkbox" name="everywhere" value="yes">On all my tablets</label>'
+    return form_page("Sign out", "", f"{told}{_form(LEAVE, everywhere, 'Sign out', '/')}{ways}{_back()}", _CSS)
 
 
 def switch_form(sentence: str, people: Mapping[str, str], then: str) -> str:

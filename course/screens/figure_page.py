@@ -38,7 +38,7 @@ def choose_unit(screen: Screen) -> str | None:
 
 def parts() -> tuple[DeltaGenerator, DeltaGenerator, DeltaGenerator]:
     """The page's three parts; an address that names a figure opens the second."""
-    names = ("What to read", "What follows from a number", "Every figure")
+    names = ("What to read", "What follows", "Every figure")
     to_read, to_reckon, every = st.tabs(names, default=names["figure" in st.query_params])
     return to_read, to_reckon, every
 
@@ -133,7 +133,7 @@ def _show(found: FigureAsked, given: Mapping[str, str]) -> None:
     with st.expander("How it is reckoned"):
         st.markdown(plain(f"{one.words}. Rounded {one.side}, once, last."))
         typed = " ".join(f"{key}={text}" for key, text in given.items() if text)
-        st.code(f"course calc {one.name} {typed}", language=None)
+        st.code(f"course calc {one.name} {typed}", language=None, wrap_lines=True)
 
 
 def _csv(found: FigureAsked) -> str:

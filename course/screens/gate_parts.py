@@ -63,8 +63,9 @@ def ready_lines(answer: Readiness) -> None:
     """One line a student, those who can be signed off first; behind each what is short, and where to go."""
     for line in answer.lines:
         mark, word = (_OPEN, "can be signed off") if line.ready else (_SHUT, "not yet")
-        word = "left" if line.left else "signed off" if line.signed_off else word
-        with st.expander(f"{mark} **{plain(line.name)}** · {word} · {plain(line.words)}", key=f"ready-{line.student}"):
+        word = "left" if line.left else word
+        told = " · ".join([f"**{plain(line.name)}**", *([] if line.signed_off else [word]), plain(line.words)])
+        with st.expander(f"{mark} {told}", key=f"ready-{line.student}"):
             st.markdown("\n".join(f"- {plain(one)}" for one in line.short) or "Nothing is short.")
             _ways(line)
 

@@ -10,6 +10,7 @@ from course.answers.gate_view import door_words
 from course.answers.line import Line
 from course.answers.pad import left_words, shut_words
 from course.answers.units import not_into_water
+from course.asker import asking
 from course.moments import new_id, now
 from course.screens import choices, frame
 
@@ -18,7 +19,9 @@ _ONE, _SEVERAL = "One student", "Several, one after another"
 
 def go_on(seen: CourseView) -> None:
     """Offer the attempts that are still open, on the sheet that was begun."""
-    for still in marking.open_attempts(seen)[:6]:
+    asker = asking()
+    own = [one for one in marking.open_attempts(seen) if asker is None or asker.person in one.observers[:1]]
+    for still in own[:6]:
         words = frame.literal(f"Go on: {still.student} · {still.title} ({still.observer})")
         if st.button(words, key=f"open-{still.attempt}"):
             choices.go_to({"attempt": still.attempt, "sheet": still.sheet})

@@ -15,18 +15,18 @@ from course.screens.wide_table import table
 
 
 def exposure(answer: OxygenAnswer) -> None:
-    """One line a person and day; a bar stands before what is over the requirements' limit or more than the table's."""
+    """A line a day under its person; a bar stands before what is over the requirements' limit or all of the table's."""
     st.markdown(f"**{plain(answer.sentence)}**")
     if answer.lines:
-        head = ("Who", "Day", "Min", "Set point", "CNS, one exposure", "CNS, 24\u00a0h", "OTU, 24\u00a0h")
+        head = ("Day", "Min", "Set point", "CNS, one exposure", "CNS, 24\u00a0h", "OTU, 24\u00a0h")
         rows = [
             (
-                _marked(one), one.day.replace(" ", "\u00a0"), str(one.minutes), one.set_points, one.cns_single,
-                one.cns_24h, one.otu_24h.removesuffix(" OTU"),
+                _marked(one), str(one.minutes), one.set_points, one.cns_single, one.cns_24h,
+                one.otu_24h.removesuffix(" OTU"),
             )
             for one in answer.lines
         ]  # fmt: skip
-        table(head, rows, right=(2, 4, 5, 6))
+        table(head, rows, right=(1, 3, 4, 5), groups=[one.name for one in answer.lines])
         for told in dict.fromkeys(one.reason for one in answer.lines if one.reason):
             st.markdown(plain(told))
         offers.offer(Sight.OXYGEN_FILE, "Data (CSV)", answer.csv(), "oxygen.csv", "text/csv", key="csv-oxygen")
@@ -36,7 +36,7 @@ def exposure(answer: OxygenAnswer) -> None:
 
 
 def _marked(one: ExposureLine) -> str:
-    return ("▌ " if one.over or one.past_table else "") + one.name
+    return ("▌ " if one.over or one.past_table else "") + one.day.replace(" ", "\u00a0")
 
 
 def set_point_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:

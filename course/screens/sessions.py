@@ -6,16 +6,27 @@ session is over, by whatever way it changed: a new role, a new password, an acco
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from course.actions.accounts import make_account, set_password, set_pin
-from course.answers.accounts import Account, account_lines, account_named, account_of, any_account, name_key
+from course.actions.drafting import draft
+from course.answers.accounts import (
+    Account,
+    account_fact,
+    account_lines,
+    account_named,
+    account_of,
+    any_account,
+    name_key,
+)
 from course.answers.centre_answer import centre
 from course.asker import Asker, asked_as
-from course.errors import RefusedError, SignedOutError
+from course.errors import RefusedError, SignedOutError, StorageError
+from course.record.events import Body, SignedIn, SignedOut
 from course.screens.guesses import neighbourhood
 from course.storage.device import state_folder
 from course.storage.entrance import Entrance, Session, Strength
@@ -108,6 +119,17 @@ class Sessions:
         self.entrance.right(f"pin {person}", neighbourhood(address))
         return Entered(self._begin(account, "pin", token))
 
+    def sign_out(self, token: str, *, everywhere: bool = False) -> None:
+        """End a session, or every session of whoever it belongs to."""
+        found = self.session(token)
+        self.entrance.end(token)
+        if found is None:
+            return
+        person = found[0].person
+        if everywhere:
+            self.entrance.end_all_of(person)
+        self._note(person, lambda of: SignedOut(account=of, everywhere=everywhere))
+
     def change_password(self, token: str, before: str, new: str, address: str) -> Entered:
         """Put one's own new password in the place of the one before, which is asked for; all other sessions end.
 
@@ -167,7 +189,17 @@ class Sessions:
         return account
 
     def _begin(self, account: Account, strength: Strength, instead_of: str | None) -> str:
-        return self.entrance.begin(account.person, strength, instead_of, grounds(account, strength))
+        token = self.entrance.begin(account.person, strength, instead_of, grounds(account, strength))
+        self._note(account.person, lambda of: SignedIn(account=of, by_pin=strength == "pin"))
+        return token
+
+    def _note(self, person: str, content: Callable[[str], Body]) -> None:
+        """Say it in the ledger. One that takes nothing keeps nobody out: they have to see why."""
+        ledger = self._ledger()
+        fact = account_fact(ledger, person)
+        if fact is not None:
+            with contextlib.suppress(StorageError):
+                ledger.append([draft(person, content(fact.id))])
 
     def _needed_account(self, person: str) -> Account:
         account = self._account(person)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from itertools import groupby, islice
 from typing import Any, NamedTuple, TypeVar
@@ -13,7 +13,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from course import moments
 from course.errors import ConflictError
-from course.record.chain import FIRST_PREV, Event, canonical, event_hash
+from course.record.chain import FIRST_PREV, Event, canonical, plain_hash
 from course.record.facts import Fact
 from course.record.projection import PROJECTION_VERSION, keys, project
 from course.storage import tables
@@ -40,16 +40,13 @@ _HIGHEST = sa.select(
     .where(tables.meta.c.centre == _centre, tables.meta.c.name == "lamport_brought_in")
     .scalar_subquery(),
 ).where(head.c.centre == _centre)
-_KNOWN = (
-    sa.select(*HASHED)
-    .where(event.c.centre == _centre, event.c.id.in_(sa.bindparam("ids", expanding=True)))
-    .order_by(event.c.pos.desc())
-)
 _RECORDED = sa.select(event.c.recorded_at).where(event.c.centre == _centre, event.c.chain == _chain, event.c.seq == _at)
-_SUBJECTS = (
-    sa.select(*HASHED)
-    .where(event.c.centre == _centre, event.c.subject.in_(sa.bindparam("subjects", expanding=True)))
-    .order_by(event.c.subject, event.c.lamport)
+_OWN = sa.select(*HASHED).where(event.c.centre == _centre)
+_KNOWN_ONE = _OWN.where(event.c.id == sa.bindparam("id")).order_by(event.c.pos.desc())
+_KNOWN = _OWN.where(event.c.id.in_(sa.bindparam("ids", expanding=True))).order_by(event.c.pos.desc())
+_SUBJECT = _OWN.where(event.c.subject == sa.bindparam("subject")).order_by(event.c.lamport)
+_SUBJECTS = _OWN.where(event.c.subject.in_(sa.bindparam("subjects", expanding=True))).order_by(
+    event.c.subject, event.c.lamport
 )
 _FACT_KEY = ("centre", "kind", "id")
 
@@ -151,7 +148,10 @@ def fact_row(centre: str, told: Fact) -> dict[str, Any]:
 def write_facts(connection: sa.Connection, centre: str, subjects: Sequence[str]) -> None:
     """Derive what is true of these subjects from all of their events, in the place of what was held true before."""
     for some in _some_at_once(subjects):
-        rows = connection.execute(_SUBJECTS, {"of_centre": centre, "subjects": some})
+        if len(some) == 1:
+            rows = connection.execute(_SUBJECT, {"of_centre": centre, "subject": some[0]})
+        else:
+            rows = connection.execute(_SUBJECTS, {"of_centre": centre, "subjects": some})
         groups = groupby(map(tables.event_of, rows), key=lambda one: one.subject)
         told = [project(list(events)) for _, events in groups]
         if facts := [fact_row(centre, one) for one in told if one is not None]:
@@ -187,18 +187,26 @@ def events_by_subject(
 
 
 def _place(entry: Entry, stamp: Stamp, latest: Head, lamport: int, recorded_at: str) -> Event:
-    bare = Event(
-        id=entry.id, centre=stamp.centre, chain=stamp.chain, seq=latest.seq + 1, lamport=lamport, device=stamp.device,
-        actor=entry.actor, subject=entry.subject, kind=entry.kind, recorded_at=recorded_at, body=entry.body,
-        prev=latest.hash, hash="",
+    seq = latest.seq + 1
+    line = (
+        stamp.centre, stamp.chain, seq, lamport, entry.id, stamp.device, entry.actor, entry.subject, recorded_at,
+        entry.kind,
     )  # fmt: skip
-    return replace(bare, hash=event_hash(bare))
+    hash_ = plain_hash(line, entry.body.encode(), bytes.fromhex(latest.hash)).hex()
+    return Event(
+        id=entry.id, centre=stamp.centre, chain=stamp.chain, seq=seq, lamport=lamport, device=stamp.device,
+        actor=entry.actor, subject=entry.subject, kind=entry.kind, recorded_at=recorded_at, body=entry.body,
+        prev=latest.hash, hash=hash_,
+    )  # fmt: skip
 
 
 def _known(connection: sa.Connection, centre: str, ids: Sequence[str]) -> dict[str, Event]:
     known: dict[str, Event] = {}
     for some in _some_at_once(ids):
-        rows = connection.execute(_KNOWN, {"of_centre": centre, "ids": some})
+        if len(some) == 1:  # most saves: no statement has to be put together for it
+            rows = connection.execute(_KNOWN_ONE, {"of_centre": centre, "id": some[0]})
+        else:
+            rows = connection.execute(_KNOWN, {"of_centre": centre, "ids": some})
         known |= {one.id: one for one in map(tables.event_of, rows)}
     return known
 

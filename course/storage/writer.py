@@ -10,8 +10,9 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
+from itertools import islice
 from typing import Any, TypeVar, cast
 
 import sqlalchemy as sa
@@ -28,6 +29,7 @@ from course.storage.witness import Seen, Witness, loss
 
 _T = TypeVar("_T")
 _MOST_AT_ONCE = 200
+_MOMENT_S = 0.001
 _PAUSES_S = (0.05, 0.2, 0.8)
 """Before each further try, in seconds: whoever stood in the way and was waiting goes first, or both meet again."""
 
@@ -57,6 +59,7 @@ class Writer:
         self._next: _Act | None = None
         self._closing = threading.Lock()
         self._closed = False
+        self._together = 1
         self._acknowledged: Seen | None = None
         self.clock_went_back = timedelta(0)
         self._thread = threading.Thread(target=self._run, name="ledger-writer", daemon=True)
@@ -116,12 +119,23 @@ class Writer:
                 return jobs, True
             jobs.append(first)
             if len(jobs) == _MOST_AT_ONCE:
-                return jobs, True
+                break
             try:
-                first = self._queue.get_nowait()
+                first = self._further(len(jobs))
             except queue.Empty:
-                return jobs, True
-        return jobs, False
+                break
+        self._together = len(jobs)
+        return jobs, first is not None
+
+    def _further(self, have: int) -> _Job | _Act | None:
+        """What waits next; where more saved at once a moment ago, they get a moment to come again and share a commit.
+
+        Raises:
+            queue.Empty: nobody waits.
+        """
+        if have < self._together:
+            return self._queue.get(timeout=_MOMENT_S)
+        return self._queue.get_nowait()
 
     def _do_alone(self, job: _Act) -> None:
         try:
@@ -151,12 +165,9 @@ class Writer:
             else:
                 job.done.set_exception(not_saved(result))
 
-    def _commit(self, jobs: Sequence[_Job]) -> list[Added | Exception]:
+    def _commit(self, jobs: Sequence[_Job]) -> Sequence[Added | Exception]:
         with self.engine.begin() as connection:
-            if len(jobs) == 1:
-                came: list[Added | Exception] = [add_entries(connection, self._stamp, jobs[0].entries)]
-            else:
-                came = [self._add_one(connection, job) for job in jobs]
+            came = self._add_all(connection, jobs)
             added = [one for one in came if isinstance(one, Added)]
             if added:
                 self._refuse_lost_tail(added[0].before, connection.dialect.name)
@@ -174,6 +185,20 @@ class Writer:
         at_end = {before.seq: before.hash}
         if told := loss(seen, before.seq, lambda seq: at_end.get(seq, seen.hash), kind):
             raise DamageError(f"NOT saved: {told}")
+
+    def _add_all(self, connection: sa.Connection, jobs: Sequence[_Job]) -> Sequence[Added | Exception]:
+        """Add all waiting lists as one; where something is wrong, list by list, to see with which."""
+        if len(jobs) == 1:
+            return [add_entries(connection, self._stamp, jobs[0].entries)]
+        try:
+            with connection.begin_nested():
+                added = add_entries(connection, self._stamp, [entry for job in jobs for entry in job.entries])
+        except DBAPIError:
+            raise
+        except Exception:
+            return [self._add_one(connection, job) for job in jobs]
+        events = iter(added.events)
+        return [replace(added, events=list(islice(events, len(job.entries)))) for job in jobs]
 
     def _add_one(self, connection: sa.Connection, job: _Job) -> Added | Exception:
         """Add one waiting list; what is wrong with it alone must not keep the others from being saved."""

@@ -1,0 +1,161 @@
+"""One centre on three laptops that go on by themselves and do not agree; the clock of one is half an hour off."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from centre_builder import Centre, build_centre, critical_mark, seen_at
+
+from course import moments
+from course.actions import amending, presence, unit_care
+from course.actions import centre as founding
+from course.actions import keys as keeping
+from course.answers.course_view import forget_views
+from course.exchange.bundle import open_bundle, write_bundle
+from course.exchange.merging import hand_over
+from course.moments import Observed, now
+from course.record.events import MarkGiven
+from course.standards.standards import Standards
+from course.storage.backup import backup, restore
+from course.storage.ledger import Ledger, open_ledger
+from course.storage.merging import Source, parts_of, take_in
+from course.words import Mark, Role
+
+HALF_AN_HOUR = timedelta(minutes=30)
+
+
+@dataclass(frozen=True)
+class Apart:
+    """What is left of them: the first laptop's folder and notes, and the bundles that the others handed over."""
+
+    place: Path
+    centre: Centre
+    bundles: tuple[Path, ...]
+    devices: frozenset[str]
+    keys: tuple[tuple[str, bytes], ...]
+
+
+@contextmanager
+def laptop(place: Path, name: str) -> Iterator[Path]:
+    """A machine of its own, as far as the program knows one."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(place / f"{name}.state"))
+        yield place / name
+
+
+def three_laptops(place: Path, standards: Standards) -> Apart:
+    """Make them, and put the first one's folder aside: each arrival is a copy of it, in its very place."""
+    with laptop(place, "first") as folder:
+        with build_centre(folder, standards) as centre:
+            keeping.make_key(centre.ledger, centre.lead)
+            begun = centre.enter("dry-21"), centre.enter("pool-22", student=centre.zoe)
+        backup(folder, place / "begin.tar")
+        with open_ledger(folder, write=True) as ledger:
+            _first(replace(centre, ledger=ledger), *begun)
+    bundles: list[Path] = []
+    devices, keys = set(), []
+    for name, acts in (("second", _second), ("third", _third)):
+        with laptop(place, name) as folder, _clock_of(name):
+            restore(place / "begin.tar", folder)
+            with open_ledger(folder, write=True) as ledger:
+                acts(replace(centre, ledger=ledger), *begun)
+                if name == "third":  # it carries what the second has, too
+                    _take(ledger, bundles, devices)
+                hand_over(ledger, place / f"{name}.zip")
+                bundles += [*_halves(ledger, place / name), place / f"{name}.zip"]
+                devices |= {one.device for one in ledger.chain_events()}
+                keys += ledger.vault.all_keys()
+    (place / "first").rename(place / "kept")
+    (place / "first.state").rename(place / "kept.state")
+    return Apart(place, centre, tuple(bundles), frozenset(devices), tuple(keys))
+
+
+@contextmanager
+def _clock_of(name: str) -> Iterator[None]:
+    with pytest.MonkeyPatch.context() as patch:
+        if name == "second":
+            patch.setattr(moments, "now", lambda: now() + HALF_AN_HOUR)
+        yield
+
+
+def _halves(ledger: Ledger, out: Path) -> tuple[Path, Path]:
+    """Its own chain in two bundles, of which the later one has to wait for the earlier."""
+    own = [one for one in ledger.chain_events() if one.chain == ledger.head().chain]
+    files = out.with_suffix(".early.zip"), out.with_suffix(".late.zip")
+    for file, events in zip(files, (own[: len(own) // 2], own[len(own) // 2 :]), strict=True):
+        write_bundle(file, ledger.centre_id, events)
+    return files
+
+
+def _first(c: Centre, mine: str, hers: str) -> None:
+    c.enter("pool-22", critical_mark())
+    c.hold(student=c.zoe)
+    _amend(c, hers, "Her hand was in front of it.", Mark.PROMPTED)
+    presence.sign_in(c.ledger, c.lead, c.sessions["pool-22"], c.amaru, _at(22, 13, 40), end=_at(22, 15, 0))
+    amending.move_attempt(c.ledger, c.lead, mine, c.zoe, "It was her.")
+    unit_care.hold(c.ledger, c.lead, c.unit_a, _at(22), "Cell 2 reads low.")
+
+
+def _second(c: Centre, mine: str, hers: str) -> None:
+    c.enter("pool-22", student=c.zoe, by=c.second)
+    _amend(c, hers, "Seen from the other side.", Mark.LEFT_OUT)
+    presence.sign_in(c.ledger, c.second, c.sessions["pool-22"], c.amaru, _at(22, 14, 0), end=_at(22, 15, 30))
+    presence.sign_in(c.ledger, c.second, c.sessions["pool-22"], c.second, _at(22, 13, 30), end=_at(22, 16, 0))
+    founding.add_person(c.ledger, c.lead, name="Marek Ilves", roles=[Role.STUDENT])
+    opened = next(one.id for one in c.ledger.events(mine) if one.kind.startswith("attempt_opened"))
+    amending.withdraw(c.ledger, c.lead, opened, "Entered twice.")
+
+
+def _third(c: Centre, mine: str, hers: str) -> None:
+    c.hold()
+    c.enter("pool-23", MarkGiven(step=critical_mark().step, mark=Mark.NOT_SEEN), student=c.zoe)
+    _amend(c, hers, "Not seen after all.", Mark.NOT_SEEN)
+    unit_care.hold(c.ledger, c.lead, c.unit_a, _at(23), "A hose is worn.")
+    founding.add_unit(c.ledger, c.lead, label="A-06", unit_type="type-a")
+    presence.sign_in(c.ledger, c.lead, c.sessions["pool-23"], c.zoe, _at(23, 13, 40), end=_at(23, 15, 10))
+
+
+def _amend(c: Centre, attempt: str, why: str, mark: Mark) -> None:
+    sheet = c.attempt(attempt).sheets[0]
+    line = MarkGiven(step=sheet.marks[0].step, mark=mark)
+    amending.amend_marks(c.ledger, sheet.observer, attempt, sheet.id, line, why, _at(22, 18))
+
+
+def _at(day: int, hour: int = 14, minute: int = 0) -> Observed:
+    return seen_at(day, hour, minute)
+
+
+@contextmanager
+def arrived(apart: Apart, order: Sequence[Sequence[int]]) -> Iterator[Centre]:
+    """The first laptop after bundles came in this order, each list by one merge, and at last all of them once more."""
+    place = apart.place
+    shutil.copytree(place / "kept", place / "first")
+    shutil.copytree(place / "kept.state", place / "first.state")
+    try:
+        with laptop(place, "first") as folder, open_ledger(folder, write=True) as ledger:
+            for some in order:
+                _take(ledger, [apart.bundles[number] for number in some], apart.devices)
+            _take(ledger, apart.bundles, apart.devices)
+            ledger.vault.take_keys(apart.keys)
+            forget_views()
+            yield replace(apart.centre, ledger=ledger)
+    finally:
+        forget_views()
+        shutil.rmtree(place / "first")
+        shutil.rmtree(place / "first.state")
+
+
+def _take(ledger: Ledger, bundles: Sequence[Path], devices: frozenset[str] | set[str]) -> None:
+    """Without the note that a merge makes, which is an event of its own: the set is to be the same."""
+    with ExitStack() as held:
+        opened = [held.enter_context(open_bundle(file, centre=ledger.centre_id)) for file in bundles]
+        sources = [
+            Source(str(file), parts_of(one.events()), one.events) for file, one in zip(bundles, opened, strict=True)
+        ]
+        take_in(ledger, sources, accepted=devices)

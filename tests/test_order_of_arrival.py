@@ -1,0 +1,202 @@
+"""The same events in any order, whichever laptop brought them: equal tables, equal answers, equal papers.
+
+What three laptops say does not agree: two attempts of one student at one moment, a mark that all three amended, times
+of one person that overlap, an attempt that one moved and another took back; one clock is half an hour off.
+"""
+
+from __future__ import annotations
+
+import io
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import fields
+from datetime import UTC, date, datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import pytest
+from centre_builder import LAST_DAY, POOL_SKILL, Centre
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+from laptops_apart import Apart, arrived, three_laptops
+from ledger_examples import look, tables_in
+
+from course.answers.amendments import changes_by_skill, course_amendments
+from course.answers.audit import audit_answer, course_audit, late_entries
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file
+from course.answers.centre_answer import centre
+from course.answers.centre_keys import paper_key
+from course.answers.class_practice import class_practice
+from course.answers.competency import competency_record
+from course.answers.corrections import course_corrections
+from course.answers.course_file import course_file
+from course.answers.course_view import CourseView
+from course.answers.day_end import day_end
+from course.answers.day_paper import day_paper
+from course.answers.decisions import to_sign
+from course.answers.faults import counts, slips
+from course.answers.findings import course_findings
+from course.answers.gate_view import gates_answer
+from course.answers.hours import double_bookings, hours
+from course.answers.keeping import keeping
+from course.answers.laptops import laptops
+from course.answers.marking import open_attempts
+from course.answers.matrix import matrix
+from course.answers.missing import missing
+from course.answers.observers import observers
+from course.answers.origin_of import session_origin, standing_origin
+from course.answers.own_data import own_data
+from course.answers.oxygen import oxygen
+from course.answers.paper_data import plain_of
+from course.answers.practice import student_practice
+from course.answers.readiness import readiness
+from course.answers.session_times import session_times
+from course.answers.skill_detail import skill_detail
+from course.answers.standards_answer import adoption_contest, history
+from course.answers.standards_move import course_contest, moves_made
+from course.answers.statement import statement
+from course.answers.step_map import step_map
+from course.answers.student_page import student_page
+from course.answers.today import today
+from course.answers.unit_history import unit_history
+from course.answers.units import units_answer
+from course.exchange.audit_file import seal
+from course.exchange.merging import hand_over
+from course.paper.competency_record import print_competency_record
+from course.paper.day_sheet import print_day_sheet
+from course.paper.filed_sheet import print_filed
+from course.paper.origin_sheet import print_origin
+from course.paper.take_home import print_take_home
+from course.record.chain import canonical
+from course.standards.standards import Standards
+
+POOL_DAY, LATER = date(2026, 10, 22), datetime(2026, 10, 26, tzinfo=UTC)
+_EVENTS = "SELECT chain, seq, lamport, hash FROM event ORDER BY chain, seq, hash"
+_HEADS = "SELECT * FROM head ORDER BY centre, chain"
+
+
+@pytest.fixture(scope="module")
+def apart(tmp_path_factory: pytest.TempPathFactory, standards: Standards) -> Apart:
+    return three_laptops(tmp_path_factory.mktemp("apart"), standards)
+
+
+@pytest.fixture(scope="module")
+def wanted(apart: Apart) -> dict[str, str]:
+    """What the last bundle alone gives: the third laptop carries what the second has."""
+    with arrived(apart, [[len(apart.bundles) - 1]]) as c:
+        assert len(c.ledger.heads()) == 3
+        return everything(c)
+
+
+def everything(c: Centre) -> dict[str, str]:
+    """Tables, answers in canonical form and papers, by name: a hash of each."""
+    folder = c.ledger.folder
+    told: dict[str, Any] = {
+        "events": look(folder, _EVENTS), "heads": look(folder, _HEADS), "tables": tables_in(folder),
+        "bundle": _file_of(lambda out: hand_over(c.ledger, out)),
+        "audit file": _file_of(lambda out: seal(c.ledger, out, course=c.course, as_of=LAST_DAY, given_to="The agency")),
+    }  # fmt: skip
+    told |= {name: canonical(plain_of(answer)) for name, answer in answers(c)}
+    told |= {f"paper: {name}": pdf for name, pdf in papers(c)}
+    return {
+        name: sha256(one if isinstance(one, bytes) else repr(one).encode()).hexdigest() for name, one in told.items()
+    }
+
+
+def _file_of(write: Callable[[Path], object]) -> bytes:
+    with tempfile.TemporaryDirectory() as place:
+        write(Path(place) / "file")
+        return (Path(place) / "file").read_bytes()
+
+
+def answers(c: Centre) -> Iterator[tuple[str, Any]]:
+    """Every answer that pages, papers and commands are made of."""
+    ledger, seen = c.ledger, c.view()
+    whole = centre(ledger)
+    yield "centre", [getattr(whole, one.name) for one in fields(whole) if one.name in ("name", "courses", "notices")]
+    yield from _of_course(c, seen)
+    for who in (c.amaru, c.zoe):
+        yield from ((f"{name} of {who}", answer) for name, answer in _of_student(c, seen, who))
+    for name, session in c.sessions.items():
+        yield f"times of {name}", session_times(seen, session)
+        yield f"why {name}", session_origin(ledger, seen, session)
+    yield "keeping", keeping(ledger)
+    yield "laptops", laptops(ledger)
+    yield "standards", [history(ledger), adoption_contest(ledger), moves_made(ledger, seen), course_contest(seen)]
+
+
+def _of_course(c: Centre, seen: CourseView) -> Iterator[tuple[str, Any]]:
+    ledger = c.ledger
+    for name, asked in (
+        ("matrix", matrix), ("hours", hours), ("ready", readiness), ("gates", gates_answer), ("oxygen", oxygen),
+        ("class", class_practice), ("double bookings", double_bookings),
+    ):  # fmt: skip
+        yield name, asked(seen, LAST_DAY)
+    yield "findings", course_findings(ledger, seen, LAST_DAY, c.lead)
+    yield "observers", observers(seen, c.lead, LAST_DAY)
+    yield "units", units_answer(ledger, seen)
+    yield "slips", [slips(ledger, seen), counts(ledger, seen)]
+    yield "today", today(ledger, seen, POOL_DAY, LATER)
+    yield "day's end", day_end(ledger, seen, POOL_DAY)
+    yield "open attempts", open_attempts(seen)
+    yield "audit", course_audit(ledger, seen, LAST_DAY)
+    yield "paper of an audit", audit_answer(ledger, [(c.course, LAST_DAY)], None)
+    yield "corrections", course_corrections(ledger, seen)
+    yield "amendments", [(one.hash, *words) for one, *words in course_amendments(ledger, seen)]
+    yield "late entries", late_entries(ledger, seen)
+
+
+def _of_student(c: Centre, seen: CourseView, who: str) -> Iterator[tuple[str, Any]]:
+    ledger, skill = c.ledger, c.skill()
+    yield "missing", missing(seen, [who], LAST_DAY)
+    yield "practice", student_practice(seen, who, LAST_DAY)
+    yield "to sign", to_sign(seen, who, LAST_DAY)
+    yield "detail", skill_detail(ledger, seen, who, POOL_SKILL, LAST_DAY)
+    yield "steps", step_map(seen, who, POOL_SKILL, LAST_DAY)
+    yield "changes", changes_by_skill(ledger, seen, who, LAST_DAY)
+    yield "own data", own_data(ledger, who)
+    yield "why", standing_origin(ledger, seen, who, skill, LAST_DAY)
+
+
+def papers(c: Centre) -> Iterator[tuple[str, bytes]]:
+    """Every paper that is made of a ledger, byte for byte: pages, code and the data in it."""
+    ledger, seen, key = c.ledger, c.view(), paper_key(c.ledger)
+    sessions = list(seen.sessions.values())
+    for name, printing, answer in (
+        ("record", print_competency_record, competency_record(ledger, seen, c.zoe, LAST_DAY)),
+        ("take home", print_take_home, student_page(seen, c.zoe, LAST_DAY)),
+        ("day sheet", print_day_sheet, day_paper(ledger, seen, sessions)),
+        ("why", print_origin, standing_origin(ledger, seen, c.zoe, c.skill(), LAST_DAY)),
+        ("course file", print_filed, course_file(ledger, seen, LAST_DAY)),
+        ("statement", print_filed, statement(ledger, seen, c.amaru, LAST_DAY)),
+        ("unit history", print_filed, unit_history(ledger, seen, c.unit_a)),
+        ("bench sheet", print_filed, bench_sheet(ledger)),
+        ("candidate's file", print_filed, candidate_file(ledger, seen, c.candidate, LAST_DAY)),
+    ):
+        out = io.BytesIO()
+        printing(answer, out, "A4", key)  # type: ignore[operator]
+        yield name, out.getvalue()
+
+
+@st.composite
+def orders(draw: st.DrawFn) -> list[list[int]]:
+    """Bundles in any order, some of them again, several at once."""
+    numbers = draw(st.permutations(range(6))) + draw(st.lists(st.integers(0, 5), max_size=3))
+    cuts = sorted(draw(st.sets(st.integers(1, len(numbers) - 1), max_size=4)))
+    return [numbers[a:b] for a, b in zip([0, *cuts], [*cuts, len(numbers)], strict=True)]
+
+
+@settings(
+    max_examples=4, deadline=None, derandomize=True, phases=(Phase.generate,),
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)  # fmt: skip
+@given(order=orders())
+def test_any_order_of_arrival_gives_equal_tables_answers_and_papers(
+    apart: Apart, wanted: dict[str, str], order: list[list[int]]
+) -> None:
+    with arrived(apart, order) as c:
+        found = everything(c)
+    assert [name for name, told in wanted.items() if found[name] != told] == []
+    assert found.keys() == wanted.keys()
