@@ -252,6 +252,17 @@ def plural(count: int, noun: str, many: str | None = None) -> str:
     return f"{count} {noun if count == 1 else many or noun + 's'}"
 
 
+def with_optional(required: int, every: int, noun: str) -> str:
+    """Return required and optional ones apart, such as "49 required and 1 optional skill"; "49 skills" without any."""
+    optional = every - required
+    return f"{required} required and {plural(optional, f'optional {noun}')}" if optional else plural(every, noun)
+
+
+def begun(text: str) -> str:
+    """Return the text as a sentence begins, whatever else stands in it."""
+    return text[:1].upper() + text[1:]
+
+
 def listed(parts: list[str], last: str = "and") -> str:
     """Return the parts as a list in a sentence: "pool, dry and open water"."""
     if len(parts) < 2:

@@ -32,6 +32,8 @@ if chosen[0] in seen.students and chosen[1] in seen.adopted.standards.skills:
 st.title(frame.plain(seen.course.title))
 frame.choose_course(screen)
 as_of = frame.choose_day(seen)
+if sign_first := st.query_params.get("sign", "") in seen.students:  # somebody was led here to sign for one student
+    decide_for_student(screen, as_of, st.query_params["sign"])
 answer = matrix(seen, as_of)
 st.markdown(f"## {frame.plain(answer.sentence)}")
 if window := window_line(seen, max(as_of, seen.today())):
@@ -47,5 +49,6 @@ if tapped:
     st.rerun()
 for line in changed_since_signed(screen.ledger, seen, as_of):
     st.warning(frame.plain(line))
-decide_for_student(screen, as_of)
+if not sign_first:
+    decide_for_student(screen, as_of)
 st.caption(frame.plain(seen.profile.notice))

@@ -659,6 +659,14 @@ def test_whole_attempt_clean_leaves_steps_that_can_be_critical_asking(page, serv
     assert pressed(page, "say") == ["left_out"]
 
 
+def test_one_step_that_can_be_critical_asks_for_its_own_stroke_and_several_ask_for_theirs(page, server):
+    expect(page.get_by_text("3 still ask for their own stroke")).to_be_visible()
+    for step in page.locator(".jumps button").evaluate_all("jumps => jumps.slice(1).map((one) => one.dataset.step)"):
+        tap(page, step, "done")
+    expect(page.get_by_text("1 still asks for its own stroke")).to_be_visible()
+    all_saved(page)
+
+
 def test_a_value_short_of_its_limit_is_said_beside_the_step(page, server):
     page.locator('.value[data-step="hold"]').click()
     paused(page)

@@ -63,6 +63,16 @@ def test_one_attempt_is_too_few_to_say(small_centre: Centre) -> None:
     assert class_practice(small_centre.view(), LAST_DAY).sentence.startswith("Too few to say")
 
 
+def test_attempts_that_do_not_count_are_not_in_the_skills_number_and_that_is_said(small_centre: Centre) -> None:
+    """A stopped attempt shows its steps; of the skill it says nothing."""
+    wrong_in(small_centre, True, False)
+    assert weak(small_centre).words.startswith("1 of 2 went wrong")
+    small_centre.enter("pool-22", closing=Closing.STOPPED, stopped_by="student")
+    (line,) = [one for one in practice(small_centre).weak if one.skill == POOL_SKILL]
+    assert line.steps[0].seen == 3
+    assert line.words.startswith("1 of the 2 that count went wrong")
+
+
 def test_all_void_is_not_seen_yet(small_centre: Centre) -> None:
     """Hard case 2: a drill stopped for a real emergency counts neither for nor against."""
     for _ in range(3):

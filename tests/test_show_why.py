@@ -351,6 +351,20 @@ def test_the_page_shows_minutes_and_a_session(small_centre: Centre) -> None:
     assert "Choose what to follow back" in "\n".join(str(one.value) for one in app.markdown)
 
 
+def test_a_signed_record_is_chosen_among_those_that_somebody_decided(small_centre: Centre) -> None:
+    app = page(small_centre)
+    app.button_group(key="why-what").set_value("A signed record").run()
+    app.button_group(key="why-student").set_value(small_centre.amaru).run()
+    assert any("Nobody decided on a standing of Amaru Tendelle yet." in text.value for text in app.text)
+    small_centre.hold()
+    signed(small_centre)
+    app.run()
+    assert not app.exception
+    assert app.selectbox(key="why-signed").options == [
+        f"{small_centre.skill().title} · signed as met by Tamsin Okoro-Vale, as of 25 Oct 2026"
+    ]
+
+
 WHY = {
     "standing": (
         ("Amaru", POOL_SKILL), {"why-what": "A standing"}, why,

@@ -31,6 +31,7 @@ from course.answers.competency import competency_record
 from course.answers.course_file import course_file
 from course.answers.decisions import decision_detail, evidence, to_sign
 from course.answers.exceptions import counted_hash
+from course.answers.hours import hours
 from course.answers.missing import student_counts
 from course.answers.readiness import readiness
 from course.answers.sign_off import apart_words
@@ -351,6 +352,33 @@ def test_the_course_file_tells_every_issue_too(c: Centre) -> None:
     signing_off.take_back(c.ledger, c.second, first, "Wrong unit.")
     (section,) = [one for one in course_file(c.ledger, c.view(), LAST_DAY).sections if one.title == "Decisions"]
     assert [line.text for line in section.lines if line.text.startswith("Issue ")] == issues(c)
+
+
+def test_ready_is_nobody_of_whom_a_skill_is_held_back_and_the_skill_is_named(c: Centre) -> None:
+    assert next(one for one in readiness(c.view(), LAST_DAY).lines if one.student == c.amaru).ready
+    seen = c.view()
+    signing.sign(
+        c.ledger, c.second, course=c.course, student=c.amaru, skill=POOL_SKILL, decided=DecisionKind.STRICTER,
+        as_of=LAST_DAY, rests_on=evidence(seen, c.skill(), seen.standing(c.amaru, c.skill(), LAST_DAY)),
+        reason="once more",
+    )  # fmt: skip
+    answer = readiness(c.view(), LAST_DAY)
+    line = next(one for one in answer.lines if one.student == c.amaru)
+    told = f"{c.skill(POOL_SKILL).title}: held back by an instructor"
+    assert not line.ready
+    assert answer.sentence == "Nobody can be signed off yet."
+    assert line.words == told
+    assert line.short == (told,)
+    assert line.first_skill == POOL_SKILL
+
+
+def test_hours_of_one_person_speak_of_that_person_alone(c: Centre) -> None:
+    seen = c.view()
+    assert hours(seen, LAST_DAY, [c.amaru]).sentence == (
+        "Amaru Tendelle is short of nothing. No break of the ratio while Amaru Tendelle was there."
+    )
+    assert hours(seen, LAST_DAY, [c.lead]).sentence == "Whoever was asked for does not learn on this course."
+    assert hours(seen, LAST_DAY).sentence == "Nobody is short of minutes or counts. No break of the ratio."
 
 
 def later_session(c: Centre) -> str:

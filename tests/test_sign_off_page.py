@@ -175,3 +175,16 @@ def test_whoever_is_signed_in_signs_in_their_own_name(c: Centre, monkeypatch: py
         assert "These requirements ask for the lead's own signature under it." in words(app)
     finally:
         ask_by(None)
+
+
+def test_whoever_is_led_to_course_to_sign_for_one_student_finds_that_part_first(c: Centre) -> None:
+    hold_all(c)
+    press(page("ready.py"), "Sign on Course")  # it leads to the page with the student in the address
+    app = page("course.py")
+    app.query_params["sign"] = c.amaru
+    app.run()
+    assert not app.exception
+    told = [str(getattr(part, "value", "")) for part in app.main]
+    assert told.index("Sign for Amaru Tendelle") < next(at for at, one in enumerate(told) if "Tap a cell" in one)
+    assert "Sign for one student" not in told
+    assert "Sign 2 standings as met" in [button.label for button in app.button]

@@ -7,7 +7,7 @@ from copy import deepcopy
 from datetime import timedelta
 
 import pytest
-from centre_builder import LAST_DAY, Centre, critical_mark, seen_at
+from centre_builder import LAST_DAY, ODD_NAME, Centre, critical_mark, seen_at
 from test_slate_entry import AT, SKILL, VALUED, column, copied, done, given_out
 
 from course.actions.attempts import SheetContent
@@ -15,12 +15,14 @@ from course.actions.centre import adopt_standards, record_check_out
 from course.actions.courses import plan_session
 from course.actions.signing import sign
 from course.actions.slate_entry import amend_from_slate, enter_slate
-from course.actions.slates import give_out
+from course.actions.slates import give_out, set_aside
 from course.actions.standards import move_course
+from course.answers.day_end import OpenKind, day_end
 from course.answers.decisions import evidence
 from course.answers.slate_check import SlateCheck, check_slate
 from course.answers.slate_copy import CopiedColumn, CopiedSheet, SeenTime
 from course.answers.slate_grid import grid, sheets_out
+from course.answers.still_open import still_open
 from course.record.events import MarkGiven
 from course.standards.standards import standards_from
 from course.words import Closing, DecisionKind, Mark, StandingState
@@ -275,13 +277,23 @@ def test_a_changed_rubric_keeps_the_printed_form_and_says_so(small_centre: Centr
     assert small_centre.attempt(made).rubric == printed
 
 
-def test_sheets_out_are_those_that_nobody_entered_or_set_aside(small_centre: Centre) -> None:
-    first, second = given_out(small_centre), given_out(small_centre, "fl-flood")
-    assert {one.slate for one in sheets_out(small_centre.view())} == {first, second}
-    enter_slate(
-        small_centre.ledger, copied(small_centre, first, column(small_centre.amaru, *done(small_centre.skill()))), AT
-    )
-    assert [one.slate for one in sheets_out(small_centre.view())] == [second]
+def test_a_sheet_is_out_until_every_column_is_in_or_it_is_set_aside_wherever_it_is_told(small_centre: Centre) -> None:
+    c = small_centre
+    first, second = given_out(c), given_out(c, "fl-flood")
+    assert {one.slate for one in sheets_out(c.view())} == {first, second}
+    enter_slate(c.ledger, copied(c, first, column(c.amaru, *done(c.skill()))), AT)
+    half = next(one for one in sheets_out(c.view()) if one.slate == first)
+    assert half.words == f"1 of 2 columns in; not yet: {ODD_NAME}"
+    session = c.view().sessions[c.sessions["pool-22"]]
+    told = [sheet.slate for sheet in sheets_out(c.view())]
+    ending = [item.about[1] for item in day_end(c.ledger, c.view(), AT.date()).items if item.kind == OpenKind.SHEET]
+    assert sorted(told) == sorted(ending) == sorted((first, second))
+    today = still_open(c.ledger, c.view(), [session], AT, AT).sheets
+    assert any(half.code in line and f"{ODD_NAME} not entered yet" in line for line in today)
+    set_aside(c.ledger, c.lead, session.id, first, "not_used", "The others did not try")
+    assert [one.slate for one in sheets_out(c.view())] == [second]
+    enter_slate(c.ledger, copied(c, second, *(column(s, *done(c.skill("fl-flood"))) for s in (c.amaru, c.zoe))), AT)
+    assert sheets_out(c.view()) == ()
 
 
 def test_a_practice_sheet_changes_no_standing(small_centre: Centre) -> None:
@@ -303,6 +315,22 @@ def test_the_grid_lists_what_stands_on_the_paper(small_centre: Centre) -> None:
     assert [column["student"] for column in plain["columns"]] == [small_centre.amaru, small_centre.zoe]
     assert plain["observer"] == ""
     assert (plain["start"], plain["end"]) == ("13:30", "16:20")
+
+
+def test_a_sheet_that_is_opened_again_shows_the_attempts_and_marks_that_came_of_it(small_centre: Centre) -> None:
+    c = small_centre
+    slate = given_out(c)
+    own = column(c.amaru, *done(c.skill(), critical_mark()))
+    (made,) = enter_slate(c.ledger, copied(c, slate, own), AT).attempts
+    c.enter("pool-23")
+    first, other = grid(c.ledger, c.sessions["pool-22"], slate)["columns"]
+    assert (first["entered"], first["number"]) == (True, c.attempt(made).number)
+    wrong = critical_mark()
+    assert first["saved"]["marks"][wrong.step] == {
+        "mark": "error", "errors": list(wrong.errors), "prompted": False, "fixed_self": False, "unreadable": False,
+    }  # fmt: skip
+    assert set(first["saved"]["marks"]) == {step.id for step in c.skill().steps}
+    assert (other["entered"], other["saved"]) == (False, None)
 
 
 def test_a_check_is_frozen_and_told_as_plain_data(small_centre: Centre) -> None:

@@ -6,8 +6,12 @@ import pytest
 from centre_builder import Centre
 from slate_centre import PoolDay, add_pool_day
 from streamlit.testing.v1 import AppTest
+from test_slate_entry import column, done
 
 from course.actions.pad import take
+from course.actions.slate_entry import enter_slate
+from course.answers.slate_copy import CopiedSheet
+from course.moments import now
 from course.places import SCREENS
 from course.record.facts import Session
 from course.screens import serve
@@ -105,6 +109,26 @@ def test_a_sheet_that_will_not_be_entered_is_set_aside_with_why(day: PoolDay) ->
     assert isinstance(session, Session)
     assert [(one.id, one.set_aside) for one in session.slates] == [(slate, "lost")]
     assert "is set aside: lost." in words(app)
+
+
+def test_a_sheet_of_which_some_is_in_says_how_much_and_is_set_aside_because_the_others_did_not_try(
+    day: PoolDay,
+) -> None:
+    slate = day.sheet("bas-entry")
+    own = column(day.students[0], *done(day.centre.skill("bas-entry")))
+    copy = CopiedSheet(slate=slate, session=day.session, observer=day.centre.lead, columns=(own,))
+    enter_slate(day.centre.ledger, copy, now())
+    app = slate_page()
+    assert "1 sheet is still out" in words(app)
+    assert "1 of 6 columns in; not yet: " in words(app).replace("\\", "")
+    assert app.radio[0].options[0] == "The others did not try"
+    next(b for b in app.button if b.label == "Set aside").click().run()
+    assert not app.exception
+    session = day.centre.ledger.fact("session", day.session)
+    assert isinstance(session, Session)
+    assert [one.set_aside for one in session.slates] == ["not_used"]
+    assert "is set aside: the others did not try." in words(app)
+    assert "No sheet is out." in words(app)
 
 
 def test_the_sheets_that_are_out_are_printed_on_the_page_in_the_chosen_size(day: PoolDay) -> None:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark
 from click.testing import CliRunner
 from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
+from course.answers.decisions import to_sign
 from course.answers.student_page import StudentPage, student_page
 from course.commands import main
 from course.places import SCREENS
 from course.screens import serve
-from course.words import Closing
+from course.words import Closing, with_optional
 
 
 def own(centre: Centre, student: str = "") -> StudentPage:
@@ -44,6 +47,20 @@ def test_a_student_whom_nobody_saw_holds_nothing_and_begins_somewhere(small_cent
     page = own(small_centre)
     assert (page.held, page.weak, page.attempts, page.seen_by) == ((), (), (), ())
     assert page.sentence.startswith(f"Amaru Tendelle holds 0 of {len(page.missing)} required skills. Next: ")
+
+
+def test_what_is_held_and_what_is_to_sign_tell_required_and_optional_skills_apart(small_centre: Centre) -> None:
+    small_centre.hold()
+    seen = small_centre.view()
+    asked = tuple(skill for skill in seen.profile.required_skills if skill != POOL_SKILL)
+    less = {"required_skills": asked, "optional_skills": (*seen.profile.optional_skills, POOL_SKILL)}
+    seen = replace(seen, profile=seen.profile.model_copy(update=less))
+    page = student_page(seen, small_centre.amaru, LAST_DAY)
+    assert page.sentence.startswith("Amaru Tendelle holds 0 of ")
+    assert page.held_words == "0 required and 1 optional skill, 0 signed"
+    assert [one.required for one in to_sign(seen, small_centre.amaru, LAST_DAY)] == [False]
+    assert own(small_centre).held_words == "1 skill, 0 signed"
+    assert with_optional(49, 51, "standing") == "49 required and 2 optional standings"
 
 
 def test_missing_is_one_line_each(small_centre: Centre) -> None:

@@ -14,7 +14,7 @@ from course.answers.course_view import CourseView
 from course.answers.day_state import open_incidents, sessions_on
 from course.answers.days import day_words
 from course.answers.roll_call import lacks_roll_out, missing_now, not_called_out
-from course.answers.slate_sheet import entered_from
+from course.answers.slate_sheet import columns_out, entered_from
 from course.moments import Observed
 from course.record.day_facts import Slate
 from course.record.facts import Attempt, Checkpoint, Session, Slip
@@ -219,11 +219,7 @@ def _attempts(ledger: Ledger, seen: CourseView, session: Session) -> Iterable[Op
 
 def _sheets(ledger: Ledger, seen: CourseView, session: Session) -> Iterable[OpenItem]:
     for slate in session.slates:
-        if slate.set_aside is not None:
-            continue
-        entered = entered_from(ledger, session.id, slate.id)
-        columns = [(s, turn) for s in slate.students for turn in range(1, slate.tries + 1) if (s, turn) not in entered]
-        if columns:
+        if columns := columns_out(slate, entered_from(ledger, session.id, slate.id)):
             title = _skill_title(ledger, seen, slate.skill, slate.rubric)
             yield OpenItem(
                 OpenKind.SHEET,

@@ -44,6 +44,8 @@ class ToSign:
     title: str
     sentence: str
     rests_on: str
+    required: bool
+    """Whether the course's requirements ask for it."""
 
 
 def to_sign(seen: CourseView, student: str, as_of: date) -> tuple[ToSign, ...]:
@@ -53,7 +55,8 @@ def to_sign(seen: CourseView, student: str, as_of: date) -> tuple[ToSign, ...]:
         standing = seen.standing(student, skill, as_of)
         if standing.state in HELD and signed_word(seen, student, skill, as_of) in ("", STALE):
             sentence = standing_sentence(standing, skill, seen.names)
-            found.append(ToSign(skill.id, skill.title, sentence, evidence(seen, skill, standing)))
+            rests_on, required = evidence(seen, skill, standing), seen.is_required(skill)
+            found.append(ToSign(skill.id, skill.title, sentence, rests_on, required))
     return tuple(found)
 
 

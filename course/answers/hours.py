@@ -180,7 +180,7 @@ def hours(seen: CourseView, as_of: date, people: Sequence[str] | None = None) ->
     return HoursAnswer(
         course=seen.course.title,
         as_of=as_of_words(as_of, seen.last_day, seen.today()),
-        sentence=_sentence(students, breaks),
+        sentence=_sentence(students, breaks) if people is None else _sentence_of(students, breaks),
         students=students,
         totals=_totals(seen, as_of, people),
         units=_units(seen, as_of) if people is None else (),
@@ -350,6 +350,17 @@ def _until(seen: CourseView, as_of: date) -> list[Session]:
     return [session for session in seen.sessions.values() if training_day(session.start) <= as_of]
 
 
+def _sentence_of(students: Sequence[StudentBars], breaks: Sequence[BreakLine]) -> str:
+    """For people who were named: it speaks of them alone, never of the whole course."""
+    told = [one.sentence if one.short else f"{one.name} is short of nothing." for one in students]
+    if not told:
+        return "Whoever was asked for does not learn on this course."
+    if breaks:
+        return f"{' '.join(told)} {_breaks_words(breaks)}"
+    names, verb = listed([one.name for one in students]), "was" if len(students) == 1 else "were"
+    return f"{' '.join(told)} No break of the ratio while {names} {verb} there."
+
+
 def _sentence(students: Sequence[StudentBars], breaks: Sequence[BreakLine]) -> str:
     short = [student for student in students if student.short]
     first = short[0].sentence if len(short) == 1 else ""
@@ -358,6 +369,10 @@ def _sentence(students: Sequence[StudentBars], breaks: Sequence[BreakLine]) -> s
     first = first or ("Nobody is short of minutes or counts." if students else "Nobody learns on this course yet.")
     if not breaks:
         return f"{first} No break of the ratio."
+    return f"{first} {_breaks_words(breaks)}"
+
+
+def _breaks_words(breaks: Sequence[BreakLine]) -> str:
     worst = max(breaks, key=lambda one: one.minutes)
     often = "once" if len(breaks) == 1 else f"{len(breaks)} times, the longest"
-    return f"{first} The ratio was broken {often}: {worst.sentence}"
+    return f"The ratio was broken {often}: {worst.sentence}"

@@ -58,6 +58,8 @@ class StudentMissing:
     requirements: Requirements
     excused: int = 0
     """Skills that are not held and that two instructors let be."""
+    back: tuple[tuple[str, str], ...] = ()
+    """Id and title of each skill that an instructor holds back: the rule may be met, and it is not to be signed off."""
 
     @property
     def hours(self) -> tuple[Hours, ...]:
@@ -158,16 +160,18 @@ def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissi
         elif standing.state not in HELD:
             line = missing_line(standing, skill, seen.names)
             open_skills.append(MissingSkill(skill.id, skill.title, standing.state, standing_word(standing.state), line))
+    back = tuple((skill.id, skill.title) for skill in required if is_held_back(seen, student, skill, as_of))
     return StudentMissing(
         student=student,
         name=seen.name(student),
         required=len(required),
         held=len(required) - len(open_skills) - len(excused),
         signed=sum(is_signed(seen, student, skill, as_of) for skill in required),
-        held_back=sum(is_held_back(seen, student, skill, as_of) for skill in required),
+        held_back=len(back),
         skills=tuple(open_skills),
         requirements=_requirements(seen, student, as_of, required, open_skills, excused),
         excused=len(excused),
+        back=back,
     )
 
 

@@ -24,7 +24,7 @@ from course.record.projection import project
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
-from course.words import OUTCOME_WORDS, SETTING_WORDS, SpanRole, listed, plural
+from course.words import OUTCOME_WORDS, SETTING_WORDS, DecisionKind, SpanRole, listed, plural
 
 
 def standing_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> Origin:
@@ -47,6 +47,17 @@ def standing_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill
 
 def _of_skill(why: str, student: str, skill: Skill, as_of: date) -> Asked:
     return (("why", why), ("student", student), ("skill", skill.id), ("as_of", as_of.isoformat()))
+
+
+def decided_skills(seen: CourseView, student: str, as_of: date) -> dict[str, str]:
+    """Return the skills on which somebody decided, each with the decision, by whom and on which day."""
+    found = {}
+    for skill in seen.skills():
+        if decision := seen.decision(student, skill, as_of):
+            word = "held back" if decision.decided == DecisionKind.STRICTER else "signed as met"
+            day = day_words(date.fromisoformat(decision.as_of))
+            found[skill.id] = f"{skill.title} · {word} by {seen.name(decision.decided_by)}, as of {day}"
+    return found
 
 
 def signed_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> Origin:

@@ -90,7 +90,9 @@ class WeakSkillLine:
         """As read: 3 of 11 went wrong, 3 critical; with a word where that is too few."""
         critical = f", {self.critical} critical" if self.critical else ""
         few = f": {TOO_FEW}" if self.attempts < ENOUGH else ""
-        return f"{self.wrong} of {self.attempts} went wrong{critical}{few}"
+        more_seen = any(step.seen > self.attempts for step in self.steps)  # a step may be seen in one that is not whole
+        counted = f"the {self.attempts} that count" if more_seen else str(self.attempts)
+        return f"{self.wrong} of {counted} went wrong{critical}{few}"
 
 
 @dataclass(frozen=True)

@@ -29,7 +29,7 @@ class ReadyLine:
     short: tuple[str, ...]
     """Everything that is short, each by how much."""
     first_skill: str
-    """The first skill that is not held: where its cell opens; empty when all are."""
+    """The first skill that is not held, else held back: where its cell opens; empty when there is none."""
     left: bool
     signed_off: str = ""
     """That an issue of the sign-off stands, and whether it is on an older record."""
@@ -79,15 +79,15 @@ def window_line(seen: CourseView, day: date) -> str:
 def _line(seen: CourseView, student: str, as_of: date) -> ReadyLine:
     state = student_missing(seen, student, as_of)
     left = left_on(seen.persons[student], seen.course.id)
-    ready = not state.anything and left is None
+    ready = not state.anything and not state.back and left is None
     signed_off = _signed_off(seen, student)
     return ReadyLine(
         student=student,
         name=state.name,
         ready=ready,
         words="; ".join(filter(None, (signed_off, _words(state, left)))),
-        short=state.requirements.short,
-        first_skill=state.skills[0].skill if state.skills else "",
+        short=(*state.requirements.short, *_held_back(state)),
+        first_skill=next(iter((*(one.skill for one in state.skills), *(skill for skill, _ in state.back))), ""),
         left=left is not None,
         signed_off=signed_off,
     )
@@ -103,8 +103,8 @@ def _signed_off(seen: CourseView, student: str) -> str:
 
 def _words(state: StudentMissing, left: date | None) -> str:
     parts = [f"left unfinished on {day_words(left)}"] if left else []
-    if state.anything:
-        parts += [*_skill_words(state), *(one.short for one in state.short), *state.papers]
+    if state.anything or state.back:
+        parts += [*_skill_words(state), *_held_back(state), *(one.short for one in state.short), *state.papers]
     else:
         parts.append(f"all that is asked; {state.signed} of {plural(state.required, 'standing')} signed")
     return "; ".join(parts)
@@ -121,6 +121,10 @@ def _skill_words(state: StudentMissing) -> list[str]:
         else:
             told.append(f"{len(own)} skills {word}{': ' + next(iter(lines)) if len(lines) == 1 else ''}".rstrip(": "))
     return told
+
+
+def _held_back(state: StudentMissing) -> list[str]:
+    return [f"{title}: held back by an instructor" for _, title in state.back]
 
 
 def _sentence(lines: Sequence[ReadyLine]) -> str:

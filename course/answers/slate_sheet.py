@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import dataclass, replace
 
 from course.answers.course_view import CourseView, view
@@ -200,6 +201,17 @@ def entered_from(ledger: Ledger, session_id: str, slate_id: str) -> dict[tuple[s
             if sheet.slate == slate_id:
                 found[attempt.first_student or attempt.student, sheet.slate_try or 1] = attempt
     return found
+
+
+def columns_out(slate: Slate, entered: Container[tuple[str, int]]) -> tuple[tuple[str, int], ...]:
+    """Return the columns of a sheet, (student, try), that are not copied in yet; none once the sheet is set aside.
+
+    Whatever says that a sheet is out asks here: a sheet is out as long as one of its columns is.
+    """
+    if slate.set_aside is not None:
+        return ()
+    columns = ((student, turn) for student in slate.students for turn in range(1, slate.tries + 1))
+    return tuple(column for column in columns if column not in entered)
 
 
 def short_name(column: SlateColumn) -> str:

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
-from course.answers.slate_sheet import entered_from
+from course.answers.slate_sheet import columns_out, entered_from
 from course.moments import Observed, observed_at, training_day
 from course.record.facts import Session, Slip, Unit
 from course.record.unit_facts import CareDone, Hold
@@ -159,11 +159,8 @@ def _attempts(seen: CourseView, moment: datetime, now: datetime) -> tuple[OpenAt
 
 def _sheets(ledger: Ledger, seen: CourseView, session: Session) -> Iterable[str]:
     for slate in session.slates:
-        if slate.set_aside is not None:
-            continue
-        entered = {student for student, _ in entered_from(ledger, session.id, slate.id)}
-        waiting = [seen.name(student) for student in slate.students if student not in entered]
-        if waiting:
+        out = columns_out(slate, entered_from(ledger, session.id, slate.id))
+        if waiting := list(dict.fromkeys(seen.name(student) for student, _ in out)):
             skill = seen.adopted.standards.skills.get(slate.skill)
             title = skill.title if skill else slate.skill
             yield f"Sheet {slate.code} · {title}: {listed(waiting)} not entered yet."

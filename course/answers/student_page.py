@@ -22,7 +22,7 @@ from course.assessment.sentences import standing_line
 from course.record.facts import Attempt
 from course.standards.rubric import Skill
 from course.standards.units import applies
-from course.words import EXAMPLE_NOTE, OUTCOME_WORDS, RECORD_NOTE, listed, plural
+from course.words import EXAMPLE_NOTE, OUTCOME_WORDS, RECORD_NOTE, listed, plural, with_optional
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,8 @@ class HeldSkill:
     """ "met: 24 Oct 2026" """
     signed: str
     """ "signed", "signed on an older record", "held back" or "not signed" """
+    required: bool = True
+    """Whether the course's requirements ask for it."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,13 @@ class StudentPage:
     student_id: str = ""
     day: str = ""
     """The ISO day that it is as of."""
+
+    @property
+    def held_words(self) -> str:
+        """As read: "49 required and 1 optional skill, 3 signed"; the same required ones as in the sentence."""
+        signed = sum(one.signed == "signed" for one in self.held)
+        skills = with_optional(sum(one.required for one in self.held), len(self.held), "skill")
+        return f"{skills}, {signed} signed"
 
     @property
     def asked(self) -> dict[str, str]:
@@ -153,6 +162,7 @@ def _held(seen: CourseView, student: str, as_of: date) -> tuple[HeldSkill, ...]:
             skill.title,
             standing_line(standing, skill),
             signed_word(seen, student, skill, as_of) or "not signed",
+            seen.is_required(skill),
         )
         for skill, standing in standings
         if standing.state in HELD

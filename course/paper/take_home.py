@@ -37,7 +37,7 @@ from course.paper.frame import (
     text_width,
 )
 from course.storage.centre_key import SigningKey
-from course.words import RECORD_NOTE, plural
+from course.words import RECORD_NOTE, begun, plural
 
 PAPER_NAME = "Sheet to take home"
 _WHO_DECIDES = "This sheet proposes; your instructor decides."
@@ -125,7 +125,7 @@ def _repeat(repeat: Sequence[Repeat], most: int) -> list[Any]:
         return []
     rows = [
         Row(
-            f"{_strong(_shortened(one.title))}: {set_text(f'{one.place}. {one.line}.')}",
+            f"{_strong(_shortened(one.title))}: {set_text(f'{one.place}. {begun(one.line)}.')}",
             _POINT,
             label=(f"{number}", 2 * mm),
         )
@@ -154,13 +154,11 @@ def _weak_row(skill: WeakSkillLine, step: WeakStepLine, *, numbers: bool) -> Any
 
 
 def _held(page: StudentPage, most: int) -> list[Any]:
-    signed = sum(one.signed == "signed" for one in page.held)
     if not page.held:
         return _section("What I hold", [Row(set_text("Nothing yet: this is where it will stand."), _PLAIN)])
     shown = [_shortened(one.title) for one in page.held[: 2 * most]]
     left = len(page.held) - len(shown)
-    heading = f"What I hold: {plural(len(page.held), 'skill')}, {signed} signed"
-    return _section(heading, [_in_one(shown, left, "; ")])
+    return _section(f"What I hold: {page.held_words}", [_in_one(shown, left, "; ")])
 
 
 def _seen_by(page: StudentPage, most: int) -> list[Any]:

@@ -76,7 +76,7 @@ def _ways(line: ReadyLine) -> None:
         to_sign = line.ready and not line.signed_off and may_ask(Act.SIGN)
         if to_sign and st.button("Sign on Course", key=f"sign-{line.student}", type="primary"):
             st.session_state.setdefault("kept-choices", {})["sign-student"] = line.student
-            st.switch_page(PAGES / "course.py")
+            st.switch_page(PAGES / "course.py", query_params={"sign": line.student})
         if line.first_skill and st.button("First open skill", key=f"skill-{line.student}"):
             query = {"student": line.student, "skill": line.first_skill}
             st.switch_page(PAGES / "course.py", query_params=query)

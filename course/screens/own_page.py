@@ -10,7 +10,7 @@ from course.answers.student_page import StudentPage, attempt_words, days_of
 from course.asker import only_own
 from course.screens import figure_parts
 from course.screens.frame import Screen, plain
-from course.words import listed, plural
+from course.words import begun, listed, plural
 
 _FEW = 8
 
@@ -50,7 +50,10 @@ def show(page: StudentPage) -> None:
         st.markdown("\n".join(f"- {plain(one)}" for one in page.adjustments))
     st.subheader("What to repeat next, in order, and where", anchor=False)
     _lines(
-        [f"{n}. **{plain(one.title)}**: {one.place}. {plain(one.line)}." for n, one in enumerate(page.repeat, 1)],
+        [
+            f"{n}. **{plain(one.title)}**: {one.place}. {plain(begun(one.line))}."
+            for n, one in enumerate(page.repeat, 1)
+        ],
         "Nothing has to be repeated.",
     )
     _weak(page)
@@ -90,8 +93,7 @@ def _weak_skill(skill: WeakSkillLine) -> None:
 
 
 def _held(page: StudentPage) -> None:
-    signed = sum(one.signed == "signed" for one in page.held)
-    st.subheader(f"What I hold: {plural(len(page.held), 'skill')}, {signed} signed", anchor=False)
+    st.subheader(f"What I hold: {page.held_words}", anchor=False)
     if not page.held:
         st.markdown("Nothing yet: this is where it will stand.")
         return

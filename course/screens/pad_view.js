@@ -348,7 +348,7 @@ function paintClean(parts, data, state, closed) {
   const own = data.steps.filter((step) => step.applies && step.can_be_critical && !state.marks.has(step.id));
   const says = closed ? "" : state.wholeClean
     ? own.length ? "Filled, except steps that can be critical. Each of these still asks for its own stroke:" : "Filled. Every step that can be critical has its own stroke."
-    : own.length ? `Fills the unmarked steps where nothing critical can happen. Of those that can be critical ${own.length} still ask for their own stroke:`
+    : own.length ? `Fills the unmarked steps where nothing critical can happen. Of those that can be critical ${own.length} still ${own.length === 1 ? "asks for its" : "ask for their"} own stroke:`
       : "Fills the unmarked steps where nothing critical can happen.";
   setText(parts.cleanSays.firstChild, says);
   const asked = new Set(own.map((step) => step.id));

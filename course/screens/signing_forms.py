@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 
 import streamlit as st
 
 from course.actions.signing import sign, sign_all
-from course.answers.decisions import to_sign
+from course.answers.decisions import ToSign, to_sign
 from course.answers.marking import deciders
 from course.answers.skill_detail import SkillDetail
 from course.screens import choices, confirming
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, plain, telling
-from course.words import DecisionKind, plural
+from course.words import DecisionKind, plural, with_optional
 
 
 def decide(screen: Screen, detail: SkillDetail) -> None:
@@ -41,16 +42,17 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
         _sign(screen, detail, signer, given, DecisionKind.AGREED if agreed else DecisionKind.STRICTER, reason)
 
 
-def decide_for_student(screen: Screen, as_of: date) -> None:
-    """Sign everything that one student holds, after reading what it is."""
+def decide_for_student(screen: Screen, as_of: date, first: str | None = None) -> None:
+    """Sign everything that one student holds, after reading what it is; `first` is whom somebody came to sign for."""
     seen = screen.course
-    st.subheader("Sign for one student", anchor=False)
-    open_for = {student: to_sign(seen, student, as_of) for student in seen.students}
-    names = {s: f"{seen.name(s)}: {len(ready)} to sign" for s, ready in open_for.items() if ready}
+    st.subheader(f"Sign for {plain(seen.name(first))}" if first else "Sign for one student", anchor=False)
+    chosen = [first] if first else list(seen.students)
+    open_for = {student: to_sign(seen, student, as_of) for student in chosen}
+    names = {s: f"{seen.name(s)}: {_counted(ready, 'standing')} to sign" for s, ready in open_for.items() if ready}
     if not names:
         st.text("Nothing is met and unsigned now.")
         return
-    student = choices.one_of("Student", names, "sign-student")
+    student = first or choices.one_of("Student", names, "sign-student")
     if not student or _taps_wait():
         return
     ready = open_for[student]
@@ -60,8 +62,12 @@ def decide_for_student(screen: Screen, as_of: date) -> None:
         signer = choices.acting("Who decides?", deciders(seen), "signer-all")
         st.caption("You sign standings; the agency certifies. To hold one back, open its cell instead.")
         given = confirming.field(screen, "sign-all")
-        if st.form_submit_button(f"Sign {plural(len(ready), 'standing')} as met", type="primary"):
+        if st.form_submit_button(f"Sign {_counted(ready, 'standing')} as met", type="primary"):
             _sign_all(screen, student, signer, given, as_of, {standing.skill: standing.rests_on for standing in ready})
+
+
+def _counted(ready: Sequence[ToSign], thing: str) -> str:
+    return with_optional(sum(one.required for one in ready), len(ready), thing)
 
 
 def _taps_wait() -> bool:

@@ -70,14 +70,20 @@ class Draft {
 
   name(column) { return `${column.student}|${column.attempt_try}`; }
 
-  column(column) { return this.columns[this.name(column)] || emptyColumn(); }
+  /** What stands in a column: what is typed here, else what the ledger has of it, else nothing. */
+  column(column) {
+    return this.columns[this.name(column)] || { ...emptyColumn(), ...(column.saved ? structuredClone(column.saved) : {}) };
+  }
+
+  /** Whether a column stands as it is in the ledger, and nothing else was typed for it here. */
+  isSaved(column) { return Boolean(column.saved) && !this.columns[this.name(column)]; }
 
   /** Change one column; what stood before can be had back by one undo. `said` is how a person would name the change. */
   change(place, said, act) {
     const column = this.data.columns[place];
     this.past.push({ place, said, name: this.name(column), before: JSON.stringify(this.columns[this.name(column)] ?? null) });
     if (this.past.length > MOST_UNDO) this.past.shift();
-    const now = this.columns[this.name(column)] ??= emptyColumn();
+    const now = this.columns[this.name(column)] ??= this.column(column); // a change of what is saved begins with all of it
     act(now);
     this.keep();
   }
@@ -92,6 +98,7 @@ class Draft {
   }
 
   isWritten(place) {
+    if (this.isSaved(this.data.columns[place])) return false;
     const now = this.column(this.data.columns[place]);
     return Object.keys(now.marks).length + Object.keys(now.values).length > 0 || now.whole_clean || now.how !== "completed";
   }
@@ -106,7 +113,7 @@ class Draft {
   /** Whether a box still waits for a stroke. One that is filled and has a value to write down waits for the value. */
   isOpen(place, row) {
     const column = this.data.columns[place];
-    if (column.not_here.includes(row.step)) return false;
+    if (column.not_here.includes(row.step) || this.isSaved(column)) return false;
     const now = this.column(column);
     if (now.how !== "completed" || now.marks[row.step]) return false;
     return this.isFilled(place, row) ? Boolean(row.limit) && now.values[row.step] === undefined : true;

@@ -22,6 +22,8 @@ from course.words import plural
 _PAPERS: dict[SlateSize, str] = {"a4": "A4", "a5": "A5", "small": "Small, for the water (A6)"}
 _SETTLES = timedelta(seconds=10)
 _ASIDE = {"not_used": "Not used", "lost": "Lost", "unreadable": "Unreadable"}
+_OTHERS = {"others": "The others did not try"}
+"""Of a sheet of which something is in: kept as not used, with these words as the reason."""
 
 
 def remember_way(session: str, slate: str) -> None:
@@ -128,7 +130,7 @@ def out_list(screen: Screen) -> tuple[str, str] | None:
     chosen = None
     for one in sheets_out(screen.course):
         words, act, aside = st.columns([6, 2, 2], vertical_alignment="center")
-        words.markdown(f"**{one.code}** · {plain(one.title)}  \n{plain(one.session_words)} · {plain(one.names)}")
+        words.markdown(f"**{one.code}** · {plain(one.title)}  \n{plain(one.session_words)} · {plain(one.words)}")
         if act.button("Copy in", key=f"copy-{one.slate}", width="stretch"):
             chosen = (one.session, one.slate)
         with aside.popover("Set aside", width="stretch"):
@@ -138,13 +140,17 @@ def out_list(screen: Screen) -> tuple[str, str] | None:
 
 def _aside_form(screen: Screen, one: SheetOut) -> None:
     with st.form(f"aside-{one.slate}", border=False):
-        how = st.radio("Why is it not entered?", list(_ASIDE), format_func=_ASIDE.__getitem__)
-        why = st.text_input("More, if needed", max_chars=500)
+        ways = _OTHERS | _ASIDE if one.columns_in else _ASIDE
+        how = st.radio("Why is it not entered?", list(ways), format_func=ways.__getitem__)
+        why = st.text_input("More, if needed", max_chars=450)
         if st.form_submit_button("Set aside"):
             telling(_set_aside)(screen, one, str(how), why)
             st.rerun()
 
 
 def _set_aside(screen: Screen, one: SheetOut, how: str, why: str) -> None:
+    words = (_OTHERS | _ASIDE)[how]
+    if how in _OTHERS:
+        how, why = "not_used", ": ".join(filter(None, (words, why)))
     set_aside(screen.ledger, _giver(screen), one.session, one.slate, how, why or None)
-    st.session_state["told"] = ("done", f"Sheet {one.code} is set aside: {_ASIDE[how].lower()}.")
+    st.session_state["told"] = ("done", f"Sheet {one.code} is set aside: {words[0].lower()}{words[1:]}.")

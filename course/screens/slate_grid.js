@@ -437,7 +437,11 @@ class Grid {
   onField(target) {
     const { field } = target.dataset;
     if (field === "observer") this.draft.observer = target.value;
-    else if (field === "start" || field === "end") Object.assign(this.draft.seen, { [field]: target.value || this.data[field], [`${field}_second`]: null });
+    else if (field === "start" || field === "end") {
+      const time = target.value.trim() ? clockTime(target.value) : this.data[field];
+      if (!time) { target.value = this.draft.seen[field]; this.say("Write a time on the 24-hour clock, such as 14:30. The time before stands again."); return; }
+      Object.assign(this.draft.seen, { [field]: time, [`${field}_second`]: null });
+    }
     else if (field === "start_second" || field === "end_second") this.draft.seen[field] = target.value === "" ? null : target.value === "true";
     else return;
     this.draft.keep();
@@ -483,6 +487,12 @@ class Grid {
   }
 
   saved(result) {
+    const columns = this.data.columns.map((column, place) => { // what was saved stays to be read
+      if (column.entered || !this.draft.isWritten(place)) return column;
+      const { marks, values, whole_clean, how, stopped_by } = this.draft.column(column);
+      return { ...column, entered: true, saved: { marks, values, whole_clean, how, stopped_by } };
+    });
+    this.data = this.draft.data = { ...this.data, columns };
     this.draft.forget();
     rememberWhoWrote(this.data, this.draft.observer);
     this.show({ saved: result.sentence });

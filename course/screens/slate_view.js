@@ -2,6 +2,7 @@
 // and nothing moves under a finger. Text of people goes in by textContent alone.
 
 const SIGNS = { tick: "M4 13l5.5 6L20 5", cross: "M5 5l14 14M19 5L5 19", dash: "M4 12h16", ring: "M12 4a8 8 0 1 0 .01 0" };
+const CLOCK_FIELD = { type: "text", inputmode: "numeric", maxlength: "5", autocomplete: "off", placeholder: "14:30", required: "" };
 const MARKS = { // mark: sign, word
   done: ["tick", "done"], prompted: ["P", "prompted"], not_seen: ["dash", "not seen"], left_out: ["ring", "left out"], error: ["cross", "error"],
 };
@@ -69,6 +70,12 @@ function limitWords(limit) {
   return `${limit.word}: ${bounds} ${limit.unit}`.trim();
 }
 
+/** A time on a clock of 24 hours, whatever clock the browser would show; null where it is none. */
+function clockTime(text) {
+  const found = /^([01]?\d|2[0-3])[:.]?([0-5]\d)$/.exec(text.trim());
+  return found && `${found[1].padStart(2, "0")}:${found[2]}`;
+}
+
 function columnWords(column) {
   return column.tries > 1 ? `${column.name}, try ${column.attempt_try}` : column.name;
 }
@@ -103,7 +110,7 @@ function drawTop(data, parts) {
   fields.append(who);
   for (const [side, word] of [["start", "Seen from"], ["end", "to"]]) {
     const field = el("label", "field", word);
-    parts[side] = el("input", "", null, { type: "time", "data-field": side, required: "" });
+    parts[side] = el("input", "clock", null, { "data-field": side, ...CLOCK_FIELD });
     parts[`${side}_second`] = el("select", "twice", null, { "data-field": `${side}_second`, "aria-label": `${word}: this hour came twice`, hidden: "" });
     for (const [value, text] of [["", "which of the two?"], ["false", "the first time"], ["true", "the second time"]])
       parts[`${side}_second`].append(el("option", "", text, { value }));

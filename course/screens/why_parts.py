@@ -10,7 +10,7 @@ from course.access import Sight
 from course.answers.findings import course_findings
 from course.answers.origin import Origin, OriginLine, OriginPart, event_origin
 from course.answers.origin_finding import finding_origin
-from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
+from course.answers.origin_of import decided_skills, minute_origin, session_origin, signed_origin, standing_origin
 from course.asker import only_own
 from course.hours.requirements import KIND_WORDS
 from course.paper.origin_sheet import print_origin
@@ -70,8 +70,12 @@ def _of_student(screen: Screen, what: str, as_of: date) -> Origin | None:
         kind = choices.one_of("Minutes", KIND_WORDS, "why-kind")
         return minute_origin(ledger, seen, student, kind, as_of) if kind else None
     named = st.query_params.get("skill")
-    skills = {one.id: one.title for one in sorted(seen.skills(), key=lambda one: one.id != named)}
-    skill = choices.one_of_many("Skill", skills, "why-skill")
+    told = decided_skills(seen, student, as_of) if what == SIGNED else {one.id: one.title for one in seen.skills()}
+    if not told:
+        st.text(f"Nobody decided on a standing of {seen.name(student)} yet.")
+        return None
+    skills = {one: told[one] for one in sorted(told, key=lambda one: one != named)}
+    skill = choices.one_of_many("Skill", skills, "why-signed" if what == SIGNED else "why-skill")
     tell = signed_origin if what == SIGNED else standing_origin
     return telling(tell)(ledger, seen, student, seen.adopted.skill(skill), as_of)
 
