@@ -21,7 +21,7 @@ from course.places import PAGES
 from course.record.facts import Session
 from course.screens.frame import Screen, drawn_alone, plain, show_told, telling
 from course.screens.group_picture import group_picture, legend, whereabouts_shape
-from course.words import plural
+from course.words import listed, plural
 
 _SHOWINGS = {"the hour comes once": None, "the first showing": False, "the second showing": True}
 _STILL = """
@@ -82,6 +82,7 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
             with box:
                 _group(screen, shown, group, actor)
     st.html(legend())
+    st.caption("A wrong In or Out is mended on Hours, in this session, under “Enter or mend who was there”.")
     for group in shown.groups:
         _what_follows(group)
     asking = st.session_state.get("asking")
@@ -271,6 +272,8 @@ def groups_form(screen: Screen, session: str, actor: str) -> None:
     for group in {group.id: group for group in fact.groups}.values():
         with st.form(f"group-{group.id}"):
             st.markdown(f"**{plain(group.name)}**")
+            now_in = [seen.name(person) for person in (*group.students, *group.staff)]
+            st.caption(plain(f"Now: {listed(now_in) or 'nobody'}."))  # the fields show no more than fits on one line
             with_staff, with_students = _choose_people(group.id, staff, students, group.staff, group.students)
             if st.form_submit_button("Change this group"):
                 telling(presence.change_group)(
