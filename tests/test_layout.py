@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 import json
-import tarfile
+import shutil
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -41,8 +41,7 @@ LAST = (8, "0e0d1285bd816df4f423408f7afac408a8a8575ec4de92efaa2a6899b7ce4f52")
 @pytest.fixture
 def stored(tmp_path: Path) -> Path:
     """A centre's folder as 0.2.0 left it."""
-    with tarfile.open(STORED) as tar:
-        tar.extractall(tmp_path / "centre", filter="data")
+    shutil.unpack_archive(STORED, tmp_path / "centre")
     return tmp_path / "centre"
 
 

@@ -70,7 +70,7 @@ def print_button(screen: Screen, session: str, slates: Sequence[str], place: str
         "application/pdf",
         key=f"pdf-{place}-{slates[0]}",
     )
-    preview.show(pdf)
+    preview.show(pdf, f"preview-{place}-{slates[0]}")
 
 
 def print_again(screen: Screen) -> None:
