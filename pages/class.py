@@ -3,7 +3,7 @@
 import streamlit as st
 
 from course.answers.class_practice import class_csv, class_practice
-from course.screens import charts, frame
+from course.screens import charts, figure_parts, frame
 
 screen = frame.begin()
 frame.show_told()
@@ -33,6 +33,7 @@ for line in first:
         for step in line.steps:
             mark = "▌ critical: " if step.critical else ""
             st.markdown(f"- {mark}{frame.plain(step.sentence)} {frame.plain(step.why)}")
+        figure_parts.in_numbers(tuple(dict.fromkeys(step.in_numbers for step in line.steps if step.in_numbers)))
 if rest:
     with st.expander(f"{len(rest)} more skills with an error"):
         st.markdown("\n".join(f"- **{frame.plain(line.title)}**: {frame.plain(line.words)}" for line in rest))

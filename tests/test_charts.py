@@ -192,6 +192,8 @@ def test_the_class_page_opens_with_where_it_is_weakest(small_centre: Centre) -> 
     assert "The class is weakest at “Close before it leaves the mouth”: 3 of 3 went wrong, 3 critical" in told
     assert "changes no standing" in told
     assert "nobody was seen at it" in told
+    assert "In numbers: Open as it leaves the mouth" in told
+    assert "Assumed: " in told
 
 
 def test_the_class_page_without_attempts_says_what_there_is_not(small_centre: Centre) -> None:

@@ -163,7 +163,10 @@ def test_numbers_are_rounded_up_once_with_what_was_assumed_and_the_source(small_
     assert told.lines[0].set_points == "1.3 bar (61 min assumed)"
     assert "the requirements assume 1.3 bar" in " ".join(told.cautions)
     assert "next line up" in " ".join(told.cautions)
+    assert "there is no ramp to count; where it was changed, note the highest" in " ".join(told.cautions)
     assert "NOAA" in told.source
+    assert "to 1.6 ata, above which there is no value" in told.validity
+    assert all(part in told.text() for part in (f"  source: {told.source}", f"  valid: {told.validity}"))
     assert told.sentence == (
         "1 day in the water, all within the table's limit; the requirements hold no limit of their own against them."
     )

@@ -1,18 +1,20 @@
 """Where a naive reckoning goes wrong: each known trap has a test named after it.
 
-Numbers were reckoned apart from this program; where one is common practice or from memory its test says so. Traps of
-cylinders, blends, bailout gas and ratios are not here: nothing of that is computed in this room (ratios and loop
-minutes are in `hours`).
+Numbers were reckoned apart from this program; where one is common practice or from memory its test says so. Which traps
+have no test here, and why, stands in `physics_left_out.py`.
 """
 
 from __future__ import annotations
 
 import math
+import re
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
+from physics_left_out import TRAPS, TRAPS_HELD_ELSEWHERE, TRAPS_LEFT_OUT
 
 from course.errors import RefusedError
 from course.physics import canister, cells, exposure, gas, loop, mouthpiece, pressure
@@ -286,6 +288,16 @@ def test_trap_22_po2_is_not_averaged_before_dosing() -> None:
     assert number("cns-share", po2=1.4, minutes=10) == pytest.approx(6.7, abs=0.05)
 
 
+@pytest.mark.parametrize(("low", "high"), [(0.7, 1.3), (0.3, 0.7), (0.65, 0.68), (1.2, 1.6)])
+def test_trap_22_the_highest_set_point_noted_for_all_of_a_time_is_never_less_than_its_ramp(
+    low: float, high: float
+) -> None:
+    """A course's day counts level at the noted set point; the ramp up to it, or down from it, is less or as much."""
+    for row in Limit:
+        assert exposure.cns_percent(high, high, 10, row) >= exposure.cns_percent(low, high, 10, row) - 1e-9
+    assert exposure.otu(high, high, 10) > exposure.otu(high, low, 10)
+
+
 def test_trap_23_units_of_lung_exposure_below_half_a_bar_are_none() -> None:
     """0.3 is none; a ramp's time is clipped with its pressure; a level stretch is not 0/0."""
     assert number("otu", po2=0.3, minutes=60) == 0
@@ -430,3 +442,11 @@ def test_trap_39_argon_is_not_forgotten() -> None:
     assert DRY_AIR_OXYGEN + DRY_AIR_INERT == 1
     assert pytest.approx(28.9647, abs=0.006) == DRY_AIR_OXYGEN * 31.9988 + DRY_AIR_INERT * INERT_OF_AIR_G_MOL
     assert np.isclose(INERT_OF_AIR_G_MOL / 28.0135, 1.005, atol=0.001)
+
+
+def test_every_trap_has_a_test_of_its_number_or_stands_with_its_reason_among_those_left_out() -> None:
+    named = {int(found[1]) for name in globals() if (found := re.match(r"test_trap_(\d\d)_", name))}
+    assert sorted([*named, *TRAPS_LEFT_OUT, *TRAPS_HELD_ELSEWHERE]) == list(TRAPS)
+    assert all(TRAPS_LEFT_OUT.values())
+    for file, test in TRAPS_HELD_ELSEWHERE.values():
+        assert f"def {test}(" in (Path(__file__).parent / file).read_text("utf-8")

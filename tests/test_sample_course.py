@@ -8,6 +8,7 @@ import shutil
 from collections import Counter
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -175,6 +176,10 @@ def test_everybody_who_was_in_the_water_is_in_the_oxygen_exposure_staff_too(
     assert {one.person for one in answer.lines if one.past_table} == {loaded.people["bruno"]}
     (saturday,) = [o for o in answer.lines if o.person == loaded.people["bruno"] and "24 Oct" in o.day]
     assert (saturday.minutes, saturday.cns_24h) == (317, "132.1 %")
+    dives = [water for one in seen.sessions.values() for water in one.water if water.person == loaded.people["bruno"]]
+    times = sorted((w.entered.moment, w.left.moment) for w in dives if w.entered and w.left)
+    assert len(times) == len(dives)
+    assert all(left <= entered for (_, left), (entered, _) in pairwise(times)), "no minute of his counts twice"
 
 
 def test_halima_has_498_minutes_on_the_loop_and_seven_dives_long_enough(

@@ -181,6 +181,10 @@ def test_the_history_is_newest_first_with_who_and_the_numbers_and_a_picture_with
         ("cell 2", False, 8, 13), ("cell 2", True, 8, 13)
     ]  # fmt: skip
     assert "Too few readings to say" in found_here.drift[0]
+    (grounds,) = found_here.grounds
+    quantity = REGISTRY[HOW[ReadingKind.CELL_AIR].quantity]
+    for part in ("Cell in air: valid ", quantity.validity, quantity.source, *quantity.cautions):
+        assert part in grounds
 
 
 def test_drift_is_told_over_the_units_history(small_centre: Centre) -> None:

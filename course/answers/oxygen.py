@@ -12,7 +12,7 @@ from course.answers.days import day_words
 from course.hours.oxygen import DayExposure, exposure_days
 from course.moments import training_day
 from course.physics.gas import SLACK
-from course.physics.registry.dose import BARDIN, NOAA
+from course.physics.registry.dose import BARDIN, NOAA, VALID
 from course.physics.result import DEFERS, Side, rounded
 from course.record.facts import Session
 from course.standards.profile import OxygenRule
@@ -21,7 +21,9 @@ from course.words import listed, plural
 _WHOLE = 100.0
 OXYGEN_NOTE = (
     "CNS is the share of the table's limit that was used, of one exposure and of any 24 hours. "
-    "All minutes in the water count at the set point, bailout and the ways down and up too; a PO2 between two lines of "
+    "All minutes in the water count level at the set point, bailout and the ways down and up too: a set point is noted "
+    "for a session and without times, so that there is no ramp to count; where it was changed, note the highest, which "
+    "never counts less than the ramp up to it. A PO2 between two lines of "
     "the table is read at the next line up; 24 hours are any 24 hours in UTC; 1 ata is 1.01325 bar. What was dived "
     "outside of this course is not in it. No dose is safe, "
     "and none says that one more session is."
@@ -65,12 +67,14 @@ class OxygenAnswer:
     unwritten: tuple[str, ...]
     """Who was there in the water's sessions without a time in the water: nothing is counted of them."""
     source: str
+    validity: str
     cautions: tuple[str, ...]
 
     def text(self) -> list[str]:
         """The answer in lines."""
         told = ["", f"Oxygen exposure: {self.sentence}", *(f"  {one.sentence}" for one in self.lines), *self.unwritten]
-        return [*told, f"  source: {self.source}", *(f"  {one}" for one in self.cautions)] if self.lines else told
+        ground = (f"source: {self.source}", f"valid: {self.validity}", *self.cautions)
+        return [*told, *(f"  {one}" for one in ground)] if self.lines else told
 
     def csv(self) -> str:
         """The lines as a table to take away."""
@@ -101,7 +105,7 @@ def oxygen(seen: CourseView, as_of: date, people: Sequence[str] | None = None) -
     )
     unwritten = _unwritten(seen, sessions, chosen)
     cautions = (OXYGEN_NOTE, *_assumption(rule), DEFERS)
-    return OxygenAnswer(_sentence(lines, rule), lines, unwritten, f"{NOAA}; {BARDIN}", cautions)
+    return OxygenAnswer(_sentence(lines, rule), lines, unwritten, f"{NOAA}; {BARDIN}", VALID, cautions)
 
 
 def exposure_line(seen: CourseView, one: DayExposure, rule: OxygenRule | None) -> ExposureLine:

@@ -82,6 +82,8 @@ class UnitReadings:
     """How old its cells were at the last reading of them; empty where nobody can say."""
     drift: tuple[str, ...]
     votes: tuple[VoteLine, ...]
+    grounds: tuple[str, ...]
+    """For each kind that was read: what its number is, where it holds, from where it is, and its own cautions."""
     caution: str = READINGS_CAUTION
 
 
@@ -108,7 +110,15 @@ def unit_readings(ledger: Ledger, seen: CourseView, unit_id: str) -> UnitReading
         age=_age(unit),
         drift=tuple(drift(unit.readings, cell, seen.course.zone) for cell in sorted(cells, key=lambda cell: cell or 0)),
         votes=tuple(map(_vote, votes(unit.readings))),
+        grounds=tuple(map(grounds_of, sorted({one.what for one in unit.readings}, key=list(ReadingKind).index))),
     )
+
+
+def grounds_of(what: ReadingKind) -> str:
+    """Return where what a kind of reading says holds and is from, with its quantity's cautions."""
+    quantity = REGISTRY[HOW[what].quantity]
+    named = READING_WORDS[what][0].upper() + READING_WORDS[what][1:]
+    return " ".join((f"{named}: valid {quantity.validity}. Source: {quantity.source}.", *quantity.cautions))
 
 
 def _vote(one: Vote) -> VoteLine:

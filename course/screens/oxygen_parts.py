@@ -32,7 +32,7 @@ def exposure(answer: OxygenAnswer) -> None:
         offers.offer(Sight.OXYGEN_FILE, "Data (CSV)", answer.csv(), "oxygen.csv", "text/csv", key="csv-oxygen")
     for line in answer.unwritten:
         st.markdown(plain(line))
-    st.caption(plain(" ".join((*answer.cautions, f"Source: {answer.source}."))))
+    st.caption(plain(" ".join((*answer.cautions, f"Valid: {answer.validity}.", f"Source: {answer.source}."))))
 
 
 def _marked(one: ExposureLine) -> str:
@@ -48,7 +48,7 @@ def set_point_form(screen: Screen, times: SessionTimes, actor: str | None) -> No
     people = dict.fromkeys(water.person for water in session.water)
     names = {"": "everybody without one of their own", **{person: screen.course.name(person) for person in people}}
     with st.form(f"set-point-{times.session}"):
-        bar = st.text_input("Set point that was held, in bar", max_chars=5)
+        bar = st.text_input("Set point that was held, in bar; the highest, if it was changed", max_chars=5)
         whose = st.selectbox("Whose", list(names), format_func=names.__getitem__)
         if st.form_submit_button("Note it", type="primary") and said(actor):
             done(

@@ -49,7 +49,7 @@ def show_readings(screen: Screen, card: UnitCard, actor: str | None) -> None:
                 st.text(("▌ " if one.outside else "") + one.sentence)
     with st.expander("Write down a reading"):
         _form(screen, card, actor)
-    st.caption(plain(found.caution))
+    st.caption(plain(" ".join((*found.grounds, found.caution))))
 
 
 def _form(screen: Screen, card: UnitCard, actor: str | None) -> None:

@@ -20,7 +20,7 @@ EXPOSURES = Text(
 )
 NOAA = "NOAA Diving Manual, 4th edition (2001), oxygen limits; seen in stored copies"
 BARDIN = "Bardin and Lambertsen 1970, exponent 5/6"
-_VALID = f"to 1.6 ata, above which there is no value; below 0.6 ata nothing is counted; 1 ata is {ATMOSPHERE_BAR} bar"
+VALID = f"to 1.6 ata, above which there is no value; below 0.6 ata nothing is counted; 1 ata is {ATMOSPHERE_BAR} bar"
 _CAUTIONS = (
     "No dose is safe, and none says that one more session is.",
     "Since 2015 NOAA's own programme keeps to 1.4 ata, 1.6 only in decompression (its notice).",
@@ -45,7 +45,7 @@ QUANTITIES = (
         words="integral of 100 / limit over the minutes",
         equation=_percent,
         source=NOAA,
-        validity=_VALID,
+        validity=VALID,
         side=Side.UP,
         decimals=1,
         cautions=_CAUTIONS,
@@ -84,7 +84,7 @@ QUANTITIES = (
         words="sum of 100 x minutes / limit, halved every half time between the exposures if one is given",
         equation=lambda exposures, between, half_time=None: exposure.single_peak(exposures, between, half_time),
         source=f"{NOAA}; a half time of 90 min is common practice, without a controlled study",
-        validity=_VALID,
+        validity=VALID,
         side=Side.UP,
         decimals=1,
         cautions=_CAUTIONS,
@@ -97,7 +97,7 @@ QUANTITIES = (
         words=_DAY,
         equation=exposure.rolling_peak,
         source=NOAA,
-        validity=f"{_VALID}; nothing halves here, and midnight does not matter",
+        validity=f"{VALID}; nothing halves here, and midnight does not matter",
         side=Side.UP,
         decimals=1,
         cautions=_CAUTIONS,

@@ -1,0 +1,33 @@
+"""Which published rows and which known traps no test of gas, loop, exposure or unit checks stands for, and why."""
+
+from __future__ import annotations
+
+_NO_PLAN = "no gas is planned here: neither contents of a cylinder, nor bailout, nor how long oxygen lasts"
+_NO_STOPS = "no stops are computed here"
+
+QUANTITIES_LEFT_OUT = {
+    "altitude_stop_depth": _NO_STOPS,
+    "z20": _NO_PLAN,
+    "z20_mix": _NO_PLAN,
+    "free_gas_ideal": _NO_PLAN,
+    "free_gas_real": _NO_PLAN,
+    "bailout_litres": _NO_PLAN,
+    "o2_minutes": _NO_PLAN,
+}
+"""By the quantity of a row; all its rows are left out of the copied table."""
+
+TRAPS_LEFT_OUT = {
+    27: f"ideal fill: {_NO_PLAN}",
+    28: f"compressibility of a mixture with helium: {_NO_PLAN}",
+    29: f"litres, real litres and a cylinder's rating: {_NO_PLAN}",
+    30: f"mean pressure of a bailout: {_NO_PLAN}",
+}
+
+TRAPS_HELD_ELSEWHERE = {
+    35: ("test_ratio.py", "test_the_sweep_finds_what_a_count_minute_by_minute_finds"),
+    36: ("test_minutes.py", "test_each_minute_counts_once_where_the_person_was_first"),
+}
+"""Traps of hours: a ratio at a moment instead of by day, and students' minutes added up as if they had passed."""
+
+TRAPS = range(1, 40)
+"""Every known one."""
