@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import io
+import re
 import zipfile
 from collections.abc import Callable
 from dataclasses import replace
@@ -15,6 +16,7 @@ import pypdfium2
 import pytest
 from centre_builder import CRITICAL_ERROR, LAST_DAY, Centre, critical_mark, seen_at
 from day_builder import Day
+from pypdf import PdfReader
 
 from course.actions import amending, arrivals, signing, unit_care
 from course.actions import keys as keeping
@@ -264,3 +266,27 @@ def test_the_paper_within_a_sealed_audit_file_is_asked_again_of_the_ledger_itsel
         shown = read_paper(packed.read(name))
     found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
     assert found.verdict is Verdict.SAME, found.text()
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_every_page_of_every_paper_carries_its_place_its_number_and_its_limits(centre: Centre, paper: str) -> None:
+    printing, ask, _ = PAPERS[paper]
+    out = io.BytesIO()
+    pages = printing(ask(centre), out, "A4", paper_key(centre.ledger))
+    reader = PdfReader(out)
+    assert len(reader.pages) == pages
+    assert reader.metadata is not None
+    assert reader.metadata.title
+    assert reader.trailer["/Root"]["/Lang"] == "en"
+    assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]
+    if pages > 1:
+        assert reader.outline, "a paper of several pages has bookmarks"
+    for number, page in enumerate(reader.pages, 1):
+        told = " ".join(page.extract_text().split())
+        assert f"page {number} of {pages}" in told
+        assert re.search(r"chain [0-9a-f]{8} · event \d+ · hash [0-9a-f]{16}", told)
+        assert "certifies nobody" in told
+        for font in page["/Resources"]["/Font"].values():
+            described = font.get_object().get("/FontDescriptor")
+            assert described is not None, "one of the reader's own typefaces"
+            assert {"/FontFile", "/FontFile2", "/FontFile3"} & described.get_object().keys()
