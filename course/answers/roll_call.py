@@ -73,13 +73,6 @@ def usual_roll(session: Session) -> When:
     return "coming_out" if called_out or went_in(session) or missing_now(session) else "going_in"
 
 
-def answered_before(session: Session, when: When) -> RollCall | None:
-    """Return the last roll where it left somebody missing and is called again the same way; else None."""
-    last = next(reversed(rolls_in_order(session)), None)
-    again = last is not None and last.when == when != "going_in" and bool(missing_now(session))
-    return last if again else None
-
-
 def not_called_out(session: Session) -> tuple[str, ...]:
     """Return who went in and was not yet called coming out; those called and missing stand in `missing_now`."""
     missing = missing_now(session)

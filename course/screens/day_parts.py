@@ -15,7 +15,7 @@ from course.answers.day_end import DayEnd, OpenItem, OpenKind, TabletWaiting, Wa
 from course.answers.day_paper import day_paper, site_texts
 from course.answers.day_state import SessionState, open_incidents, session_state, sessions_on, training_days
 from course.answers.days import day_words, weekday_words
-from course.answers.roll_call import WHEN_WORDS, When, answered_before, has_to_answer, usual_roll
+from course.answers.roll_call import WHEN_WORDS, When, has_to_answer, usual_roll
 from course.moments import now, observed_at
 from course.paper.day_sheet import print_day_sheet
 from course.places import PAGES
@@ -156,13 +156,8 @@ def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     called = tuple(dict.fromkeys([*called, *(seen.students if not session.groups and when == "going_in" else ())]))
     names = {person: seen.name(person) for person in called}
     key = f"roll-{session.id}-{when}-{len(session.rolls)}"
-    before = answered_before(session, when)
-    tapped = [person for person in names if before is not None and person in before.present]
-    if before is not None and tapped:
-        st.caption(f"Who answered at {before.observed.local:%H:%M} is tapped already. Tap who has come since.")
     present = st.pills(
         "Tap who answers", list(names), format_func=lambda one: literal(names[one]), selection_mode="multi", key=key,
-        default=tapped,
     )  # fmt: skip
     missing = [person for person in called if person not in present]
     word = "not here" if when == "going_in" else "MISSING"
