@@ -67,8 +67,8 @@ class _Typed:
                 unit=self.unit,
                 entered=at_clock(session.start, came, second=came_second) if came else None,
                 left=at_clock(session.end, left, second=left_second) if left else None,
-                loop_minutes=_whole(self.loop, "Loop min"),
-                bailout_minutes=_whole(self.bailout or "0", "Bailout min"),
+                loop_minutes=whole(self.loop, "Loop min"),
+                bailout_minutes=whole(self.bailout or "0", "Bailout min"),
                 max_depth_m=self.depth.replace(",", ".") or None,
                 visibility_m=self.visibility.replace(",", ".") or None,
             )
@@ -113,8 +113,8 @@ def _line(screen: Screen, times: SessionTimes, line: WaterLine, number: int) -> 
     units = {"": "no unit", **{unit.id: unit.label for unit in screen.course.units.values()}}
     st.markdown(f"**{plain(line.name)}**{f' {plain(line.note)}' if line.note else ''}")
     with st.container(horizontal=True, gap="xsmall", key=f"line-{key}"):
-        came = _clock("In", line.entered, times, f"{key}-in")
-        left = _clock("Out", line.left, times, f"{key}-out")
+        came = clock_field("In", line.entered, times, f"{key}-in")
+        left = clock_field("Out", line.left, times, f"{key}-out")
         loop, bailout, depth, visibility = (
             st.text_input(label, value, key=f"{key}-{label[:4]}", width=_NARROW, max_chars=8)
             for label, value in (
@@ -133,7 +133,12 @@ def _number(value: int | None) -> str:
     return "" if value is None else str(value)
 
 
-def _whole(text: str, what: str) -> int:
+def whole(text: str, what: str) -> int:
+    """Read whole minutes.
+
+    Raises:
+        RefusedError: they are none.
+    """
     if not (text.isascii() and text.isdigit()):
         raise RefusedError(f"{what}: write whole minutes, such as 42.")
     return int(text)
@@ -168,8 +173,8 @@ def times_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:
         place = list(groups).index(old.group or "") if old and (old.group or "") in groups else 0
         group = st.selectbox("Group", list(groups), place, format_func=groups.__getitem__)
         with st.container(horizontal=True):
-            came = _clock("In", old.start if old else "", times, f"{key}-in")
-            left = _clock("Out", old.end if old else "", times, f"{key}-out")
+            came = clock_field("In", old.start if old else "", times, f"{key}-in")
+            left = clock_field("Out", old.end if old else "", times, f"{key}-out")
         why = st.text_input("Reason", max_chars=500) if old else ""
         if st.form_submit_button("Mend the time" if old else "Enter the time", type="primary"):
             _done(lambda: _keep(screen, times, actor, old, (person, role, group or None), (came, left), why))
@@ -238,7 +243,8 @@ def at_clock(near: Observed, text: str, *, second: bool | None) -> Observed:
     return clock_time_near(near, read_clock(text), second_time=second)
 
 
-def _clock(label: str, value: str, times: SessionTimes, key: str) -> tuple[str, bool | None]:
+def clock_field(label: str, value: str, times: SessionTimes, key: str) -> tuple[str, bool | None]:
+    """A time as the clock showed it and, where an hour came twice, which showing it was."""
     text = st.text_input(label, value, key=key, width=_NARROW, max_chars=5, placeholder="hh:mm")
     if not times.twice:
         return text.strip(), None
