@@ -70,7 +70,7 @@ def note_set_point(
     text = bar.strip()
     if not is_decimal(text) or not LEAST_SET_POINT <= float(text) <= MOST_SET_POINT:
         raise RefusedError(
-            f"{text!r} is no set point: write {LEAST_SET_POINT} to {MOST_SET_POINT} bar, such as 1.3. {_KEPT}"
+            f"{text[:20]!r} is no set point: write {LEAST_SET_POINT} to {MOST_SET_POINT} bar, such as 1.3. {_KEPT}"
         )
     if since is not None:
         _check_time(fact, since)

@@ -67,8 +67,8 @@ class _Typed:
                 unit=self.unit,
                 entered=at_clock(session.start, came, second=came_second) if came else None,
                 left=at_clock(session.end, left, second=left_second) if left else None,
-                loop_minutes=whole(self.loop, "Loop min"),
-                bailout_minutes=whole(self.bailout or "0", "Bailout min"),
+                loop_minutes=_whole(self.loop, "Loop min"),
+                bailout_minutes=_whole(self.bailout or "0", "Bailout min"),
                 max_depth_m=self.depth.replace(",", ".") or None,
                 visibility_m=self.visibility.replace(",", ".") or None,
             )
@@ -133,12 +133,7 @@ def _number(value: int | None) -> str:
     return "" if value is None else str(value)
 
 
-def whole(text: str, what: str) -> int:
-    """Read whole minutes.
-
-    Raises:
-        RefusedError: they are none.
-    """
+def _whole(text: str, what: str) -> int:
     if not (text.isascii() and text.isdigit()):
         raise RefusedError(f"{what}: write whole minutes, such as 42.")
     return int(text)

@@ -9,9 +9,10 @@ from course.actions.set_points import MOST_MINUTES, From, note_set_point, take_b
 from course.answers.session_times import SessionTimes
 from course.answers.set_points import EVERYBODY, HeldPicture, SetPointsAnswer
 from course.errors import RefusedError
+from course.record.facts import Session
 from course.screens import charts, theme
 from course.screens.frame import Screen, plain
-from course.screens.hours_forms import at_clock, clock_field, whole
+from course.screens.hours_forms import at_clock, clock_field
 from course.screens.unit_parts import at_now, done, said
 
 _WIDTH, _HEIGHT = 340, 170
@@ -71,7 +72,7 @@ def forms(screen: Screen, times: SessionTimes, answer: SetPointsAnswer, actor: s
             done(
                 lambda: note_set_point(
                     screen.ledger, str(actor), times.session, bar, at_now(screen), person=whose or None,
-                    since=_since(screen, times, begins, over), instead_of=old or None,
+                    since=read_since(session, begins, over), instead_of=old or None,
                 ),
                 "The set point is noted; exposure follows it.",
             )  # fmt: skip
@@ -79,17 +80,28 @@ def forms(screen: Screen, times: SessionTimes, answer: SetPointsAnswer, actor: s
         _take_back(screen, times, standing, actor)
 
 
-def _since(screen: Screen, times: SessionTimes, begins: tuple[str, bool | None], over: str) -> From | None:
+def read_since(session: Session, begins: tuple[str, bool | None], over: str) -> From | None:
+    """Read from when a set point held and the minutes of the way there, as they were typed; None where neither was.
+
+    Raises:
+        RefusedError: one of them cannot be read, or there are minutes without a time.
+    """
     clock, second = begins
     if not clock:
         if over.strip():
             raise RefusedError("Write from when it went there, or no minutes. Nothing was changed.")
         return None
-    at = at_clock(screen.course.sessions[times.session].start, clock, second=second)
     try:
-        return From(at, whole(over.strip() or "0", "Minutes to get there"))
+        at = at_clock(session.start, clock, second=second)
     except RefusedError as error:
-        raise RefusedError(f"{error.sentence} 0 to {MOST_MINUTES}. Nothing was changed.") from None
+        raise RefusedError(f"{error.sentence} Nothing was changed.") from None
+    digits = over.strip() or "0"
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= 4):
+        raise RefusedError(
+            f"Minutes to get there: write whole minutes, 0, where it was at once, to {MOST_MINUTES}. "
+            "Nothing was changed."
+        )
+    return From(at, int(digits))
 
 
 def _take_back(screen: Screen, times: SessionTimes, standing: dict[str, str], actor: str | None) -> None:
