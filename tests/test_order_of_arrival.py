@@ -53,6 +53,7 @@ from course.answers.paper_data import plain_of
 from course.answers.practice import student_practice
 from course.answers.readiness import readiness
 from course.answers.session_times import session_times
+from course.answers.set_points import set_points
 from course.answers.skill_detail import skill_detail
 from course.answers.standards_answer import adoption_contest, history
 from course.answers.standards_move import course_contest, moves_made
@@ -121,6 +122,7 @@ def answers(c: Centre) -> Iterator[tuple[str, Any]]:
         yield from ((f"{name} of {who}", answer) for name, answer in _of_student(c, seen, who))
     for name, session in c.sessions.items():
         yield f"times of {name}", session_times(seen, session)
+        yield f"set points of {name}", set_points(seen, session)
         yield f"why {name}", session_origin(ledger, seen, session)
     yield "keeping", keeping(ledger)
     yield "laptops", laptops(ledger)
