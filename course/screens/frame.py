@@ -10,6 +10,7 @@ from functools import wraps
 from typing import Any, ParamSpec, TypeVar
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from course.access import Sight
 from course.answers.centre_answer import CentreAnswer, centre
@@ -151,14 +152,28 @@ def show_told() -> None:
     """
     place = st.empty()
     kind, sentence = st.session_state.pop("told", (None, None))
+    beside = st.session_state.pop("told-beside", None)
+    st.session_state["beside"] = (beside, kind, sentence) if kind else None
     if kind in ("error", "warning"):
         st.toast(literal(sentence), duration="long")
-    if kind == "error":
-        place.error(literal(sentence))
-    elif kind == "warning":
-        place.warning(literal(sentence))
-    elif kind == "done":
-        place.success(literal(sentence))
+    if kind and sentence:
+        _told(place, kind, sentence)
+
+
+def told_beside(part: str) -> None:
+    """Show it a second time in the part of the page whose control was used, where the eye is; show_told comes first.
+
+    Its place is there even when nothing is said, as above.
+    """
+    place = st.empty()
+    where, kind, sentence = st.session_state.get("beside") or ("", "", "")
+    if where == part:
+        _told(place, kind, sentence)
+
+
+def _told(place: DeltaGenerator, kind: str, sentence: str) -> None:
+    box = {"error": place.error, "warning": place.warning, "done": place.success}[kind]
+    box(literal(sentence))
 
 
 def plain(text: str) -> str:
