@@ -73,5 +73,5 @@ def test_the_keys_stand_there_to_be_compared_and_no_key_is_told(centre: Centre) 
     key = paper_key(centre.ledger)
     assert key
     assert ", in use." in words(page("check.py"))
-    (centre.ledger.folder / "centre.key").unlink()
-    assert "not in this folder" in words(page("check.py"))
+    (centre.ledger.key_folder / "centre.key").unlink()
+    assert "not on this machine" in words(page("check.py"))

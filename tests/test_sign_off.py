@@ -34,6 +34,7 @@ from course.answers.exceptions import counted_hash
 from course.answers.hours import hours
 from course.answers.missing import student_counts
 from course.answers.readiness import readiness
+from course.answers.record_requirements import confirmed_words
 from course.answers.sign_off import apart_words
 from course.record.signing_facts import SignOff
 from course.words import DecisionKind
@@ -285,7 +286,11 @@ def test_second_signature_and_initials_are_asked_for_as_the_requirements_say(sma
 
 
 def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centre) -> None:
-    """Where nobody has an account nothing is said of it, and the kind of event is the one that older programs read."""
+    """Where nobody has an account the kind of event is the one that older programs read, and it is said."""
+    assert confirmed_words(c.view(), c.amaru, [POOL_SKILL, OTHER_SKILL], LAST_DAY) == (
+        "Confirmed by password or PIN as they were made: 0 of 2 decisions. The rest were made where whoever held the "
+        "device chose the name: this record alone does not show that it was them."
+    )
     assert {e.kind for e in c.ledger.events() if e.kind.startswith("signed/")} == {"signed/1"}
     c.enter("pool-23")
     seen = c.view()
@@ -295,8 +300,13 @@ def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centr
         as_of=LAST_DAY, rests_on=shown, confirmed_with="pin",
     )  # fmt: skip
     assert [e.kind for e in c.ledger.events() if e.kind.startswith("signed/")][-1] == "signed/2"
-    sign_off(c, confirmed_with="password")
-    assert ", confirmed by password." in issues(c)[0]
+    assert confirmed_words(c.view(), c.amaru, [POOL_SKILL], LAST_DAY).endswith("made: 1 decision, all of them.")
+    assert confirmed_words(c.view(), c.zoe, [POOL_SKILL], LAST_DAY) == ""
+    first = sign_off(c)
+    assert ", not confirmed by a password or PIN." in issues(c)[0]
+    signing_off.take_back(c.ledger, c.lead, first, "A line was read wrongly.")
+    sign_off(c, confirmed_with="password", reason="Read again.")
+    assert ", confirmed by password." in issues(c)[1]
 
 
 def test_the_record_of_a_student_tells_every_issue_and_exception(c: Centre) -> None:

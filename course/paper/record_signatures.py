@@ -36,7 +36,8 @@ def signature_rows(record: CompetencyRecord, width: float) -> list[Any]:
         for caption, names in (("Marked by", record.assessors), ("Decided by", record.deciders))
         for row in _initials(caption, names, width)
     ]
-    return [*keep_together([heading, notes, lines], width), *people]
+    known = [Row(set_text(record.confirmed), _NOTE)] if record.confirmed else []
+    return [*keep_together([heading, notes, lines], width), *people, *known]
 
 
 def _initials(caption: str, names: tuple[str, ...], width: float) -> list[Any]:

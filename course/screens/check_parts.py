@@ -51,7 +51,9 @@ def keys(screen: Screen) -> None:
     if not lines:
         st.markdown("There is none yet, so papers are not signed. Make it: `course key FOLDER`")
     elif telling(signing_key)(screen.ledger) is None:
-        st.markdown("The key in use is not in this folder: what is printed here is not signed. See `course key --help`")
+        st.markdown(
+            "The key in use is not on this machine: what is printed here is not signed. See `course key --help`"
+        )
     show_told()
     for line in lines:
         st.text(line)
