@@ -11,7 +11,7 @@ from course.actions import keys as keeping
 from course.actions.pad import take
 from course.answers.centre_keys import paper_key
 from course.answers.competency import competency_record
-from course.answers.paper_check import Verdict
+from course.answers.paper_verdict import Verdict
 from course.exchange.paper_file import read_paper
 from course.paper.competency_record import print_competency_record
 from course.screens import preview, serve

@@ -34,8 +34,9 @@ from course.answers.ledger_then import without_names
 from course.answers.origin import event_origin
 from course.answers.origin_finding import finding_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
-from course.answers.paper_check import FileState, Shown, Verdict, check_paper
+from course.answers.paper_check import check_paper
 from course.answers.paper_data import plain_of
+from course.answers.paper_verdict import FileState, Shown, Verdict
 from course.answers.statement import statement
 from course.answers.student_page import student_page
 from course.answers.transfer import transfer_file

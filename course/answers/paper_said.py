@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any, Literal
 
+from course.answers.days import day_words
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
@@ -84,6 +88,65 @@ def _said_then(ledger: Ledger, code: PaperCode, document: PaperDocument) -> bool
         except NotFoundError:
             return False
         return not changes(document.says, says)
+
+
+def hashes_said(ledger: Ledger, code: PaperCode, document: PaperDocument | None) -> Iterator[str]:
+    """Yield the hash of whatever the ledger says to a paper's question now, then of what it said at its place.
+
+    Where its data are not there to say what was asked, every student's paper of its kind and day is asked for.
+    """
+    for asked, says in _every_answer(ledger, code, document):
+        yield says_hash(code.paper, asked, says)
+
+
+def answer_of(ledger: Ledger, code: PaperCode, document: PaperDocument) -> Any:
+    """Return the frozen answer that says exactly what a paper's data say, now or at its place; None: there is none."""
+    if not can_be_asked(code.paper, document.asked):
+        return None
+    with suppress(NotFoundError):
+        answer = asked_again(ledger, code.paper, document.asked)
+        if plain_of(answer) == document.says:
+            return answer
+    with ledger_then(ledger, code) as then, suppress(NotFoundError):
+        answer = asked_again(then, code.paper, document.asked) if then else None
+        return answer if answer is not None and plain_of(answer) == document.says else None
+    return None
+
+
+def whose_data(ledger: Ledger, code: PaperCode, document: PaperDocument) -> str | None:
+    """Return whose the data in a file are as the ledger knows them, in words; None where it says them of nobody."""
+    as_of = document.asked.get("as_of", code.day)
+    its_own = replace(code, paper=document.paper, day=as_of)
+    for asked, says in _every_answer(ledger, its_own, document, everybody=True):
+        if says == document.says:
+            whose = _name(says)
+            return f"{document.paper}{f' of {whose}' if whose else ''}{_day(asked)}"
+    return None
+
+
+def _every_answer(
+    ledger: Ledger, code: PaperCode, document: PaperDocument | None, *, everybody: bool = False
+) -> Iterator[tuple[dict[str, str], Any]]:
+    yield from _answers(ledger, code, document, everybody=everybody)
+    with ledger_then(ledger, code) as then:
+        if then:
+            yield from _answers(then, code, document, everybody=everybody)
+
+
+def _answers(
+    ledger: Ledger, code: PaperCode, document: PaperDocument | None, *, everybody: bool
+) -> Iterator[tuple[dict[str, str], Any]]:
+    questions = [document.asked] if document else []
+    if everybody or not document:
+        questions += could_be(ledger, code.paper, code.day)
+    for asked in questions:
+        if can_be_asked(code.paper, asked):
+            with suppress(NotFoundError):
+                yield asked, plain_of(asked_again(ledger, code.paper, asked))
+
+
+def _day(asked: dict[str, str]) -> str:
+    return f", as of {day_words(date.fromisoformat(asked['as_of']))}" if asked.get("as_of") else ""
 
 
 def _name(says: Any) -> str:
