@@ -218,10 +218,11 @@ def _drawn_over(drawing: bytes) -> Callable[[pypdf.PdfWriter], object]:
     return change
 
 
-def _edited(desk: Desk) -> PaperCheck:
-    font = next(iter(pypdf.PdfReader(io.BytesIO(desk.pdf)).pages[0]["/Resources"]["/Font"]))
+def edited(pdf: bytes) -> bytes:
+    """Some more words on the first page, in the paper's own type."""
+    font = next(iter(pypdf.PdfReader(io.BytesIO(pdf)).pages[0]["/Resources"]["/Font"]))
     words = b"\nBT %s 12 Tf 1 0 0 1 200 700 Tm (50 of 50) Tj ET\n" % font.encode()
-    return desk.check(_saved(desk.pdf, _drawn_over(words)))
+    return _saved(pdf, _drawn_over(words))
 
 
 def _painted_over(desk: Desk) -> PaperCheck:
@@ -293,7 +294,7 @@ WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
     "data altered, no ledger": (Verdict.OTHER_DATA, _other_data_without_ledger),
     "data and pages of two papers": (Verdict.OTHER_CODE, _other_page),
     "data cut off": (Verdict.WITHOUT_DATA, _data_cut_off),
-    "pages: words changed": (Verdict.PAGES_EDITED, _edited),
+    "pages: words changed": (Verdict.PAGES_EDITED, lambda desk: desk.check(edited(desk.pdf))),
     "pages: painted over": (Verdict.PAGES_EDITED, _painted_over),
     "pages: changed, and the data told": (Verdict.FILE_SIGNATURE, _page_changed_and_data_told),
     "saved anew": (Verdict.SAVED_ANEW, _saved_anew),
@@ -329,7 +330,7 @@ def test_every_way_leads_to_its_own_sentence(desk: Desk, tmp_path: Path, name: s
     assert found.verdict is verdict, found.text()
     assert found.text().startswith(verdict.value)
     assert found.fine == (verdict in FINE)
-    assert "\n".join(found.signed).startswith(TOLD.get(name, ""))
+    assert "\n".join(found.altered).startswith(TOLD.get(name, ""))
     if verdict in UNTRUSTED:
         assert found.says is None, "data that are not the signed ones are never shown"
         assert "50 of 50" not in json.dumps(found.plain())
@@ -357,7 +358,7 @@ def test_what_was_altered_in_a_code_is_named(desk: Desk, field: str, value: str 
     """The signature fits once that is put right, which is proof."""
     found = desk.check(Shown(replace(desk.code, **{field: value})))
     assert found.verdict is Verdict.ALTERED
-    assert told in found.signed[0]
+    assert told in found.altered[0]
 
 
 def test_a_code_with_the_first_day_of_all_is_told_too(desk: Desk) -> None:

@@ -50,6 +50,8 @@ class PaperCheck:
     """What the ledger says otherwise now."""
     says: Any = None
     """Its data, where they are the signed ones."""
+    altered: tuple[str, ...] = ()
+    """What is not as it was printed, thing by thing, as far as it can be shown."""
 
     @property
     def fine(self) -> bool:
@@ -63,7 +65,7 @@ class PaperCheck:
 
     def lines(self) -> list[str]:
         """What there is to tell below the sentence."""
-        return [*self.was, *self.signed, *self.place, *self.changed, *NOT_SHOWN]
+        return [*self.altered, *self.was, *self.signed, *self.place, *self.changed, *NOT_SHOWN]
 
     def text(self) -> str:
         """All of it in lines."""
@@ -89,10 +91,11 @@ def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
     return PaperCheck(
         verdict=_verdict(shown, bad, lost, said, _pinned(shown.code, keys or ())),
         was=_was(shown, trusted=trusted, name=said.name if said else ""),
-        signed=(*why, *_signed_lines(shown.code, keys)),
+        signed=_signed_lines(shown.code, keys),
         place=place,
         changed=said.lines if said else (),
         says=shown.document.says if shown.document and trusted else None,
+        altered=why,
     )
 
 

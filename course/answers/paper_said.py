@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Literal
 
+from course.answers.course_view import view
 from course.answers.days import day_words
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
 from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be
+from course.answers.sign_off import live_issues
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument, says_hash
 from course.storage.ledger import Ledger
-from course.words import plural
+from course.words import listed, plural
 
 _MOST_TOLD = 20
 Now = Literal["same", "changed", "gone", "not found", "cannot be asked"]
@@ -43,7 +46,7 @@ def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) 
         if code.paper not in OF_A_STUDENT:
             return Said("cannot be asked", ("From its code alone nobody can tell what it was about: check its PDF.",))
         if found := _find(ledger, code):
-            return Said("same", name=_name(found[1]), shown=True)
+            return _compared(ledger, code, *found, shown=True)
         with ledger_then(ledger, code) as then:
             found = _find(then, code) if then else None
         return _compared(ledger, code, *found, shown=True) if found else Said("not found")
@@ -58,16 +61,29 @@ def _compared(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any,
         now = plain_of(asked_again(ledger, code.paper, asked))
     except NotFoundError:
         return Said("gone", name=_name(says), shown=shown)
-    told = changes(says, now)
+    told, issue = changes(says, now), _in_force(ledger, asked, says)
     if not told:
-        return Said("same", name=_name(now), shown=True)
+        return Said("same", issue, _name(now), shown=True)
     more = [f"{plural(len(told) - _MOST_TOLD, 'more place')} differ."] if len(told) > _MOST_TOLD else []
     then = (
         f"At event {code.seq} the ledger said what the paper says."
         if shown
         else f"That the ledger said so at event {code.seq} cannot be shown here."
     )
-    return Said("changed", (then, *told[:_MOST_TOLD], *more), _name(now), shown)
+    return Said("changed", (then, *issue, *told[:_MOST_TOLD], *more), _name(now), shown)
+
+
+def _in_force(ledger: Ledger, asked: dict[str, str], says: Any) -> tuple[str, ...]:
+    """Of a paper that tells a student's sign-offs: which was the last one on it, and which is in force now."""
+    told = says.get("sign_offs") if isinstance(says, dict) else None
+    if told is None:
+        return ()
+    live = [f"issue {one.issue}" for one in live_issues(view(ledger, asked["course"]), asked["student"])]
+    if not told and not live:
+        return ()
+    last = re.match(r"Issue \d+", str(told[-1])) if told else None
+    tells = f"{last[0]} is the last sign-off that it tells" if last else "It tells no sign-off"
+    return (f"{tells}; {listed(live) or 'none'} {'are' if len(live) > 1 else 'is'} in force now.",)
 
 
 def _find(ledger: Ledger, code: PaperCode) -> tuple[dict[str, str], Any] | None:

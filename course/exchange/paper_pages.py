@@ -79,7 +79,7 @@ def check_shown(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
     if verdict is Verdict.PAGES_CHANGED:
         verdict = Verdict.PAGES_EDITED if told else Verdict.SAVED_ANEW
     told = told or ["On its pages stands what was printed, word for word, and they look so."]
-    return replace(found, verdict=verdict, signed=(*told, *found.signed))
+    return replace(found, verdict=verdict, altered=(*told, *found.altered))
 
 
 def _compared(

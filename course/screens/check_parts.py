@@ -37,6 +37,7 @@ def ask(screen: Screen) -> PaperCheck | None:
 def show(found: PaperCheck) -> None:
     """Tell what it comes to, then what it was, how it was signed, where its place is and what changed since."""
     st.markdown(f"## {plain(found.sentence)}")
+    _list("What is altered and what is not", found.altered)
     _list("What it was", found.was)
     _list("Signature", found.signed)
     _list("Its place in the ledger", found.place)
