@@ -18,7 +18,8 @@ _PLAIN = style(BODY, 12.5)
 _NOTE = style(SMALL, 10.5, textColor=QUIET, spaceBefore=1.5 * mm)
 _SIGNED_NOTE = (
     "By signing, the instructor says that this record was checked against the marks, the student that it was read. A "
-    "second instructor signs where the requirements ask for one or where an exception was made."
+    "second instructor signs where the requirements ask for one or where an exception was made. No photo of anybody is "
+    "kept here: before you sign, compare the name with a document of the person."
 )
 _SECOND = "second instructor"
 _LINE = 18 * mm
