@@ -101,6 +101,7 @@ ACTS: dict[str, Act] = {
     "readings.take_reading": Act.PRACTISE,
     "readings.take_readings": Act.PRACTISE,
     "set_points.note_set_point": Act.RUN_DAY,
+    "set_points.take_back_set_point": Act.AMEND,
     "settling.agree_joint_line": Act.EVALUATE,
     "settling.answer_elsewhere": Act.SIGN,
     "settling.join_attempts": Act.AMEND,

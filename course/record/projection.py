@@ -27,7 +27,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 8
+PROJECTION_VERSION = 9
 
 
 @dataclass(frozen=True)
