@@ -8,7 +8,9 @@ from collections.abc import Iterator
 from datetime import timedelta
 from itertools import product
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
+from unittest.mock import MagicMock
 from urllib.parse import urlencode
 
 import pytest
@@ -30,7 +32,7 @@ from course.asker import asking
 from course.errors import OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import new_id, now
 from course.places import SCREENS
-from course.screens import door, menu, offers, serve, slate_route, theme
+from course.screens import door, menu, offers, serve, shown_page, slate_route, theme
 from course.screens.gate import Gate, Keys
 from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
@@ -142,14 +144,38 @@ def words(app: AppTest) -> str:
     return "\n".join(str(part.value) for part in [*app.title, *app.markdown, *app.caption, *app.text])
 
 
-@pytest.mark.parametrize(
-    ("holder", "strength"),
-    [(Role.STUDENT, "password"), (Office.ADMINISTRATOR, "password"), (Role.ASSISTANT, "pin"), (Role.INSTRUCTOR, "pin")],
-)
-def test_a_page_by_its_address_runs_for_whom_the_table_lets_in_and_for_nobody_else(
+@pytest.mark.parametrize(("holder", "strength"), list(product(TABLE, STRENGTHS)))
+def test_every_page_by_its_address_runs_for_whom_the_table_lets_in_and_for_nobody_else(
     signed: SignedCentre, holder: Holder, strength: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Of every role the menu shows which pages are open, and what is open is what runs: see the test below."""
+    """The guard that every page runs behind, with Streamlit left out: the test below asks it through that."""
+    titles, seen = menu.DAILY | menu.OTHERS, MagicMock()
+    seen.Page.side_effect = lambda path, title, **_: SimpleNamespace(title=title, run=lambda: ran.append(path.stem))
+    monkeypatch.setattr(shown_page, "st", seen)
+    open_to = {name for name in titles if allowed(holder, strength, menu.sight_of(name))}
+    with acting_as(signed, holder, strength):
+        for name, title in titles.items():
+            ran: list[str] = []
+            seen.reset_mock()
+            seen.navigation.side_effect = lambda pages, title=title, **_: next(p for p in pages if p.title == title)
+            shown_page.run()
+            assert ran == ([name] if name in open_to else []), name
+            offered = {call.kwargs["label"] for call in seen.page_link.call_args_list}
+            assert offered == {titles[one] for one in open_to}, name
+            told = "\n".join(call.args[0] for call in seen.markdown.call_args_list)
+            begins_elsewhere = name == menu.FIRST and bool(open_to)  # it has no address of its own
+            assert bool(told) is (name not in open_to and not begins_elsewhere), name
+            if told:
+                assert "This page is not open to you." in told
+                assert f"see this (page {name})" in told
+            assert seen.switch_page.called is (name not in open_to and begins_elsewhere), name
+
+
+@pytest.mark.parametrize(("holder", "strength"), [(Role.STUDENT, "password"), (Role.ASSISTANT, "pin")])
+def test_a_page_by_its_address_is_refused_by_what_streamlit_runs(
+    signed: SignedCentre, holder: Holder, strength: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same guard, reached as a browser reaches it."""
     ran: list[str] = []
     monkeypatch.setattr(StreamlitPage, "run", lambda one: ran.append(one.title))
     token, titles = signed.token(holder, strength), menu.DAILY | menu.OTHERS
