@@ -15,7 +15,7 @@ from urllib.parse import urlencode
 
 import pytest
 import streamlit as st
-from asgi_call import ELSEWHERE, call
+from asgi_call import ELSEWHERE, Reply, call
 from centre_builder import POOL_SKILL, build_centre, shipped_standards, tap
 from signed_centre import OURS, PASSWORD, PIN, SignedCentre, signed_centre, token_in
 from streamlit.navigation.page import StreamlitPage
@@ -36,6 +36,7 @@ from course.screens import door, menu, offers, serve, shown_page, slate_route, t
 from course.screens.gate import Gate, Keys
 from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
+from course.screens.shown_files import NOT_SHOWN, ShownFiles
 from course.screens.signed_in import SHARED, SINGLE
 from course.storage.entrance import ABSOLUTE_SECONDS, NOTED_SECONDS, Entrance
 from course.words import Authority, Office, Role
@@ -209,18 +210,93 @@ def test_the_menu_shows_the_pages_that_are_open_and_no_other(
     assert shown == {title for name, title in titles.items() if allowed(holder, strength, menu.sight_of(name))}
 
 
+DOWNLOADS = [sight for sight in Sight if sight.value.startswith("download ")]
+
+
+class Shelf:
+    """Where Streamlit keeps files: under an address each, for whoever asks there. Behind the door, as it is."""
+
+    def __init__(self, signed: SignedCentre, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.files: dict[str, Any] = {}
+        self.app = door.Door(self._answer, sessions=signed.sessions)
+        monkeypatch.setattr(st, "download_button", lambda label, data, *_, **__: self.files.update({label: data}))
+        monkeypatch.setattr(st, "image", lambda content, caption: self.files.update({caption: content}))
+
+    async def _answer(self, scope: Any, receive: Any, send: Any) -> None:
+        assert not {"range", "accept-encoding"} & {name.decode() for name, _ in scope["headers"]}
+        found = self.files.get(scope["path"].removeprefix("/media/"))
+        content = found() if callable(found) else found or b""
+        await send({"type": "http.response.start", "status": 200 if found else 404, "headers": []})
+        await send({"type": "http.response.body", "body": content[:3], "more_body": True})
+        await send({"type": "http.response.body", "body": content[3:]})
+
+    def fetch(self, label: str, token: str, **headers: str) -> Reply:
+        return call(self.app, path=f"/media/{label}", headers={"cookie": f"{door.COOKIE}={token}", **headers})
+
+
 @pytest.mark.parametrize(("holder", "strength"), list(product(TABLE, STRENGTHS)))
-def test_a_file_is_offered_where_the_table_lets_it_be_taken_away(
+def test_a_file_is_offered_and_handed_out_where_the_table_lets_it_be_taken_away(
     signed: SignedCentre, holder: Holder, strength: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Offered by one function alone, which asks for each; see `test_access.py` for every module that uses it."""
-    offered: list[str] = []
-    monkeypatch.setattr(st, "download_button", lambda label, *_, **__: offered.append(label))
-    files = [sight for sight in Sight if sight.value.startswith("download ")]
-    with acting_as(signed, holder, strength):
-        for sight in files:
-            offers.offer(sight, sight.value, b"", "file.txt", "text/plain")
-    assert offered == [sight.value for sight in files if allowed(holder, strength, sight)]
+    """Offered by one function alone, which asks for each; see `test_access.py` for every module that uses it.
+
+    A lead was offered every file before, so that each is there: its address alone is not enough.
+    """
+    shelf = Shelf(signed, monkeypatch)
+    with acting_as(signed, Role.LEAD) as leads:
+        for sight in DOWNLOADS:
+            offers.offer(sight, sight.value, f"{sight.value} to {holder} by {strength}", "file.txt", "text/plain")
+    for sight in DOWNLOADS:
+        content, may_take = f"{sight.value} to {holder} by {strength}", allowed(holder, strength, sight)
+        with acting_as(signed, holder, strength) as token:
+            refused = shelf.fetch(sight.value, token)
+            assert (refused.status, refused.content["sentence"]) == (403, NOT_SHOWN)
+            offers.offer(sight, sight.value, content, "file.txt", "text/plain")
+        answer = shelf.fetch(sight.value, token)
+        assert (answer.status, answer.text == content) == ((200, True) if may_take else (403, False)), sight
+        assert shelf.fetch(sight.value, leads).text == content
+
+
+def test_a_file_and_a_picture_are_for_the_session_they_were_shown_to_and_no_part_slips_out(
+    signed: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf = Shelf(signed, monkeypatch)
+    with acting_as(signed, Role.STUDENT) as mine:
+        offers.picture(b"a picture of my record", caption="page")
+        offers.offer(Sight.PAPER_FILE, "paper", b"my record", "record.pdf", "application/pdf")
+    for label in ("page", "paper"):
+        assert shelf.fetch(label, mine, range="bytes=0-3", **{"accept-encoding": "gzip"}).status == 200
+        for other in (signed.token(Role.LEAD), signed.token(Role.STUDENT), "made up"):
+            for headers in ({}, {"range": "bytes=0-3"}):
+                assert b"record" not in shelf.fetch(label, other, **headers).body
+    shelf.files["by another way"] = b"nobody noted it"
+    assert shelf.fetch("by another way", mine).status == 403
+    assert shelf.fetch("not there", mine).status == 404
+
+
+def test_a_file_that_is_made_when_it_is_asked_for_is_made_for_whom_it_was_offered_to_and_only_while_they_may(
+    signed: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf = Shelf(signed, monkeypatch)
+    with acting_as(signed, Role.LEAD) as leads:
+        offers.offer(Sight.DAY_FILE, "day", lambda: f"by {asking().name}", "day.pdf", "application/pdf")  # type: ignore[union-attr]
+    made = shelf.files["day"]
+    assert made() == b"by lead"  # in a thread of nobody's
+    assert (shelf.fetch("day", leads).text, shelf.fetch("day", signed.token(Role.INSTRUCTOR)).status) == (
+        "by lead",
+        403,
+    )
+    signed.send(door.LEAVE, leads)
+    with pytest.raises(SignedOutError):
+        made()
+
+
+def test_no_more_than_so_many_files_are_remembered_and_the_oldest_are_forgotten_first() -> None:
+    shown = ShownFiles(most=2)
+    for content in (b"a", b"b", b"a", b"c"):
+        shown.note("token", content)
+    assert [shown.was_shown("token", content) for content in (b"a", b"b", b"c")] == [True, False, True]
+    assert not shown.was_shown(None, shown.note(None, b"d"))
 
 
 def test_a_student_sees_their_own_page_paper_and_reasons_and_nobody_elses_name(
