@@ -38,7 +38,7 @@ from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
 from course.screens.shown_files import NOT_SHOWN, ShownFiles
 from course.screens.signed_in import SHARED, SINGLE
-from course.storage.entrance import ABSOLUTE_SECONDS, NOTED_SECONDS, Entrance
+from course.storage.entrance import ABSOLUTE_SECONDS, NOTED_SECONDS, TOGETHER_FREE, Entrance
 from course.words import Authority, Office, Role
 
 STRENGTHS = ("password", "pin")
@@ -422,6 +422,25 @@ def test_guessing_waits_for_known_and_unknown_names_alike_and_never_for_good(own
     statuses = [own.sign_in(name, "wrong wrong wrong").status for _ in range(5)]
     assert statuses == [401, 401, 401, 429, 429]
     assert int(own.sign_in(name).headers["retry-after"]) >= 1  # the right one waits too
+
+
+def test_many_wrong_names_slow_the_door_for_strangers_and_nobody_who_is_signed_in(
+    own: SignedCentre, tmp_path: Path
+) -> None:
+    moment = now()
+    own.sessions.entrance = Entrance(tmp_path / "time stands still", lambda: moment, lambda: 0.0)
+    token = token_in(own.sign_in("lead"))
+    assert own.sessions.sign_in("name", "no password", "10.0.0.7").sentence == NOT_RIGHT
+    for n in range(1, TOGETHER_FREE):
+        assert own.sessions.entrance.guess(f"name {n}", f"10.0.{n}.7", at_door=True) == 0
+    stranger = own.sessions.sign_in("student", PASSWORD, "10.1.0.7")
+    assert stranger.sentence.startswith("Too many wrong tries. Wait ")
+    assert "nobody is locked out for good" in stranger.sentence
+    assert own.get(serve.PULSE, token).status == 200
+    assert own.send(door.SWITCH, token, person=own.ids.second, pin=PIN).status == 303
+    assert own.sign_in("student").status == 303  # here somebody signed in before
+    as_another = own.sessions.sign_in("assistant", PASSWORD, "10.1.0.8", own.token(Role.LEAD))
+    assert as_another.token
 
 
 def test_a_token_from_before_signing_in_is_worth_nothing_afterwards(own: SignedCentre) -> None:
