@@ -24,6 +24,8 @@ NAMES = {
     "steps": "killed at each step",
     "power": "power cut (images of the disk)",
     "room": "disk full or faulty at each write",
+    "merges": "disk full while laptops merge",
+    "readonly": "a folder that may only be read",
     "flips": "a bit turned round",
     "wal": "write-ahead log cut or changed",
     "clock": "clock put back",
