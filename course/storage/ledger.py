@@ -357,9 +357,11 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
 
 
 def _remember_end(ledger: Ledger) -> None:
+    """Note how far the chain had come, where there is room: all is saved by now, and an older note does no harm."""
     if not ledger.damage:
         head = ledger.head()
-        remember_chain(head.chain, Home(folder=str(ledger.folder), seq=head.seq, hash=head.hash))
+        with suppress(StorageError):
+            remember_chain(head.chain, Home(folder=str(ledger.folder), seq=head.seq, hash=head.hash))
 
 
 def _open_to_read(site: Site, held: ExitStack) -> Ledger:
