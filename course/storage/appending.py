@@ -13,9 +13,9 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from course import moments
 from course.errors import ConflictError
-from course.record.chain import FIRST_PREV, Event, canonical, plain_hash
+from course.record.chain import FIRST_PREV, Event, plain_hash
 from course.record.facts import Fact
-from course.record.projection import PROJECTION_VERSION, keys, project
+from course.record.projection import PROJECTION_VERSION, fact_text, keys, project
 from course.storage import tables
 from course.storage.entries import Entry
 from course.storage.tables import HASHED, event, fact, head
@@ -28,19 +28,33 @@ _T = TypeVar("_T")
 # Built once: making a statement anew for each save costs more than the save itself.
 _centre: sa.BindParameter[str] = sa.bindparam("of_centre")
 _chain: sa.BindParameter[str] = sa.bindparam("of_chain")
-_at: sa.BindParameter[int] = sa.bindparam("at_seq")
 _own_head = (head.c.centre == _centre) & (head.c.chain == _chain)
 _HEAD = sa.select(head.c.seq, head.c.hash, head.c.lamport).where(_own_head)
 _HELD_HEAD = _HEAD.with_for_update()
 _MOVE_HEAD = sa.update(head).where(_own_head)
-_HIGHEST = sa.select(
-    sa.func.max(head.c.lamport),
-    # of a fork that was brought in, the branch that is not the head may have come further
+# of a fork that was brought in, the branch that is not the head may have come further
+_BROUGHT_IN = (
     sa.select(sa.cast(tables.meta.c.value, sa.Integer))
     .where(tables.meta.c.centre == _centre, tables.meta.c.name == "lamport_brought_in")
-    .scalar_subquery(),
-).where(head.c.centre == _centre)
-_RECORDED = sa.select(event.c.recorded_at).where(event.c.centre == _centre, event.c.chain == _chain, event.c.seq == _at)
+    .scalar_subquery()
+)
+_HIGHEST = sa.select(sa.func.max(head.c.lamport), _BROUGHT_IN).where(head.c.centre == _centre)
+_every = head.alias("every")
+_END = (
+    sa.select(
+        head.c.seq,
+        head.c.hash,
+        head.c.lamport,
+        sa.select(sa.func.max(_every.c.lamport)).where(_every.c.centre == _centre).scalar_subquery(),
+        _BROUGHT_IN,
+        sa.select(sa.func.max(event.c.recorded_at))
+        .where(event.c.centre == _centre, event.c.chain == _chain, event.c.seq == head.c.seq)
+        .scalar_subquery(),
+    )
+    .where(_own_head)
+    .with_for_update(of=head)
+)
+_ADD_EVENT = sa.insert(event)
 _OWN = sa.select(*HASHED).where(event.c.centre == _centre)
 _KNOWN_ONE = _OWN.where(event.c.id == sa.bindparam("id")).order_by(event.c.pos.desc())
 _KNOWN = _OWN.where(event.c.id.in_(sa.bindparam("ids", expanding=True))).order_by(event.c.pos.desc())
@@ -94,10 +108,9 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
     Raises:
         ConflictError: an id is known with other content.
     """
-    before = read_head(connection, stamp.centre, stamp.chain, hold=True)
+    before, lamport, last_recorded = _end(connection, stamp)
     known = _known(connection, stamp.centre, [entry.id for entry in entries])
-    lamport = highest_lamport(connection, stamp.centre)
-    recorded = moments.now()
+    recorded = moments.stored(moments.now())
     new: list[Event] = []
     latest = before
     for entry in entries:
@@ -105,14 +118,14 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
             _refuse_other_content(known[entry.id], entry)
             continue
         lamport += 1
-        made = _place(entry, stamp, latest, lamport, moments.stored(recorded))
+        made = _place(entry, stamp, latest, lamport, recorded)
         latest = Head(stamp.chain, made.seq, made.hash, lamport)
         known[entry.id] = made
         new.append(made)
     back = timedelta(0)
     if new:
-        back = _clock_back(connection, stamp.centre, before, moments.stored(recorded))
-        connection.execute(sa.insert(event), [tables.row_of(made, origin=0) for made in new])
+        back = _clock_back(last_recorded, recorded)
+        connection.execute(_ADD_EVENT, [tables.row_of(made, origin=0) for made in new])
         write_head(connection, stamp, latest)
         write_facts(connection, stamp.centre, sorted({made.subject for made in new}))
     return Added([known[entry.id] for entry in entries], before, latest, back)
@@ -140,9 +153,8 @@ def highest_lamport(connection: sa.Connection, centre: str) -> int:
 def fact_row(centre: str, told: Fact) -> dict[str, Any]:
     """Return the row that keeps a fact."""
     by = keys(told)
-    text = canonical(told.model_dump(mode="json")).decode()
     looked_up = {"course": by.course, "person": by.person, "skill": by.skill, "session": by.session}
-    return {"centre": centre, "kind": by.kind, "id": told.id, **looked_up, "fact": text}
+    return {"centre": centre, "kind": by.kind, "id": told.id, **looked_up, "fact": fact_text(told)}
 
 
 def write_facts(connection: sa.Connection, centre: str, subjects: Sequence[str]) -> None:
@@ -186,6 +198,15 @@ def events_by_subject(
             progress(done, of)
 
 
+def _end(connection: sa.Connection, stamp: Stamp) -> tuple[Head, int, str | None]:
+    """The end of the chain, held; the highest place in the order of statements; when the last event was recorded."""
+    row = connection.execute(_END, {"of_centre": stamp.centre, "of_chain": stamp.chain}).first()
+    if row is None:
+        return Head(stamp.chain, 0, FIRST_PREV, 0), highest_lamport(connection, stamp.centre), None
+    seq, hash_, lamport, highest, brought_in, recorded_at = row
+    return Head(stamp.chain, seq, hash_.hex(), lamport), max(lamport, highest, brought_in or 0), recorded_at
+
+
 def _place(entry: Entry, stamp: Stamp, latest: Head, lamport: int, recorded_at: str) -> Event:
     seq = latest.seq + 1
     line = (
@@ -220,8 +241,7 @@ def _refuse_other_content(stored: Event, entry: Entry) -> None:
         )
 
 
-def _clock_back(connection: sa.Connection, centre: str, before: Head, recorded_at: str) -> timedelta:
-    last = connection.execute(_RECORDED, {"of_centre": centre, "of_chain": before.chain, "at_seq": before.seq}).scalar()
+def _clock_back(last: str | None, recorded_at: str) -> timedelta:
     if last is None or last <= recorded_at:
         return timedelta(0)
     return moments.read_stored(last) - moments.read_stored(recorded_at)
