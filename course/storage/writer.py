@@ -22,12 +22,15 @@ from sqlalchemy.exc import DBAPIError
 from course.errors import DamageError, StorageError
 from course.record.chain import Event
 from course.storage.appending import Added, Head, Stamp, add_entries, read_head
+from course.storage.database import SQLITE
 from course.storage.entries import Entry
 from course.storage.faults import not_saved
 from course.storage.postgresql import collided
 from course.storage.witness import Seen, Witness, loss
 
 _T = TypeVar("_T")
+_OF_THE_DATABASE = (DBAPIError, SQLITE.Error)
+"""Through SQLAlchemy, or from the driver itself."""
 _MOST_AT_ONCE = 200
 _MOMENT_S = 0.001
 _PAUSES_S = (0.05, 0.2, 0.8)
@@ -193,7 +196,7 @@ class Writer:
         try:
             with connection.begin_nested():
                 added = add_entries(connection, self._stamp, [entry for job in jobs for entry in job.entries])
-        except DBAPIError:
+        except _OF_THE_DATABASE:
             raise
         except Exception:
             return [self._add_one(connection, job) for job in jobs]
@@ -205,8 +208,8 @@ class Writer:
         try:
             with connection.begin_nested():
                 return add_entries(connection, self._stamp, job.entries)
-        except DBAPIError:
-            raise  # the database itself: the whole transaction is in doubt
+        except _OF_THE_DATABASE:
+            raise  # the whole transaction is in doubt
         except Exception as error:
             return error
 
