@@ -8,7 +8,8 @@ What the driver complains of is `database.SQLITE.Error`, not SQLAlchemy's wrappi
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from typing import Any
 
 import sqlalchemy as sa
@@ -56,6 +57,24 @@ class Ready:
 
     def _in_order(self, values: _Values) -> list[Any]:
         return [values[name] for name in self._names]
+
+
+@contextmanager
+def apart(connection: sa.Connection) -> Iterator[None]:
+    """A part of a transaction that is taken back by itself when something goes wrong in it."""
+    if not is_near(connection):
+        with connection.begin_nested():
+            yield
+        return
+    driver = _driver(connection)
+    driver.execute("SAVEPOINT apart")
+    try:
+        yield
+    except BaseException:
+        driver.execute("ROLLBACK TO apart")
+        driver.execute("RELEASE apart")
+        raise
+    driver.execute("RELEASE apart")
 
 
 def is_near(connection: sa.Connection) -> bool:
