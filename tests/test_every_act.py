@@ -105,6 +105,7 @@ ACTS: dict[str, Act] = {
     "settling.agree_joint_line": Act.EVALUATE,
     "settling.answer_elsewhere": Act.SIGN,
     "settling.join_attempts": Act.AMEND,
+    "settling.set_reading_aside": Act.AMEND,
     "sign_off.countersign": Act.SIGN,
     "sign_off.sign_off": Act.SIGN,
     "sign_off.take_back": Act.SIGN,
