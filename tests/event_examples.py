@@ -55,6 +55,7 @@ from course.record.events import (
     PinSet,
     Predecessor,
     ProofSeen,
+    ReadingSetAside,
     ReadingTaken,
     RetentionSet,
     Returned,
@@ -179,6 +180,7 @@ EXAMPLES: tuple[Body, ...] = (
     JointLineAgreed(
         attempt=ONE, line=ERROR_LINE, value="60", observers=(TWO, THREE), observed=at(), why=HIDDEN
     ),
+    ReadingSetAside(attempt=ONE, step="out", readings=(TWO, THREE), observed=at(), why=HIDDEN),
     ElsewhereAnswered(attempt=ONE, accepted=True, replaces=(FIVE,), why=HIDDEN),
     Corrected(
         thing=ONE, corrects=TWO, replaces=(FIVE,), change={"setting": "dry"},

@@ -241,6 +241,19 @@ def amended(field: str) -> Ready:
     return ready
 
 
+def reading_aside_why(c: Centre) -> Act:
+    """The unit was read outside its bounds; the tick of the step that reads it is to hold."""
+    attempt = c.enter("dry-21", skill="chk-positive")
+    leak = {
+        "start": "30", "end": "10", "temperature": "20", "temperature_end": "20", "allowed": "5", "watched": "120",
+        "watch": "60",
+    }  # fmt: skip
+    reading = readings.take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.POSITIVE, leak, seen_at(21))
+    return lambda text: settling.set_reading_aside(
+        c.ledger, c.lead, attempt, "pos-judge", [reading], text, seen_at(21, 16)
+    )
+
+
 def joint_why(c: Centre) -> Act:
     attempt = c.enter(POOL, critical_mark(), others=((c.second, sheet_of(c.skill())),))
     return lambda text: settling.agree_joint_line(
@@ -638,6 +651,7 @@ READY: dict[str, Ready] = {
     "AttemptClosed.reason (pad)": pad_reason,
     "AttemptsJoined.why": join_why,
     "JointLineAgreed.why": joint_why,
+    "ReadingSetAside.why": reading_aside_why,
     "Withdrawn.why": withdraw_why,
     "Withdrawn.why (pad)": pad_undo,
     "Withdrawn.why (time)": take_back_time_why,

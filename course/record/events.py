@@ -32,6 +32,7 @@ from course.record.attempt_events import (
     MarksGiven,
     OrderAnswered,
     OrderAnswered2,
+    ReadingSetAside,
     SheetStarted,
     ValueMeasured,
     WholeAttemptClean,
@@ -179,6 +180,7 @@ __all__ = [
     "Predecessor",
     "Private",
     "ProofSeen",
+    "ReadingSetAside",
     "ReadingTaken",
     "RetentionSet",
     "Returned",
@@ -305,7 +307,7 @@ KINDS: dict[str, type[Body]] = {
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
         AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
-        SignedIn, SignedOut,
+        SignedIn, SignedOut, ReadingSetAside,
     )
 }  # fmt: skip
 SECRETS = frozenset(
