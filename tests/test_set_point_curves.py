@@ -316,13 +316,13 @@ def test_the_highest_24_hours_are_never_missed_and_never_made_up(
     late: list[tuple[int, int, float, float]],
     apart: int,
 ) -> None:
-    """Against all windows that end at a whole minute; between two of those a sum moves by less than a minute's dose."""
+    """Against all windows that end at a whole minute of the second day, and the one with all of the first.
+
+    Between two of those a sum moves by less than a minute's dose.
+    """
     both = [*row(early, TEN), *row(late, TEN + DAY + timedelta(minutes=apart))]
-    minutes = [TEN + timedelta(minutes=minute) for minute in range(-60, 260)]
-    swept = max(
-        sum(dose(*part) for one in both if (part := one.part(at - DAY, at)))
-        for at in [*minutes, *(m + DAY for m in minutes)]
-    )
+    ends = [TEN + timedelta(hours=3), *(TEN + DAY + timedelta(minutes=minute) for minute in range(-60, 260))]
+    swept = max(sum(dose(*part) for one in both if (part := one.part(at - DAY, at))) for at in ends)
     found = rolling_most(both, dose)
     assert swept - 1e-9 <= found <= swept + dose(1.6, 1.6, 1)
 
