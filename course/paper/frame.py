@@ -26,6 +26,7 @@ from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, NextPageTem
 from course.errors import PaperError
 from course.paper.fonts import FIGURES, REGULAR, register_fonts, set_text
 from course.paper.marks import TONES
+from course.paper.plain_text import plain_part
 from course.paper.proof import QR_SIDE, Proof, draw_square_code, proof_lines, proof_note, prove
 from course.paper.writing import write_paper
 from course.storage.centre_key import SigningKey
@@ -113,6 +114,8 @@ class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
         folded: bool = False,
         **named: Any,
     ) -> None:
+        if args and isinstance(args[0], str) and "frags" not in named:
+            named["frags"] = plain_part(args[0], args[1])
         super().__init__(*args, **named)
         self.label, self.beside, self.bar, self.entry, self.folded = label, beside, bar, entry, folded
         self._wrapped: tuple[float, tuple[float, float]] | None = None
