@@ -70,6 +70,7 @@ from course.answers.readiness import readiness
 from course.answers.record_answer import LedgerHead
 from course.answers.rule_trial import rule_trial
 from course.answers.session_times import session_times
+from course.answers.set_points import set_points
 from course.answers.sign_off import sign_off_sheet
 from course.answers.skill_detail import skill_detail
 from course.answers.slate_choice import plan_slates
@@ -179,6 +180,7 @@ def answers(c: Centre) -> Iterator[tuple[str, Any]]:
         yield from ((f"{name} of {who}", answer) for name, answer in _of_student(c, seen, who))
     for name, session in c.sessions.items():
         yield f"times of {name}", session_times(seen, session)
+        yield f"set points of {name}", set_points(seen, session)
         yield f"why {name}", session_origin(ledger, seen, session)
     yield "keeping", keeping(ledger)
     yield "accounts", account_lines(ledger)
