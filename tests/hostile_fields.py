@@ -38,6 +38,7 @@ from course.actions import (
     keys,
     privacy,
     readings,
+    set_points,
     settling,
     signing,
     slates,
@@ -59,6 +60,7 @@ from course.answers.missing import student_counts
 from course.errors import RefusedError
 from course.record.events import MarkGiven
 from course.record.facts import Session
+from course.screens.set_point_parts import read_since
 from course.words import (
     Authority,
     Care,
@@ -237,6 +239,19 @@ def amended(field: str) -> Ready:
         )  # fmt: skip
 
     return ready
+
+
+def reading_aside_why(c: Centre) -> Act:
+    """The unit was read outside its bounds; the tick of the step that reads it is to hold."""
+    attempt = c.enter("dry-21", skill="chk-positive")
+    leak = {
+        "start": "30", "end": "10", "temperature": "20", "temperature_end": "20", "allowed": "5", "watched": "120",
+        "watch": "60",
+    }  # fmt: skip
+    reading = readings.take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.POSITIVE, leak, seen_at(21))
+    return lambda text: settling.set_reading_aside(
+        c.ledger, c.lead, attempt, "pos-judge", [reading], text, seen_at(21, 16)
+    )
 
 
 def joint_why(c: Centre) -> Act:
@@ -438,6 +453,28 @@ def mend_water_why(c: Centre) -> Act:
     return lambda text: times.save_water(c.ledger, c.lead, c.sessions[POOL], [row], text)
 
 
+def set_point(field: str) -> Ready:
+    """As the page's form reads it: bar, from when on the clock of the place, minutes of the way there."""
+
+    def ready(c: Centre) -> Act:
+        fact = c.view().sessions[c.sessions[POOL]]
+
+        def noted(text: str) -> None:
+            typed = {"bar": "1.3", "begins": "14:21", "over_minutes": "4"} | {field: text}
+            since = read_since(fact, (typed["begins"].strip(), None), typed["over_minutes"])
+            set_points.note_set_point(c.ledger, c.lead, fact.id, typed["bar"], seen_at(22, 16), since=since)
+
+        return noted
+
+    return ready
+
+
+def take_back_set_point_why(c: Centre) -> Act:
+    set_point("bar")(c)("1.3")
+    (noted,) = c.view().sessions[c.sessions[POOL]].set_points
+    return lambda text: set_points.take_back_set_point(c.ledger, c.lead, c.sessions[POOL], noted.event, text)
+
+
 def take_back_water_why(c: Centre) -> Act:
     water = _water(c)
     return lambda text: times.take_back_water(c.ledger, c.lead, c.sessions[POOL], water, text)
@@ -614,10 +651,15 @@ READY: dict[str, Ready] = {
     "AttemptClosed.reason (pad)": pad_reason,
     "AttemptsJoined.why": join_why,
     "JointLineAgreed.why": joint_why,
+    "ReadingSetAside.why": reading_aside_why,
     "Withdrawn.why": withdraw_why,
     "Withdrawn.why (pad)": pad_undo,
     "Withdrawn.why (time)": take_back_time_why,
     "Withdrawn.why (water)": take_back_water_why,
+    "Withdrawn.why (set point)": take_back_set_point_why,
+    "SetPointReached.bar": set_point("bar"),
+    "SetPointReached.begins": set_point("begins"),
+    "SetPointReached.over_minutes": set_point("over_minutes"),
     "Corrected.why": correct_why,
     "Corrected.why (attempt)": move_attempt_why,
     "Corrected.why (time)": mend_time_why,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -21,7 +22,7 @@ from course.commands import main
 from course.paper.curve_picture import CurvePicture
 from course.paper.fonts import register_fonts
 from course.paper.take_home import print_take_home
-from course.physics import telling, written
+from course.physics import pictures, telling, written
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS, Band
 from course.places import RUBRICS, SCREENS
@@ -133,22 +134,22 @@ def test_where_oxygen_is_gone_before_the_surface_the_second_sentence_says_so() -
 
 
 def test_a_picture_begins_where_every_end_has_a_number() -> None:
-    told = told_of(error_of("flush-po2", {"po2": "1.2 bar", "depth": "15 m"}))
+    told = told_of(error_of("mouthpiece-narcotic-depth", {"po2": "0.7 bar", "depth": "15 m", "set_point": "1.2 bar"}))
     assert told.picture is not None
     first = {curve.places[0] for curve in told.picture.series.curves}
     assert len(first) == 1
-    assert first.pop() > 1.8  # 1.2 bar is more than the whole pressure above
+    assert first.pop() > 1.8 / 18  # minutes: 1.2 bar is more than the whole pressure above 1.8 m
 
 
 def test_every_sentence_and_picture_belongs_to_a_registered_quantity() -> None:
-    assert set(telling._SENTENCES) | set(telling._DRAWN) <= set(REGISTRY)
-    assert {how.quantity for how in telling._DRAWN.values()} <= set(REGISTRY)
+    assert set(telling._SENTENCES) | set(pictures._DRAWN) <= set(REGISTRY)
+    assert {how.quantity for how in pictures._DRAWN.values()} <= set(REGISTRY)
 
 
 UNKNOWN = sorted(name for name, one in REGISTRY.items() if one.banded)
 USUAL: dict[str, Any] = {
     "po2": 0.7, "limit": 0.16, "minutes": 2.0, "depth": 15.0, "depth_to": 5.0, "set_point": 1.2, "inflow": 8.0,
-    "flush": 0.5, "loss": 20.0, "beside": 0.1,
+    "flush": 0.5, "loss": 20.0, "beside": 0.1, "seconds": 20.0,
 }  # fmt: skip
 OWN: dict[str, dict[str, Any]] = {
     "descent-po2": {"depth": 0.0, "depth_to": 20.0},
@@ -159,21 +160,39 @@ OWN: dict[str, dict[str, Any]] = {
 }
 
 
+NOT_OF_TIME = {"mouthpiece-helium-after-flush", "leak-litres"}
+PACED = {
+    "ascent-po2": "minutes up at 9 m/min",
+    "ascent-depth-at-po2": "minutes up at 9 m/min",
+    "descent-po2": "minutes down at 18 m/min",
+    "flush-po2": "seconds of diluent at 40 L/min",
+    "mouthpiece-oxygen": "seconds open at the surface, a breath every 4 s",
+    "mouthpiece-exchanged": "seconds open at the surface",
+    "mouthpiece-po2-in-time": "minutes since it was opened, for 20 s; then down at 18 m/min",
+    "mouthpiece-narcotic-depth": "minutes down at 18 m/min",
+    "mouthpiece-nitrogen-at-depth": "minutes down at 18 m/min",
+}
+
+
 @pytest.mark.parametrize("name", UNKNOWN)
 def test_what_is_never_known_is_a_band_with_a_picture_that_has_a_curve_for_each_end(name: str) -> None:
-    """Over time where time is in it, along depth on the way up and down, else along what else changes."""
+    """Over time for everything of the loop, at a pace that is told; along what else changes otherwise."""
     one = REGISTRY[name]
     known = {**USUAL, **OWN.get(name, {})}
     given = {each.key: known[each.key] for each in one.inputs if each.key in known and each not in one.banded}
     answer = one.answer(**given)
     assert isinstance(answer, Band)
     assert answer.has_number, answer
-    drawn = telling.picture(one, given)
+    drawn = pictures.picture(one, given)
     assert drawn is not None
-    assert len(drawn.series.curves) == (4 if name == "co2-inspired" else 2 ** len(one.banded))
+    assert len(drawn.series.curves) == 2 ** len(REGISTRY[drawn.series.quantity].banded)
     assert all(len(curve.places) > 1 for curve in drawn.series.curves)
+    if name not in NOT_OF_TIME:
+        assert drawn.series.along in {"minutes", "seconds"}
+        assert all(later > earlier for c in drawn.series.curves for earlier, later in pairwise(c.places))
+    if name in PACED:
+        assert drawn.along == PACED[name]
     if name.endswith("-minutes"):
-        assert drawn.series.along == "minutes"
         assert drawn.series.quantity == name.replace("-minutes", "-po2")  # its own model, not a neighbour's
     if telling.has_sentences(one):
         assert "{" not in " ".join(telling.sentences(one, answer))
@@ -266,7 +285,7 @@ def test_course_and_the_students_own_page_show_it_with_a_picture(small_centre: C
 def test_the_paper_writes_beside_its_picture_what_is_drawn_and_which_strokes_stand_for_which_end(quantity: str) -> None:
     given = {"po2": 0.7, "set_point": 1.2, "depth": 30.0}
     one = REGISTRY[quantity]
-    drawn = telling.picture(one, {each.key: given[each.key] for each in one.inputs if each.key in given})
+    drawn = pictures.picture(one, {each.key: given[each.key] for each in one.inputs if each.key in given})
     assert drawn is not None
     register_fonts()
     page = io.BytesIO()

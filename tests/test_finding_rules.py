@@ -1035,7 +1035,7 @@ def test_reading_against_tick_is_told_with_the_units_own_reading(small_centre: C
 
 def test_reading_against_tick_says_nothing_after_a_later_good_reading_or_a_seen_error(small_centre: Centre) -> None:
     c = small_centre
-    for minute, end in ((40, "-20"), (50, "-39")):
+    for minute, end in ((40, "-20"), (50, "-39.9")):
         read(c, ReadingKind.NEGATIVE, {**LEAK, "start": "-40", "end": end}, at=seen_at(21, 13, minute))
     c.enter("dry-21", skill="chk-negative")
     assert told(c, "reading_against_tick") == ""

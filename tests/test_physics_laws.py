@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
-from course.physics import canister, cells, exposure, gas, loop, mouthpiece, pressure
+from course.physics import canister, cells, exposure, gas, in_time, loop, mouthpiece, pressure
 from course.physics.exposure import Between, Limit
 from course.physics.quantity import Choice, Input, Quantity
 from course.physics.registry import REGISTRY, quantity
@@ -208,6 +208,72 @@ def test_an_open_mouthpiece_and_the_way_down_are_that_of_the_moles(
     after = mouthpiece.opened(shares, exchanged, times)
     found = mouthpiece.inert_at_depth(after, surface, ambient, 1.2, (oxygen, helium))
     assert found == pytest.approx(tuple((ambient - 1.2) * amounts / amounts.sum()), rel=1e-6, abs=1e-9)
+
+
+@LAWS
+@given(OXYGEN, AMBIENT, st.floats(1, 60), SHARE, VO2, VOLUME, st.floats(0.05, 3))
+def test_a_flush_by_the_clock_is_that_of_the_moles(
+    share: float, ambient: float, surplus: float, diluent: float, vo2: float, volume: float, minutes: float
+) -> None:
+    """Diluent in, metabolism out and the full loop venting, mole by mole; a gas that is only vented tells the share."""
+    flow, used = vo2 + surplus, float(loop.loop_bar_l(vo2))
+    comes = float(loop.loop_bar_l(flow))
+
+    def change(_time: float, amounts: Any) -> list[float]:
+        out = (comes - used) / (ambient * volume)
+        return [comes * diluent - used - out * amounts[0], -out * amounts[1]]
+
+    old = (1 - share) * ambient * volume
+    done = solve_ivp(change, (0, minutes), [share * ambient * volume, old], rtol=1e-10, atol=1e-12)
+    found = in_time.po2_flushed(share * ambient, minutes, flow, diluent, ambient, vo2, volume)
+    assert found == pytest.approx(done.y[0, -1] / volume, abs=1e-7)
+    left = in_time.old_gas_left(minutes, flow, ambient, vo2, volume)
+    assert left == pytest.approx(done.y[1, -1] / old, abs=1e-7)
+
+
+@LAWS
+@given(st.floats(0.3, 2), st.integers(0, 40), st.floats(10, 80), VOLUME)
+def test_an_open_mouthpiece_by_the_clock_is_breath_by_breath(
+    breath: float, count: int, breathed: float, volume: float
+) -> None:
+    old = volume
+    for _ in range(count):
+        old -= breath * old / volume
+    share = in_time.exchanged_by_breaths(count * breath / breathed, breath, breathed, volume)
+    assert share == pytest.approx(1 - old / volume, abs=1e-9)
+
+
+@LAWS
+@given(st.floats(0.3, 0.9), st.floats(0, 60), st.floats(0.1, 2), SHARE, VO2, VOLUME)
+def test_opened_at_the_surface_and_then_down_is_that_of_the_moles(
+    po2: float, seconds: float, closed: float, diluent: float, vo2: float, volume: float
+) -> None:
+    """The share of room air first, then a descent mole by mole to 20 m at 18 m/min, and the depth held after it."""
+    asked = REGISTRY["mouthpiece-po2-in-time"].point(
+        po2=po2, seconds=seconds, minutes=seconds / 60 + closed, depth=20.0, diluent_oxygen=diluent, vo2=vo2,
+        volume=volume,
+    )  # fmt: skip
+    assume(isinstance(asked, Result))
+    assert isinstance(asked, Result)
+    surface, used = 1.01325, float(loop.loop_bar_l(vo2))
+    taken = float(in_time.exchanged_by_breaths(seconds / 60, 2.0, 25 * vo2, volume))
+    oxygen = ((1 - taken) * po2 + taken * 0.2095 * surface) * volume
+    down = min(closed, 20 / 18)
+    amounts = integrated(oxygen, surface * volume - oxygen, down, used, grows=1.8 * volume, diluent=diluent)
+    if closed > down:
+        amounts = integrated(*amounts, closed - down, used, diluent=diluent)
+    assert asked.exact == pytest.approx(amounts[0] / volume, abs=1e-4)
+
+
+@LAWS
+@given(OXYGEN, AMBIENT, VO2, VOLUME, st.floats(0.05, 0.95))
+def test_the_litres_left_are_those_of_the_moles(
+    share: float, ambient: float, vo2: float, volume: float, part: float
+) -> None:
+    used = float(loop.loop_bar_l(vo2))
+    minutes = part * share * ambient * volume / used
+    oxygen, inert = integrated(share * ambient * volume, (1 - share) * ambient * volume, minutes, used)
+    assert in_time.volume_left(minutes, ambient, vo2, volume) == pytest.approx((oxygen + inert) / ambient, rel=1e-7)
 
 
 @LAWS

@@ -13,7 +13,11 @@ from test_actions import refused
 from course.actions import amending
 from course.actions.pad import take
 from course.actions.readings import ForStep, readings_now, take_reading
+from course.actions.settling import set_reading_aside
+from course.actions.signing import sign
 from course.actions.unit_care import record_care
+from course.answers.amendable import amendable
+from course.answers.decisions import decision_detail, evidence
 from course.answers.pad import pad, state_now
 from course.answers.skill_detail import skill_detail
 from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
@@ -21,9 +25,10 @@ from course.answers.units import units_answer
 from course.assessment.unit_readings import HOW, fields
 from course.physics.registry import REGISTRY
 from course.places import SCREENS
+from course.record.events import MarkGiven
 from course.record.facts import Unit
 from course.screens import serve
-from course.words import Care, Closing, ReadingKind
+from course.words import Care, Closing, DecisionKind, Mark, Outcome, ReadingKind
 
 CELLS = "chk-cells"
 AIR = {"mv_air": "10.4", "humidity": "0.5", "temperature": "20", "least": "8", "most": "13"}
@@ -306,6 +311,133 @@ def test_a_value_goes_only_where_it_belongs_and_else_nothing_is_kept(
     more = {key: getattr(c, name) for key, name in change.items() if key != "step"}
     step = ForStep(at.attempt, at.sheet, change.get("step", "cell-air"))
     assert said in refused(c, lambda _: read(c, ReadingKind.CELL_AIR, AIR, at=seen_at(21), for_step=step, **more))
+
+
+# --- a reading overrules a tick --------------------------------------------------------------------------------------
+
+BELOW = {**AIR, "mv_air": "7.4"}
+INSIDE = AIR
+
+
+def judged_as(c: Centre) -> tuple[str, tuple[str, ...]]:
+    """The outcome of the one attempt at the cells, and its reasons."""
+    (attempt,) = skill_detail(c.ledger, c.view(), c.amaru, CELLS, LAST_DAY).attempts
+    return attempt.outcome, attempt.reasons
+
+
+def ticked(c: Centre, skill: str = CELLS) -> str:
+    """An attempt at the cells with every step ticked, entered as seen at 14:00 on 21 Oct."""
+    return c.enter("dry-21", skill=skill, observed=seen_at(21))
+
+
+@pytest.mark.parametrize(
+    ("times", "holds"),
+    [
+        ([("BELOW", 11, 59)], True),  # more than two hours before it began
+        ([("BELOW", 12, 0)], False),
+        ([("BELOW", 14, 0)], False),
+        ([("BELOW", 14, 1)], True),  # after its end
+        ([("BELOW", 13, 0), ("INSIDE", 13, 50)], True),  # mended and read again
+        ([("INSIDE", 13, 0), ("BELOW", 13, 50)], False),
+    ],
+)
+def test_a_reading_outside_just_before_or_during_an_attempt_overrules_its_tick_by_itself(
+    small_centre: Centre, times: list[tuple[str, int, int]], *, holds: bool
+) -> None:
+    c = small_centre
+    attempt = ticked(c)
+    assert c.view().standing(c.amaru, c.skill(CELLS), LAST_DAY).history[0].judgement.outcome == Outcome.CLEAN
+    for name, hour, minute in times:
+        amounts = BELOW if name == "BELOW" else INSIDE
+        read(c, ReadingKind.CELL_AIR, amounts, at=seen_at(21, hour, minute), cell=2)
+    outcome, reasons = judged_as(c)
+    assert outcome == ("clean" if holds else "minor")
+    told = [one for one in reasons if "ticked done, and the unit was read at" in one]
+    assert len(told) == (0 if holds else 1)
+    if told:
+        assert "Cell 2 in air: 7.4 mV" in told[0]
+        assert "outside the manual's 8 to 13 mV" in told[0]
+    (marked,) = [one for one in c.attempt(attempt).sheets[0].marks if one.step == "cell-air"]
+    assert marked.mark == Mark.DONE  # the observer's own line stays as it was written
+
+
+def test_a_reading_inside_its_bounds_makes_no_step_done_and_one_of_another_unit_says_nothing(
+    small_centre: Centre,
+) -> None:
+    c = small_centre
+    c.enter("dry-21", MarkGiven(step="cell-air", mark=Mark.LEFT_OUT), skill=CELLS, observed=seen_at(21))
+    before = judged_as(c)
+    assert any("left out" in one for one in before[1])
+    read(c, ReadingKind.CELL_AIR, INSIDE, at=seen_at(21))
+    read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21), unit=c.unit_b)
+    assert judged_as(c) == before
+    read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21))  # no tick is there to be overruled
+    assert judged_as(c) == before
+
+
+def test_who_decides_sets_a_reading_aside_with_a_reason_and_a_later_one_overrules_again(small_centre: Centre) -> None:
+    c = small_centre
+    attempt = ticked(c)
+    first = read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21), cell=2)
+    (step,) = amendable(c.ledger, c.view(), attempt).overruled
+    assert (step.step, step.readings) == ("cell-air", (first,))
+    aside = (c.ledger, c.lead, attempt, "cell-air", step.readings)
+    assert "reason" in refused(c, lambda _: set_reading_aside(*aside, " ", seen_at(21, 15)))
+    assert "no such reading" in refused(
+        c, lambda _: set_reading_aside(*aside[:4], [c.unit_a], "She saw it.", seen_at(21, 15))
+    )
+    assert "does not read that" in refused(
+        c, lambda _: set_reading_aside(*aside[:3], "cell-oxygen", [first], "She saw it.", seen_at(21, 15))
+    )
+    set_reading_aside(*aside, "She told it and stopped.", seen_at(21, 15))
+    outcome, _ = judged_as(c)
+    assert outcome == "clean"
+    assert amendable(c.ledger, c.view(), attempt).overruled == ()
+    (line,) = skill_detail(c.ledger, c.view(), c.amaru, CELLS, LAST_DAY).attempts[0].amended
+    assert "a reading of the unit was set aside, and the tick holds" in line
+    assert line.endswith("She told it and stopped.")
+    read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21, 13, 5), cell=3)
+    assert judged_as(c)[0] == "minor"
+
+
+def test_a_reading_that_comes_from_another_laptop_after_signing_is_told_as_new_since(small_centre: Centre) -> None:
+    c = small_centre
+    skill = c.skill(CELLS)
+    ticked(c)
+    sign(
+        c.ledger, c.lead, course=c.course, student=c.amaru, skill=CELLS, decided=DecisionKind.STRICTER,
+        as_of=LAST_DAY, reason="Once more.",
+        rests_on=evidence(c.view(), skill, c.view().standing(c.amaru, skill, LAST_DAY)),
+    )  # fmt: skip
+
+    def told() -> str:
+        detail = decision_detail(c.ledger, c.view(), c.amaru, skill, LAST_DAY)
+        assert detail is not None
+        return detail.sentence
+
+    assert "changed since" not in told()
+    reading = read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21))
+    assert "The record has changed since: signed on an older record." in told()
+    assert "attempt 1 of 21 Oct 2026, minor, is overruled by a later reading of its unit" in told()
+    (fact,) = [one for one in unit_of(c).readings if one.id == reading]
+    amending.withdraw(c.ledger, c.lead, fact.event, "Read of another unit.")
+    assert "changed since" not in told()
+
+
+def test_the_mark_page_says_that_a_tick_does_not_hold_against_what_was_read(small_centre: Centre) -> None:
+    c = small_centre
+    at = opened(c)
+    marks = [{"step": s.id, "mark": "done"} for s in c.skill(CELLS).steps]
+    assert not take(c.ledger, [tap(c, at, "marks_given/1", {"marks": marks})]).refused
+    reading = read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21), cell=2)
+    told = state_now(c.ledger, at.attempt, at.sheet, c.lead)
+    assert told is not None
+    assert "outside: Cell 2 in air: 7.4 mV" in told["read"]["cell-air"]
+    assert "A tick does not hold against it" in told["read"]["cell-air"]
+    set_reading_aside(c.ledger, c.lead, at.attempt, "cell-air", [reading], "Another cell.", seen_at(21, 15))
+    told = state_now(c.ledger, at.attempt, at.sheet, c.lead)
+    assert told is not None
+    assert told["read"]["cell-air"].endswith("was set aside with a reason, and the tick holds.")
 
 
 # --- on the page -----------------------------------------------------------------------------------------------------

@@ -114,7 +114,8 @@ def _may_be_critical(ledger: Ledger, seen: CourseView, attempt: Attempt) -> bool
     except NotFoundError:
         return True
     unit_type = seen.adopted.standards.unit_types.get(attempt.unit_type or "")
-    return bool(pending_critical(attempt, skill, unit_type.feature_set if unit_type else frozenset()))
+    features = unit_type.feature_set if unit_type else frozenset()
+    return bool(pending_critical(attempt, skill, features, seen.against(attempt)))
 
 
 def _incident(session: Session, incident: str) -> Incident:

@@ -1,4 +1,4 @@
-"""Settle what several people saw: joint lines, attempts that were one try, attempts seen at another centre."""
+"""Settle what does not agree: joint lines, attempts that were one try or seen elsewhere, readings against a tick."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from course.access import Act
 from course.actions.drafting import allow, body, draft, told
 from course.actions.sheet_checks import check_mark, measured
 from course.assessment.attempts import evaluating_sheets
-from course.errors import RefusedError
+from course.errors import NotFoundError, RefusedError
 from course.moments import Observed, new_id
 from course.record import projection
-from course.record.events import AttemptsJoined, ElsewhereAnswered, JointLineAgreed, MarkGiven
-from course.record.facts import Attempt, Join
+from course.record.events import AttemptsJoined, ElsewhereAnswered, JointLineAgreed, MarkGiven, ReadingSetAside
+from course.record.facts import Attempt, Join, Unit
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed, skill_as_marked
 
@@ -101,6 +101,40 @@ def answer_elsewhere(ledger: Ledger, actor: str, attempt: str, why: str, *, acce
         raise RefusedError("This attempt was seen here; there is nothing to accept. Nothing was changed.")
     earlier = tuple(e.id for e in ledger.events(attempt) if e.kind == ElsewhereAnswered.kind)
     content = body(ElsewhereAnswered, attempt=attempt, accepted=accepted, replaces=earlier, why=told(why))
+    ledger.append([draft(actor, content, private_of=fact.student)])
+
+
+def set_reading_aside(
+    ledger: Ledger, actor: str, attempt: str, step: str, readings: Sequence[str], why: str, observed: Observed
+) -> None:
+    """Say with a reason that readings of an attempt's unit say nothing against a step's tick; they stay to be read.
+
+    Args:
+        ledger: open for writing.
+        actor: who decides it.
+        attempt: the attempt.
+        step: the step whose tick holds again.
+        readings: which readings; another one that comes later overrules the tick again.
+        why: the reason.
+        observed: when it was decided.
+
+    Raises:
+        NotFoundError: there is no such attempt, step or reading of its unit.
+        RefusedError: the step reads nothing of that kind, or no reason is given.
+    """
+    allow(ledger, actor, Act.AMEND)
+    fact = needed(ledger, Attempt, attempt, "attempt")
+    known = skill_as_marked(ledger, fact.skill, fact.rubric).step(step)
+    unit = needed(ledger, Unit, fact.unit or "", "unit")
+    kinds = {one.id: one.what for one in unit.readings}
+    if known is None or not readings or not set(readings) <= kinds.keys():
+        raise NotFoundError("There is no such step, or no such reading of this attempt's unit. Nothing was changed.")
+    if any(kinds[one] != known.reading for one in readings):
+        raise RefusedError("This step does not read that of the unit. Nothing was changed.")
+    content = body(
+        ReadingSetAside, attempt=fact.id, step=step, readings=tuple(dict.fromkeys(readings)), observed=observed,
+        why=told(why),
+    )  # fmt: skip
     ledger.append([draft(actor, content, private_of=fact.student)])
 
 

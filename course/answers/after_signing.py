@@ -28,15 +28,20 @@ def found_after_signing(
     signed = next(iter(ledger.events(decision.id))).order
     day = max(as_of, date.fromisoformat(decision.as_of))
     standing = seen.standing(decision.student, skill, day)
-    by_id = {one.attempt.id: one.attempt for one in seen.seen(decision.student, skill)}
+    by_id = {one.attempt.id: one for one in seen.seen(decision.student, skill)}
     told = []
     for step in standing.history:
-        events = _events(ledger, by_id[step.attempt])
+        one = by_id[step.attempt]
+        events = _events(ledger, one.attempt)
+        later = [read.event for read in one.against if _order_of(ledger, read.event) > signed]
+        if events[-1].order <= signed and later and any(reason.what == "reading" for reason in step.judgement.reasons):
+            outcome = OUTCOME_WORDS[step.outcome]
+            told.append(f"{_words(seen, one.attempt)}, {outcome}, is overruled by a later reading of its unit")
         if events[-1].order > signed:
             outside = step.judgement.outside
             outcome = outside.value if outside else OUTCOME_WORDS[step.outcome]
             what = "entered" if events[0].order > signed else "amended"
-            told.append(f"{_words(seen, by_id[step.attempt])}, {outcome}, was {what}")
+            told.append(f"{_words(seen, one.attempt)}, {outcome}, was {what}")
     here = {step.attempt for step in standing.history} | set(standing.open_attempts)
     return (*told, *_gone(ledger, seen, decision, here, signed))
 
@@ -66,6 +71,11 @@ def _holders(events: Sequence[Event]) -> tuple[str, ...]:
 def _events(ledger: Ledger, attempt: Attempt) -> list[Event]:
     found = [event for subject in (attempt.id, *attempt.joined) for event in ledger.events(subject)]
     return sorted(found, key=lambda event: event.order)
+
+
+def _order_of(ledger: Ledger, event: str) -> _Place:
+    found = ledger.event(event)
+    return found.order if found else (0, "", 0, "")
 
 
 def _words(seen: CourseView, attempt: Attempt) -> str:

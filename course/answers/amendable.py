@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from course.answers.course_view import CourseView
+from course.assessment.overruled import by_step
 from course.errors import NotFoundError
 from course.record.events import AttemptOpened, MarkGiven
 from course.standards.rubric import Step
@@ -32,6 +33,15 @@ class AmendableStep:
 
 
 @dataclass(frozen=True)
+class OverruledStep:
+    """A step whose tick does not hold, since the unit was read outside its bounds."""
+
+    step: str
+    words: str
+    readings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Amendable:
     """What an amendment needs to know of an attempt."""
 
@@ -44,6 +54,7 @@ class Amendable:
     """Students it could belong to instead: id to name."""
     elsewhere: str = ""
     """The other centre, for an attempt that was not seen here; it counts only as accepted."""
+    overruled: tuple[OverruledStep, ...] = ()
 
 
 def amendable(ledger: Ledger, seen: CourseView, attempt_id: str) -> Amendable:
@@ -57,15 +68,21 @@ def amendable(ledger: Ledger, seen: CourseView, attempt_id: str) -> Amendable:
     if attempt is None or opened is None:
         raise NotFoundError("There is no such attempt on this course. Nothing was changed.")
     unit_type = seen.adopted.standards.unit_types.get(attempt.unit_type or "")
-    steps = skill_as_marked(ledger, attempt.skill, attempt.rubric).steps_for(
-        unit_type.feature_set if unit_type else frozenset()
-    )
+    skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
+    steps = skill.steps_for(unit_type.feature_set if unit_type else frozenset())
+    said = by_step(skill, attempt, seen.against(attempt))
     return Amendable(
         attempt=attempt.id,
         opened=opened,
         sheets=tuple(AmendableSheet(s.id, s.observer, seen.name(s.observer)) for s in attempt.sheets),
         steps=tuple(AmendableStep(s.id, f"{number}. {s.do}", _marks(s)) for number, s in enumerate(steps, 1)),
         others={s: seen.name(s) for s in seen.students if s != attempt.student},
+        overruled=tuple(
+            OverruledStep(s.id, f"{s.do} The unit was {one.words}", tuple(r.reading for r in said[s.id]))
+            for s in steps
+            if s.id in said
+            for one in said[s.id][:1]
+        ),
         elsewhere=(attempt.elsewhere or "another centre") if attempt.from_elsewhere else "",
     )
 

@@ -7,8 +7,6 @@ student", and so does a reason that names one.
 from __future__ import annotations
 
 import json
-import re
-import unicodedata
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -16,6 +14,7 @@ from typing import Any
 
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.answers.names_left_out import ANOTHER, without_names
 from course.errors import NotFoundError
 from course.moments import read_stored, training_day, zone_named
 from course.record import events as kinds
@@ -25,11 +24,18 @@ from course.record.statements import live_statements
 from course.standards.rubric import OTHER_ERROR, Skill
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, skill_as_marked
-from course.words import MARK_WORDS, SETTING_WORDS, UNIT_WORDS, Mark, Role, listed
+from course.words import MARK_WORDS, SETTING_WORDS, UNIT_WORDS, Mark, listed
 
 _TOLD = frozenset(
     one.kind
-    for one in (kinds.Corrected, kinds.Withdrawn, kinds.MarksGiven, kinds.JointLineAgreed, kinds.ElsewhereAnswered)
+    for one in (
+        kinds.Corrected,
+        kinds.Withdrawn,
+        kinds.MarksGiven,
+        kinds.JointLineAgreed,
+        kinds.ElsewhereAnswered,
+        kinds.ReadingSetAside,
+    )
 )
 _FIELDS = {
     "how": "ending",
@@ -39,8 +45,6 @@ _FIELDS = {
     "should_come_first": "step that comes first",
 }
 """Fields of an attempt's events whose names in code are not their words."""
-_ANOTHER = "another student"
-_SHORTEST_NAME = 3
 
 
 @dataclass(frozen=True)
@@ -232,15 +236,15 @@ def _named(seen: CourseView, change: _Change) -> str:
 def _unnamed(seen: CourseView, student: str, change: _Change, movers: set[str]) -> str:
     """A change as a student's own paper tells it."""
     what = change.what[:1].lower() + change.what[1:] or _move(student, change)
-    return f"{what}, {_by(seen, change)}: {_without_names(seen, student, change.why, movers)}"
+    return f"{what}, {_by(seen, change)}: {without_names(seen, student, change.why, movers)}"
 
 
 def _move(student: str, change: _Change) -> str:
     if student in change.takers:
-        return f"moved here from {_ANOTHER}" if change.givers else f"moved here, and claimed for {_ANOTHER} too"
+        return f"moved here from {ANOTHER}" if change.givers else f"moved here, and claimed for {ANOTHER} too"
     if student in change.givers:
-        return f"moved to {_ANOTHER}" if change.takers else f"no longer claimed for this student: it is {_ANOTHER}'s"
-    return "moved between two other students" if change.givers and change.takers else f"claimed for {_ANOTHER} too"
+        return f"moved to {ANOTHER}" if change.takers else f"no longer claimed for this student: it is {ANOTHER}'s"
+    return "moved between two other students" if change.givers and change.takers else f"claimed for {ANOTHER} too"
 
 
 def _by(seen: CourseView, change: _Change) -> str:
@@ -248,35 +252,7 @@ def _by(seen: CourseView, change: _Change) -> str:
     return f"by {seen.name(change.event.actor)} on {day_words(local.date())} at {local:%H:%M}"
 
 
-def _without_names(seen: CourseView, student: str, why: str, movers: set[str]) -> str:
-    """A reason without the names of other students; of those who had this attempt, without parts of the name too."""
-    own = _parts(seen.name(student))
-    if not why:
-        return why
-    names = set()
-    for person, known in seen.people.everybody().items():
-        if person != student and (person in seen.students or Role.STUDENT in known.roles):
-            names |= {_plain(known.name)} | (_parts(known.name) - own if person in movers else set())
-    if not names:
-        return why
-    longest_first = "|".join(re.escape(name) for name in sorted(names, key=lambda name: (-len(name), name)))
-    text, told, done = unicodedata.normalize("NFC", why), "", 0
-    for found in re.finditer(rf"(?<!\w)(?:{longest_first})(?!\w)", _plain(why)):
-        told += f"{text[done : found.start()]}[{_ANOTHER}]"
-        done = found.end()
-    return told + text[done:]
-
-
-def _parts(name: str) -> set[str]:
-    return {part for part in re.findall(r"\w+", _plain(name)) if len(part) >= _SHORTEST_NAME}
-
-
-def _plain(text: str) -> str:
-    """The text in small letters without accents, letter for letter, so that places in it are those in the text."""
-    return "".join(unicodedata.normalize("NFD", one)[0].casefold()[0] for one in unicodedata.normalize("NFC", text))
-
-
-def _what(trail: _Trail, event: Event, earlier: Sequence[Event]) -> str:
+def _what(trail: _Trail, event: Event, earlier: Sequence[Event]) -> str:  # noqa: PLR0911 - one for each kind
     body = json.loads(event.body)
     match event.kind:
         case kinds.MarksGiven.kind:
@@ -284,6 +260,8 @@ def _what(trail: _Trail, event: Event, earlier: Sequence[Event]) -> str:
         case kinds.JointLineAgreed.kind:
             who = listed([trail.seen.name(one) for one in body["observers"]])
             return f"{_step(trail.skill, body['line']['step'])} agreed as {_words(trail.skill, body['line'])} by {who}"
+        case kinds.ReadingSetAside.kind:
+            return f"{_step(trail.skill, body['step'])}: a reading of the unit was set aside, and the tick holds"
         case kinds.ElsewhereAnswered.kind if body.get("replaces"):
             return f"Seen elsewhere: now {'accepted' if body['accepted'] else 'not accepted'}"
         case kinds.Corrected.kind:
@@ -376,6 +354,7 @@ _OTHER_LINES = {
     kinds.OrderAnswered2.kind: "an answer on the order of two steps",
     kinds.AttemptClosed.kind: "the closing",
     kinds.ElsewhereAnswered.kind: "the answer to what was seen elsewhere",
+    kinds.ReadingSetAside.kind: "the setting aside of a reading, which overrules the tick again",
     kinds.Corrected.kind: "an earlier correction, which holds no longer",
     kinds.Withdrawn.kind: "an earlier withdrawal; what it took back holds again",
 }

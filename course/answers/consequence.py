@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from course.assessment.marks import Reason
-from course.physics import telling, written
+from course.physics import pictures, telling, written
+from course.physics.pictures import Picture
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS
-from course.physics.telling import Picture
 from course.standards.figure import Figure
 from course.standards.rubric import Skill, StepError
 
@@ -72,7 +72,7 @@ def _reckoned(label: str, figure: Figure) -> Consequence:
         assumed=telling.assumed(answer),
         source=quantity.source,
         cautions=(*quantity.cautions, DEFERS),
-        picture=None if flood else telling.picture(quantity, given),
+        picture=None if flood else pictures.picture(quantity, given),
         mode=str(answer.mode or ""),
         validity=quantity.validity,
     )

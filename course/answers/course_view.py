@@ -14,7 +14,9 @@ from course.answers.people import People
 from course.answers.record_answer import LedgerHead
 from course.assessment.attempts import SeenAttempt
 from course.assessment.many_standings import AskedRecord
+from course.assessment.overruled import Against, against
 from course.assessment.standing import Standing, standing
+from course.assessment.unit_readings import Judged, judged
 from course.errors import NotFoundError
 from course.hours.requirements import finish_window
 from course.moments import day_after, now, training_day, zone_named
@@ -95,7 +97,17 @@ class CourseView:
         lapsed = frozenset(o for o in observers if self.is_lapsed(o, attempt.unit_type, day))
         unit_type = self.adopted.standards.unit_types.get(attempt.unit_type or "")
         features = unit_type.feature_set if unit_type else None
-        return SeenAttempt(attempt, day, start.moment, lapsed, features)
+        return SeenAttempt(attempt, day, start.moment, lapsed, features, self.against(attempt))
+
+    def against(self, attempt: Attempt) -> tuple[Against, ...]:
+        """What the attempt's unit was read to say against a tick, just before and during it."""
+        readings = self._readings.get(attempt.unit or "", ())
+        return against(attempt, readings) if readings else ()
+
+    @cached_property
+    def _readings(self) -> dict[str, tuple[Judged, ...]]:
+        """What every reading says, by unit; most units have none."""
+        return {unit.id: tuple(map(judged, unit.readings)) for unit in self.units.values() if unit.readings}
 
     def is_lapsed(self, observer: str, unit_type: str | None, day: date) -> bool:
         """Whether an instructor's last check on a unit type was too long ago on that day.

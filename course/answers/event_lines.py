@@ -111,6 +111,8 @@ def _lines(
             words, critical = _mark(body.line, skill, {body.line.step: private.get("why", "")})
             value = f", {body.value}" if body.value else ""
             yield f"Agreed by {' and '.join(seen.name(o) for o in body.observers)}: {words}{value}", critical
+        case kinds.ReadingSetAside():
+            yield f"{_step(skill, body.step)}: a reading of the unit was set aside" + _reason(private), False
         case kinds.WholeAttemptClean():
             yield "Whole attempt clean, by one stroke", False
         case kinds.ValueMeasured():

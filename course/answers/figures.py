@@ -13,11 +13,11 @@ from course.answers.units import at_words
 from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import judged
 from course.errors import RefusedError
-from course.physics import telling, typed
+from course.physics import pictures, telling, typed
+from course.physics.pictures import Picture
 from course.physics.quantity import Choice, Input, Quantity, Text
 from course.physics.registry import quantity
 from course.physics.result import DEFERS, Answer, NoResult
-from course.physics.telling import Picture
 from course.record.facts import Unit
 from course.standards.rubric import Limit, Skill, Step
 from course.standards.units import applies
@@ -159,7 +159,7 @@ def asked(name: str, given: Mapping[str, str]) -> FigureAsked:
 
 def _picture(one: Quantity, values: Mapping[str, Any]) -> Picture | None:
     try:
-        found = telling.picture(one, values)
+        found = pictures.picture(one, values)
     except RefusedError:
         return None
     return found if found and any(curve.places for curve in found.series.curves) else None

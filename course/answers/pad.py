@@ -13,7 +13,7 @@ from course.answers.consequence import consequence_of
 from course.answers.course_view import CourseView, view
 from course.answers.gate_view import adjusted
 from course.answers.order_told import order_told
-from course.answers.pad_readings import read_today
+from course.answers.pad_readings import against_of, read_today
 from course.assessment.attempts import SeenAttempt, judge, pending_critical
 from course.errors import NotFoundError
 from course.moments import training_day
@@ -83,7 +83,9 @@ def pad(ledger: Ledger, attempt_id: str, sheet_id: str, observer: str | None = N
         "capacity": capacity.value,
         "older_rubric": attempt.rubric != seen.adopted.hashes.get(attempt.skill),
         "within": attempt.within,
-        "critical_now": [reason.sentence for reason in pending_critical(attempt, skill, features)],
+        "critical_now": [
+            reason.sentence for reason in pending_critical(attempt, skill, features, seen.against(attempt))
+        ],
         **pad_state(ledger, attempt, sheet_id, marks),
     }
 
@@ -233,10 +235,16 @@ def _where(seen: CourseView, session_id: str, setting: str, observer: str, unit_
 
 def _read(ledger: Ledger, attempt: Attempt, session: Session | None) -> dict[str, str]:
     """What the unit's readings of the day say, step by step; most units have none, and then no skill is asked for."""
-    unit = ledger.fact("unit", attempt.unit) if attempt.unit else None
-    if not isinstance(unit, Unit) or not unit.readings:
+    unit = _unit_read(ledger, attempt)
+    if unit is None:
         return {}
-    return read_today(skill_as_marked(ledger, attempt.skill, attempt.rubric), unit, session)
+    return read_today(skill_as_marked(ledger, attempt.skill, attempt.rubric), unit, session, attempt)
+
+
+def _unit_read(ledger: Ledger, attempt: Attempt) -> Unit | None:
+    """The attempt's unit, where anything was read of it."""
+    unit = ledger.fact("unit", attempt.unit) if attempt.unit else None
+    return unit if isinstance(unit, Unit) and unit.readings else None
 
 
 def _order(ledger: Ledger, attempt: Attempt, sheet: Sheet | None) -> dict[str, Any] | None:
@@ -250,7 +258,8 @@ def _order(ledger: Ledger, attempt: Attempt, sheet: Sheet | None) -> dict[str, A
 def _outcome(ledger: Ledger, attempt: Attempt) -> str:
     """The outcome in a word, or that it is closed where only practice sheets were held."""
     skill, features = _as_marked(ledger, attempt)
-    place = SeenAttempt(attempt, training_day(attempt.observed), attempt.observed.moment, frozenset(), features)
+    said = against_of(_unit_read(ledger, attempt), attempt)
+    place = SeenAttempt(attempt, training_day(attempt.observed), attempt.observed.moment, frozenset(), features, said)
     judged = judge(place, skill, features)
     return OUTCOME_WORDS[judged.outcome] if judged.held else "closed"
 

@@ -15,6 +15,7 @@ from course.answers.practice import telling_steps
 from course.assessment.attempts import AttemptJudgement, SeenAttempt
 from course.assessment.history import Effect
 from course.assessment.marks import Reason, StepReading, read_step, step_name
+from course.assessment.overruled import by_step
 from course.standards.rubric import OTHER_ERROR, Skill, Step
 from course.words import MARK_WORDS, Mark, plural
 
@@ -115,14 +116,16 @@ def marks_read(one: SeenAttempt, judged: AttemptJudgement, skill: Skill) -> tupl
         return ()
     out_of_order = {reason.step: reason.critical for reason in judged.reasons if reason.what == "order" and reason.step}
     here = skill.steps if one.features is None else skill.steps_for(one.features)
-    return tuple(_read(step, read_step(step, sheet, one.attempt.joint), out_of_order) for step in here)
+    said = by_step(skill, one.attempt, one.against)
+    read = ((step, read_step(step, sheet, one.attempt.joint, said.get(step.id, ()))) for step in here)
+    return tuple(_read(step, reading, out_of_order) for step, reading in read)
 
 
 def _read(step: Step, reading: StepReading, out_of_order: Mapping[str, bool]) -> MarkRead:
     """The mark to draw, its letter, whether it is critical, and the same in words."""
     words = " ".join(reason.sentence for reason in reading.reasons)
     critical = any(reason.critical for reason in reading.reasons) or out_of_order.get(step.id, False)
-    errors = [reason for reason in reading.reasons if reason.what in ("error", "limit")]
+    errors = [reason for reason in reading.reasons if reason.what in ("error", "limit", "reading")]
     late = step.id in out_of_order
     read = partial(MarkRead, step, critical=critical, reasons=reading.reasons, out_of_order=late)
     if errors:

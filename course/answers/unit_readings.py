@@ -11,11 +11,11 @@ from course.assessment.cell_votes import Vote, votes
 from course.assessment.unit_readings import HOW, Judged, drift, judged, last_outside, title
 from course.hours.unit_time import in_force
 from course.moments import training_day
-from course.physics import telling
+from course.physics import pictures
 from course.physics.field_names import inside, named
+from course.physics.pictures import Picture
 from course.physics.registry import REGISTRY
 from course.physics.result import DEFERS
-from course.physics.telling import Picture
 from course.record.facts import Attempt, Sheet, Unit
 from course.record.unit_facts import Reading
 from course.standards.rubric import Step
@@ -125,7 +125,7 @@ def _vote(one: Vote) -> VoteLine:
     quantity, picture = REGISTRY["voting-hides"], None
     if one.outvoted and one.po2 is not None:
         given = {"po2": one.po2, **{f"gain_{place}": gain for place, gain in enumerate(one.gains, 1)}}
-        picture = telling.picture(quantity, given) if quantity.point(**given).has_number else None
+        picture = pictures.picture(quantity, given) if quantity.point(**given).has_number else None
     return VoteLine(one.told, one.outvoted, picture)
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
 from course.assessment.marks import MINOR_KINDS, Reason, StepReading, read_step, unseen_reason
+from course.assessment.overruled import Against, by_step
 from course.assessment.step_order import OrderBlame, confirmed_faults, order_blame, order_reasons
 from course.record.facts import Attempt, JointLine, Sheet
 from course.standards.rubric import Skill
@@ -54,6 +55,13 @@ class SeenAttempt:
     session_start: datetime
     lapsed: frozenset[str] = frozenset()
     features: frozenset[str] | None = None
+    against: tuple[Against, ...] = ()
+    """What the attempt's unit was read to say against a tick, just before and during it."""
+
+    def events_for(self, skill: Skill) -> frozenset[str]:
+        """Hashes of the events that its worth rests on: its own, and those of readings that speak against a tick."""
+        said = by_step(skill, self.attempt, self.against)
+        return frozenset(self.attempt.events) | {one.hash for found in said.values() for one in found}
 
     @property
     def order(self) -> tuple[date, datetime, int, str]:
@@ -158,6 +166,7 @@ def judge_sheet(
     features: frozenset[str],
     joint: Sequence[JointLine] = (),
     how: Closing = Closing.COMPLETED,
+    against: Mapping[str, Sequence[Against]] | None = None,
 ) -> SheetJudgement:
     """Judge one sheet of a closed attempt by itself.
 
@@ -167,8 +176,10 @@ def judge_sheet(
         features: what the unit of the attempt has; steps that it lacks are not judged.
         joint: lines agreed between observers; each takes the place of its step's line.
         how: how the attempt was closed.
+        against: by step, what the unit was read to say against its tick.
     """
-    readings = [read_step(step, sheet, joint) for step in skill.steps_for(features)]
+    said = against or {}
+    readings = [read_step(step, sheet, joint, said.get(step.id, ())) for step in skill.steps_for(features)]
     left_out = frozenset(reading.step.id for reading in readings if reading.left_out)
     confirmed = [(line.first_done, line.should_come_first) for line in sheet.orders if line.seen_so]
     critical_pairs, minor_pairs = confirmed_faults(skill, features, confirmed, left_out)
@@ -213,7 +224,8 @@ def judge(seen: SeenAttempt, skill: Skill, features: frozenset[str], *, mild: bo
     attempt = seen.attempt
     own = features if seen.features is None else seen.features
     how = attempt.ending.how if attempt.ending else Closing.COMPLETED
-    sheets = tuple(judge_sheet(sheet, skill, own, attempt.joint, how) for sheet in evaluating_sheets(attempt))
+    said = by_step(skill, attempt, seen.against)
+    sheets = tuple(judge_sheet(sheet, skill, own, attempt.joint, how, said) for sheet in evaluating_sheets(attempt))
     pick = min if mild else max
     held = pick(sheets, key=lambda sheet: sheet.strictness, default=None)
     current = frozenset(sheet.observer for sheet in sheets) - seen.lapsed
@@ -246,11 +258,17 @@ def judge(seen: SeenAttempt, skill: Skill, features: frozenset[str], *, mild: bo
     )
 
 
-def pending_critical(attempt_open: Attempt, skill: Skill, features: frozenset[str]) -> tuple[Reason, ...]:
+def pending_critical(
+    attempt_open: Attempt, skill: Skill, features: frozenset[str], against: Sequence[Against] = ()
+) -> tuple[Reason, ...]:
     """Return what was marked critical so far in an attempt that is still open; it is shown at once."""
     if attempt_open.ending is not None or attempt_open.withdrawn:
         return ()
-    sheets = [judge_sheet(sheet, skill, features, attempt_open.joint) for sheet in evaluating_sheets(attempt_open)]
+    said = by_step(skill, attempt_open, against)
+    sheets = [
+        judge_sheet(sheet, skill, features, attempt_open.joint, against=said)
+        for sheet in evaluating_sheets(attempt_open)
+    ]
     return tuple(dict.fromkeys(reason for sheet in sheets for reason in sheet.critical_reasons))
 
 

@@ -7,14 +7,15 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from course.assessment.overruled import Against
 from course.record.facts import JointLine, MarkLine, Sheet, ValueLine
 from course.standards.rubric import OTHER_ERROR, Limit, Step, decimal_of
 from course.words import UNIT_WORDS, Mark
 
 Line = MarkLine | JointLine
-What = Literal["error", "left_out", "prompt", "limit", "order", "not_seen"]
+What = Literal["error", "left_out", "prompt", "limit", "reading", "order", "not_seen"]
 
-MINOR_KINDS: frozenset[What] = frozenset({"error", "left_out", "limit"})
+MINOR_KINDS: frozenset[What] = frozenset({"error", "left_out", "limit", "reading"})
 """What uses up the minors allowed, step by step; order faults are added from the whole sheet, prompts never."""
 
 _LIMIT_WITHOUT_LETTER = ""
@@ -60,10 +61,13 @@ class StepReading:
         return self.step.can_be_critical and bool(self.reasons)
 
 
-def read_step(step: Step, sheet: Sheet, joint: Sequence[JointLine] = ()) -> StepReading:
+def read_step(
+    step: Step, sheet: Sheet, joint: Sequence[JointLine] = (), against: Sequence[Against] = ()
+) -> StepReading:
     """Settle what a sheet says of one step.
 
-    A joint line takes the place of the sheet's whole line, mark and value. Of two live lines the stricter holds.
+    A joint line takes the place of the sheet's whole line, mark and value. Of two live lines the stricter holds. What
+    the unit was read to say against it overrules a tick, on a joint line too, and is no second error beside a value.
     """
     agreed = [line for line in joint if line.step == step.id]
     lines: list[Line] = [*agreed] if agreed else [line for line in sheet.marks if line.step == step.id]
@@ -76,7 +80,7 @@ def read_step(step: Step, sheet: Sheet, joint: Sequence[JointLine] = ()) -> Step
         step=step,
         seen=missed is not None or _is_seen(step, mark, values),
         left_out=mark == Mark.LEFT_OUT,
-        reasons=tuple(_reasons(step, mark, holding, missed)),
+        reasons=(*_reasons(step, mark, holding, missed), *_overruled(step, mark, missed, against)),
         filled=filled,
         doubled=len({_said(line) for line in lines}) > 1 or len(set(values)) > 1,
         unusable_value=unusable,
@@ -194,6 +198,16 @@ def _reasons(step: Step, mark: Mark, line: Line | None, missed: Decimal | None) 
         yield from (_error_reason(step, error, line) for error in _marked_errors(line, step) if error not in said)
         if _is_prompted(line) and step.prompt_error is None:
             yield Reason(step.id, "prompt", f"{step_name(step)}: prompted.")
+
+
+def _overruled(step: Step, mark: Mark, missed: Decimal | None, against: Sequence[Against]) -> Iterable[Reason]:
+    """A tick against which the unit was read; a value outside on the sheet is told already."""
+    if against and mark == Mark.DONE and missed is None:
+        error = step.limit.error if step.limit else None
+        critical = error is not None and is_critical(step, error)
+        told = " ".join(one.words for one in against)
+        sentence = f"{step_name(step)}: ticked done, and the unit was {told}{' Critical.' if critical else ''}"
+        yield Reason(step.id, "reading", sentence, error, critical)
 
 
 def _ending(critical: bool) -> str:  # noqa: FBT001 - the flag is what the word says

@@ -166,7 +166,7 @@ def _described(strict: Walk, skill: Skill, unit_type: str | None, as_of: date) -
         history=history,
         criticals=criticals_of(history),
         used=tuple(turn.seen.attempt.id for turn in used),
-        events=tuple(sorted({event for turn in used for event in turn.seen.attempt.events})),
+        events=tuple(sorted({event for turn in used for event in turn.seen.events_for(skill)})),
         greyed=tuple(turn.seen.attempt.id for turn in strict.turns if turn.grey),
     )
 

@@ -295,7 +295,7 @@ def _left_open(ground: Ground) -> Iterator[Tried]:
 def _pending(tried: Tried) -> Sequence[Reason]:
     if tried.skill is None:
         return ()
-    return pending_critical(tried.attempt, tried.skill, tried.one.features or frozenset())
+    return pending_critical(tried.attempt, tried.skill, tried.one.features or frozenset(), tried.one.against)
 
 
 def _open(ground: Ground, tried: Tried, rule: str, severity: Severity, critical: Sequence[Reason]) -> Finding:

@@ -6,23 +6,23 @@ from collections.abc import Iterator
 
 from course.assessment.attempts import evaluating_sheets
 from course.assessment.marks import read_step
-from course.assessment.unit_readings import Judged, judged
+from course.assessment.overruled import Against, by_step
 from course.findings.finding import Evidence, Finding, Severity
 from course.findings.ground import Ground, Tried
 from course.hours.unit_time import WATER
 from course.record.facts import Sheet
-from course.record.unit_facts import Reading
 from course.standards.rubric import Step, StepError
 from course.words import Mark, Outcome
 
 
 def reading_against_tick(ground: Ground) -> Iterator[Finding]:
-    """A step that reads something of the unit is ticked as done, and what was written down of the unit is outside."""
+    """A step is ticked as done, and the unit was read outside its bounds: the tick does not hold, or is settled."""
     for tried in ground.tried:
         void = tried.judged is None or tried.judged.outcome == Outcome.VOID
-        for sheet in evaluating_sheets(tried.attempt) if not void else ():
+        against = by_step(tried.skill, tried.attempt, tried.one.against) if tried.skill and not void else {}
+        for sheet in evaluating_sheets(tried.attempt) if against else ():
             for step in _ticked(tried, sheet):
-                for said in _outside(ground, tried, step):
+                for said in against.get(step.id, ()):
                     yield _against(ground, tried, sheet, step, said)
 
 
@@ -56,19 +56,14 @@ def _flooding(tried: Tried) -> Iterator[StepError]:
             yield error
 
 
-def _against(ground: Ground, tried: Tried, sheet: Sheet, step: Step, said: Judged) -> Finding:
-    reading = said.reading
+def _against(ground: Ground, tried: Tried, sheet: Sheet, step: Step, said: Against) -> Finding:
     return Finding(
         rule="reading_against_tick",
         severity=Severity.DANGER if step.can_be_critical else Severity.RULE,
-        about=(tried.attempt.id, sheet.id, step.id, reading.id),
+        about=(tried.attempt.id, sheet.id, step.id, said.reading),
         sentence=f"{ground.attempt_words(tried)}: ticked done by {ground.name(sheet.observer)}, and the unit was read "
-        f"at {ground.clock(reading.observed.moment)}. {said.told}",
-        figures=(
-            step.id,
-            reading.observed.utc,
-            *(f"{one.key} {one.value} {one.unit}".rstrip() for one in reading.amounts),
-        ),
+        f"at {ground.clock(said.at.moment)}. {said.told} The tick does not hold until it is set aside with a reason.",
+        figures=(step.id, said.at.utc, said.told),
         evidence=(Evidence("attempt", tried.attempt.id), Evidence("unit", tried.attempt.unit or "", said.told)),
     )
 
@@ -81,20 +76,3 @@ def _ticked(tried: Tried, sheet: Sheet) -> Iterator[Step]:
     for step in steps:
         if step.reading and read_step(step, sheet, tried.attempt.joint).mark == Mark.DONE:
             yield step
-
-
-def _outside(ground: Ground, tried: Tried, step: Step) -> Iterator[Judged]:
-    """The last reading of each cell in the attempt's session up to its end, where that one is outside its bounds.
-
-    An earlier one that was mended and read again says nothing against a later tick.
-    """
-    unit, session = ground.units.get(tried.attempt.unit or ""), ground.sessions.get(tried.attempt.session)
-    if unit is None or session is None or tried.attempt.from_elsewhere:
-        return
-    ending = tried.attempt.ending
-    until = ending.observed.moment if ending else session.end.moment
-    last: dict[int | None, Reading] = {}
-    for one in unit.readings:
-        if one.what == step.reading and session.start.moment <= one.observed.moment <= until:
-            last[one.cell] = one
-    yield from (said for said in map(judged, last.values()) if said.outside)

@@ -13,7 +13,7 @@ from reportlab.platypus import Flowable
 
 from course.paper.fonts import FIGURES
 from course.paper.frame import INK, QUIET, RULE, SMALL
-from course.physics.telling import Picture
+from course.physics.pictures import Picture
 
 _HEIGHT, _WIDTH, _LEFT = 17 * mm, 62 * mm, 7 * mm
 _FOOT, _ROOM = 3.6 * mm, 9 * mm

@@ -1,8 +1,17 @@
-"""What an input is called on a form: a word for it, what it is, and its unit."""
+"""What an input is called, on a form and inside a sentence: a word for it, what it is, its value and unit."""
 
 from __future__ import annotations
 
 from course.physics.quantity import Choice, Input, Text
+from course.physics.result import Given
+
+_IN_SENTENCES = {
+    "po2": "PO2",
+    "vo2": "metabolism",
+    "volume": "loop with lungs",
+    "temperature": "gas at",
+    "exchanged": "share exchanged",
+}
 
 _NAMES = {
     "po2": "PO2",
@@ -13,6 +22,9 @@ _NAMES = {
     "volume": "Loop volume",
     "depth_to": "Depth at the end",
     "descent_rate": "Rate",
+    "flow": "Flow",
+    "breath": "One breath",
+    "seconds": "Seconds",
     "rate": "Rate",
     "diluent_oxygen": "Oxygen in the diluent",
     "diluent_helium": "Helium in the diluent",
@@ -50,6 +62,17 @@ def named(key: str) -> str:
 def inside(name: str) -> str:
     """Return a word as it stands inside a sentence: PO2 stays as it is."""
     return name if name[1:2].isupper() else name[0].lower() + name[1:]
+
+
+def key_word(key: str) -> str:
+    """Return what an input is called inside a sentence."""
+    return _IN_SENTENCES.get(key, key.replace("_", " "))
+
+
+def with_unit(one: Given) -> str:
+    """Return a value as it is told: "5 to 8 L"."""
+    value = one.value.replace("..", " to ") if isinstance(one.value, str) else f"{one.value:.6g}"
+    return f"{value} {one.unit.replace('degC', '°C')}".rstrip()
 
 
 def field_label(one: Input | Choice | Text) -> str:

@@ -207,3 +207,16 @@ class ElsewhereAnswered(Body):
     accepted: bool
     replaces: tuple[Id, ...] = ()
     why: PrivateNote = None
+
+
+class ReadingSetAside(Body):
+    """Somebody who decides says, with a reason, that readings of the unit say nothing against a step's tick."""
+
+    kind: ClassVar[str] = "reading_set_aside/1"
+    about: ClassVar[str] = "attempt"
+
+    attempt: Id
+    step: Slug
+    readings: Annotated[tuple[Id, ...], Field(min_length=1, max_length=16)]
+    observed: Observed
+    why: PrivateNote = None

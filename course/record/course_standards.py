@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from course.record import events as kinds
-from course.record import facts
 from course.record.sheets import holding
+from course.record.standards_facts import StandardsMove
 from course.record.statements import Statement
 
 
@@ -24,7 +24,7 @@ def build_standards(made: dict[str, Any], statements: Sequence[Statement], share
         shared: what every fact carries.
     """
     moves = tuple(
-        facts.StandardsMove(
+        StandardsMove(
             event=statement.event.id,
             adoption=body.adoption,
             profile=body.profile,
@@ -51,8 +51,8 @@ def build_standards(made: dict[str, Any], statements: Sequence[Statement], share
 
 
 def _agreed(
-    moves: Sequence[facts.StandardsMove], heads: Sequence[facts.StandardsMove], replaces: dict[str, tuple[str, ...]]
-) -> facts.StandardsMove | None:
+    moves: Sequence[StandardsMove], heads: Sequence[StandardsMove], replaces: dict[str, tuple[str, ...]]
+) -> StandardsMove | None:
     """The move that holds; of heads that disagree the latest that all of them knew of; None: as the course was made."""
     if len({_content(head) for head in heads}) == 1:
         return heads[-1]
@@ -73,5 +73,5 @@ def _before(event: str, replaces: dict[str, tuple[str, ...]]) -> set[str]:
     return found
 
 
-def _content(move: facts.StandardsMove) -> tuple[str, str, str]:
+def _content(move: StandardsMove) -> tuple[str, str, str]:
     return (move.adoption, move.profile, move.revision)

@@ -14,7 +14,8 @@ from course.record.day_facts import Incident, RollCall, SetPoint, Slate, WaterTi
 from course.record.frozen import Frozen
 from course.record.paper_facts import CheckOut, Papers
 from course.record.privacy_facts import Erasure, Retention
-from course.record.unit_facts import CareDone, Hold, Reading, SlipReply
+from course.record.standards_facts import StandardsMove
+from course.record.unit_facts import CareDone, Hold, Reading, SetAside, SlipReply
 from course.standards.rubric import Setting
 from course.words import Capacity, Closing, DecisionKind, Mark, Role, SheetSource, SlipKind, SpanRole
 
@@ -124,17 +125,6 @@ class Assignment(Frozen):
     unit: str
     unit_type: str
     from_day: str
-
-
-class StandardsMove(Frozen):
-    """A course went on under other adopted rubrics; the reason is private, by event."""
-
-    event: str
-    adoption: str
-    profile: str
-    revision: str
-    moved_by: str
-    observed: Observed
 
 
 class Course(Fact):
@@ -332,6 +322,8 @@ class Attempt(Fact):
     observed: Observed
     sheets: tuple[Sheet, ...] = ()
     joint: tuple[JointLine, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()
+    """Readings of the unit that somebody who decides set aside, step by step."""
     ending: Ending | None = None
     other_endings: tuple[Ending, ...] = ()
     """What other devices closed it as; `ending` holds."""

@@ -24,10 +24,10 @@ from course.record.privacy_facts import build_erasure, build_retention
 from course.record.session_day import build_day
 from course.record.sheets import build_joint_lines, build_sheets, holding
 from course.record.statements import Statement, live_statements
-from course.record.unit_state import build_slip, build_unit
+from course.record.unit_state import build_set_aside, build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 8
+PROJECTION_VERSION = 9
 
 
 @dataclass(frozen=True)
@@ -63,6 +63,8 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "account": account_facts.Account,
 }
 
+_KINDS = {model: kind for kind, model in _MODELS.items()}
+
 _COURSE = {"course": "course"}
 _OF_STUDENT = _COURSE | {"person": "student"}
 _OF_SKILL = _OF_STUDENT | {"skill": "skill"}
@@ -88,9 +90,14 @@ def read_fact(kind: str, text: str) -> facts.Fact:
     return _MODELS[kind].model_validate_json(text)
 
 
+def fact_text(fact: facts.Fact) -> str:
+    """Return the text that a table holds of a fact: the same for equal facts. It is never hashed."""
+    return orjson.dumps(fact.model_dump(mode="json"), option=orjson.OPT_SORT_KEYS).decode()
+
+
 def keys(fact: facts.Fact) -> FactKeys:
     """Return what a fact is looked up by."""
-    kind = next(name for name, model in _MODELS.items() if isinstance(fact, model))
+    kind = _KINDS[type(fact)]
     found: dict[str, str] = {key: getattr(fact, field) for key, field in _KEYED.get(type(fact), {}).items()}
     return FactKeys(kind, **found)
 
@@ -229,6 +236,7 @@ def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[
         claimants=tuple(str(student) for student in founding.claims.get("student", ())),
         sheets=build_sheets(statements),
         joint=build_joint_lines(statements),
+        set_aside=build_set_aside(statements),
         ending=next(iter(endings), None),
         other_endings=endings[1:],
         **_public(_body(founding), "attempt"),
@@ -377,6 +385,7 @@ def _joined(kept: facts.Attempt, other: facts.Attempt, join: facts.Join) -> fact
         update={
             "sheets": kept.sheets + other.sheets,
             "joint": kept.joint + other.joint,
+            "set_aside": kept.set_aside + other.set_aside,
             "joined": (*kept.joined, other.id, *other.joined),
             "events": tuple(sorted({*kept.events, *other.events, *join.events})),
             "private": kept.private + other.private,

@@ -25,6 +25,8 @@ class Reading(Frozen):
 
     id: str
     event: str
+    hash: str = ""
+    """Of the event; a standing that a reading overruled a tick of rests on it."""
     what: ReadingKind
     cell: int | None = None
     amounts: tuple[Amount, ...]
@@ -32,6 +34,15 @@ class Reading(Frozen):
     taken_by: str
     attempt: str | None = None
     step: str | None = None
+
+
+class SetAside(Frozen):
+    """Readings that say nothing against one step of an attempt, by the word of somebody who decides."""
+
+    event: str
+    step: str
+    readings: tuple[str, ...]
+    by: str
 
 
 class Hold(Frozen):

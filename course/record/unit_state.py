@@ -8,7 +8,7 @@ from typing import Any
 from course.record import events as kinds
 from course.record.sheets import holding
 from course.record.statements import Statement
-from course.record.unit_facts import CareDone, Hold, Reading, SlipReply
+from course.record.unit_facts import CareDone, Hold, Reading, SetAside, SlipReply
 
 
 def build_unit(statements: Sequence[Statement]) -> dict[str, Any]:
@@ -27,12 +27,20 @@ def _readings(statements: Sequence[Statement]) -> tuple[Reading, ...]:
     """Every reading that stands, the earliest first."""
     found = (
         Reading(
-            id=body.reading, event=s.event.id, what=body.what, cell=body.cell, amounts=body.amounts,
+            id=body.reading, event=s.event.id, hash=s.event.hash, what=body.what, cell=body.cell, amounts=body.amounts,
             observed=body.observed, taken_by=s.event.actor, attempt=body.attempt, step=body.step,
         )
         for s, body in holding(statements, kinds.ReadingTaken)
     )  # fmt: skip
     return tuple(sorted(found, key=lambda one: (one.observed.utc, one.id)))
+
+
+def build_set_aside(statements: Sequence[Statement]) -> tuple[SetAside, ...]:
+    """Return which readings of its unit were set aside in an attempt, for which step and by whom."""
+    return tuple(
+        SetAside(event=s.event.id, step=body.step, readings=body.readings, by=s.event.actor)
+        for s, body in holding(statements, kinds.ReadingSetAside)
+    )
 
 
 def _holds(statements: Sequence[Statement]) -> tuple[Hold, ...]:

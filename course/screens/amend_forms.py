@@ -1,4 +1,4 @@
-"""Amend a closed attempt: another mark, another student, or it never took place. With a reason; nothing is erased."""
+"""Amend a closed attempt: another mark, another student, it never took place, a reading is set aside. With a reason."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from course.screens import choices
 from course.screens.frame import Screen, telling
 
 MARK, MOVE, WITHDRAW = "a mark on a sheet", "it belongs to another student", "it never took place"
+ASIDE = "nothing: a tick holds although the unit was read otherwise"
 ELSEWHERE = "nothing: it was seen elsewhere, and is accepted here or not"
 
 
@@ -29,6 +30,8 @@ def amend(screen: Screen, detail: SkillDetail) -> None:
         ways = {MARK: _mark, MOVE: _move, WITHDRAW: _withdraw}
         if found is not None and found.elsewhere:
             ways = {ELSEWHERE: _elsewhere} | ways
+        if found is not None and found.overruled:
+            ways |= {ASIDE: _aside}
         wrong = st.radio("What is wrong?", list(ways), key="amend-what")
         if found is not None:
             ways[wrong](screen, found)
@@ -78,6 +81,18 @@ def _elsewhere(screen: Screen, found: Amendable) -> None:
     if (accepted or refused) and _said(actor):
         answer = (screen.ledger, str(actor), found.attempt, reason)
         _done(lambda: settling.answer_elsewhere(*answer, accepted=accepted))
+
+
+def _aside(screen: Screen, found: Amendable) -> None:
+    steps = {one.step: one for one in found.overruled}
+    with st.form("amend-aside"):
+        step = st.selectbox("Step whose tick holds", list(steps), format_func=lambda one: steps[one].words)
+        st.text("The reading stays in the unit's history. Another one that comes later overrules the tick again.")
+        actor, reason = _who_and_why(screen)
+        if st.form_submit_button("Set the reading aside", type="primary") and _said(actor):
+            seen_at = observed_at(now(), screen.course.course.zone)
+            given = (found.attempt, step, steps[step].readings, reason, seen_at)
+            _done(lambda: settling.set_reading_aside(screen.ledger, str(actor), *given))
 
 
 def _who_and_why(screen: Screen) -> tuple[str | None, str]:

@@ -9,7 +9,7 @@ import altair as alt
 import streamlit as st
 
 from course.answers.consequence import Consequence
-from course.physics.telling import Picture
+from course.physics.pictures import Picture
 from course.screens import charts, theme
 from course.screens.frame import plain
 

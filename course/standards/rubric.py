@@ -198,7 +198,7 @@ class Step(Strict):
     errors: tuple[StepError, ...] = ()
     limit: Limit | None = None
     reading: ReadingKind | None = None
-    """What of the unit this step reads: a reading that says otherwise stands against a tick."""
+    """What of the unit this step reads: one outside its bounds, just before or during an attempt, overrules a tick."""
     prompt_error: Slug | None = None
     """The error of this step that a prompt stands for."""
     only_if: Needs | None = None

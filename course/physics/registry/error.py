@@ -50,12 +50,12 @@ _MOUTH_RULES = (
     below_ambient("po2", "surface"),
 )
 _DEPTH_RULES = (*_MOUTH_RULES, INERT_LEFT)
-_MOUTH_SOURCE = (
+MOUTH_SOURCE = (
     f"{MOLES}; exchanged share: an instructor's estimate, a breath of 2 L in 7 L is about 0.3 (common practice)"
 )
 _MOUTH_VALID = "at the surface, in air; the loop's inert part was the diluent's before"
 _MOUTH_WORDS = "room air's share + (share before - room air's share) x (1 - exchanged) to the power of times"
-_MOUTH_CAUTIONS = (
+MOUTH_CAUTIONS = (
     "The controller adds oxygen and hides it; what lasts is the inert gas.",
     "Helium does not come back by breathing, only by a diluent flush.",
     "Volume may be lost too, and with it buoyancy.",
@@ -105,11 +105,11 @@ def _mouth(name: str, what: str, gas: int, side: Side) -> Quantity:
         inputs=_MOUTH,
         words=_MOUTH_WORDS,
         equation=equation,
-        source=_MOUTH_SOURCE,
+        source=MOUTH_SOURCE,
         validity=_MOUTH_VALID,
         side=side,
         decimals=3,
-        cautions=_MOUTH_CAUTIONS,
+        cautions=MOUTH_CAUTIONS,
         rules=_MOUTH_RULES,
         meaning=_before(equation, side, 3, ""),
     )
@@ -163,11 +163,11 @@ QUANTITIES = (
         inputs=_MOUTH_DEPTH,
         words=f"{_MOUTH_WORDS}; then diluent makes up the volume on the way down and oxygen is held at the set point",
         equation=_nitrogen,
-        source=_MOUTH_SOURCE,
+        source=MOUTH_SOURCE,
         validity=_MOUTH_VALID,
         side=Side.UP,
         decimals=2,
-        cautions=_MOUTH_CAUTIONS,
+        cautions=MOUTH_CAUTIONS,
         rules=_DEPTH_RULES,
         meaning=_before(_nitrogen, Side.UP, 2, "bar"),
     ),
@@ -178,11 +178,11 @@ QUANTITIES = (
         inputs=(*_MOUTH_DEPTH, CONVENTION),
         words=f"{_MOUTH_WORDS}; at depth the loop's own nitrogen and helium count, by the convention that is named",
         equation=_narcotic,
-        source=f"{_MOUTH_SOURCE}; conventions: common practice",
+        source=f"{MOUTH_SOURCE}; conventions: common practice",
         validity=_MOUTH_VALID,
         side=Side.UP,
         decimals=1,
-        cautions=_MOUTH_CAUTIONS,
+        cautions=MOUTH_CAUTIONS,
         rules=_DEPTH_RULES,
         meaning=_before(_narcotic, Side.UP, 1, "m"),
     ),
@@ -193,11 +193,11 @@ QUANTITIES = (
         inputs=(*_MOUTH_DEPTH, Input("flush", "share of the volume that the flush exchanged", "", 0, 1)),
         words="diluent's helium + (loop's helium - diluent's helium) x (1 - flush), oxygen then held at the set point",
         equation=_helium_flushed,
-        source=_MOUTH_SOURCE,
+        source=MOUTH_SOURCE,
         validity=_MOUTH_VALID,
         side=Side.DOWN,
         decimals=2,
-        cautions=_MOUTH_CAUTIONS,
+        cautions=MOUTH_CAUTIONS,
         rules=_DEPTH_RULES,
     ),
     Quantity(

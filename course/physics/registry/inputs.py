@@ -29,9 +29,13 @@ PO2_FROM = Input("po2", "in the loop at the start", "bar", 0.01, 3)
 PO2_TO = Input("limit", "PO2 that is looked for; 0.16 is the usual limit of hypoxia", "bar", 0, 3, 0.16)
 MINUTES = Input("minutes", "since the start", "min", 0, 600)
 SET_POINT = Input("set_point", "PO2 that is held", "bar", 0.16, 1.6)
+DESCENT_RATE = Input(
+    "descent_rate", "of going down, as a gauge shows it; usual value: common practice and no plan", "m/min", 1, 40, 18.0
+)
 CONVENTION = Choice("convention", "which gases narcotise", tuple(Narcotic), Narcotic.OXYGEN_COUNTS)
 
 NEVER_SAFE = "A range over what nobody knows while it happens, and never a time that is safe."
+NO_PLAN = "The rate is common practice, no plan and no advice; the agency's own holds."
 MIXED = "Gas is taken as well mixed, dry and ideal; a real loop is none of these."
 FEEL = "Low oxygen gives no warning: many do not notice before they cannot act."
 WHOLE_LOOP = "The volume counts the lungs; bags alone would halve a time."

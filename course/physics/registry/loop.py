@@ -11,6 +11,7 @@ from course.physics.quantity import Input, Quantity, Rule
 from course.physics.registry.inputs import (
     CELSIUS,
     DEPTH,
+    DESCENT_RATE,
     DILUENT_NOT_OXYGEN,
     DILUENT_OXYGEN,
     FALLS,
@@ -19,6 +20,7 @@ from course.physics.registry.inputs import (
     MINUTES,
     MIXED,
     NEVER_SAFE,
+    NO_PLAN,
     OXYGEN_LIMITS,
     PO2_FROM,
     PO2_TO,
@@ -36,7 +38,7 @@ from course.physics.registry.inputs import (
 from course.physics.result import Side, rounded
 
 CAUTIONS = (NEVER_SAFE, FEEL, OXYGEN_LIMITS, WHOLE_LOOP, MIXED)
-RATE = Input("rate", "of going up, as a gauge shows it", "m/min", 1, 30, 9.0)
+RATE = Input("rate", "of going up, as a gauge shows it; usual value: common practice and no plan", "m/min", 1, 30, 9.0)
 UP_TO = Input("depth_to", "where the way up ends", "m", 0, 150, 0.0)
 DOWN_TO = Input("depth_to", "where the way down ends", "m", 0, 150)
 GONE = "The oxygen is gone before then: the PO2 would be below none."
@@ -205,7 +207,7 @@ QUANTITIES = (
         validity="a steady ascent that vents all the way, nothing added; where oxygen would be gone before, no number",
         side=Side.DOWN,
         decimals=2,
-        cautions=CAUTIONS,
+        cautions=(*CAUTIONS, NO_PLAN),
         rules=(
             *SITE_RULES,
             below_ambient(),
@@ -225,7 +227,7 @@ QUANTITIES = (
         validity="a steady ascent that vents all the way, nothing added",
         side=Side.UP,
         decimals=0,
-        cautions=CAUTIONS,
+        cautions=(*CAUTIONS, NO_PLAN),
         rules=(
             *SITE_RULES,
             below_ambient(),
@@ -242,7 +244,7 @@ QUANTITIES = (
             PO2_FROM,
             Input("depth", "where the way down starts", "m", 0, 150, 0.0),
             DOWN_TO,
-            Input("descent_rate", "of going down, as a gauge shows it", "m/min", 1, 40, 18.0),
+            DESCENT_RATE,
             DILUENT_OXYGEN,
             VO2,
             VOLUME,
@@ -255,7 +257,7 @@ QUANTITIES = (
         validity="a steady descent, nothing vented; a spike is highest where metabolism is low",
         side=Side.UP,
         decimals=2,
-        cautions=("Oxygen that a controller or a hand adds on the way comes on top.", WHOLE_LOOP, MIXED),
+        cautions=("Oxygen that a controller or a hand adds on the way comes on top.", NO_PLAN, WHOLE_LOOP, MIXED),
         rules=(
             *SITE_RULES,
             below_ambient(),
