@@ -74,6 +74,7 @@ class WaitingLine:
         self._line: deque[Job | Act] = deque()
         self._wanted = 1
         self._served = 0
+        self._expected = 0
         self._closed = False
 
     def put(self, one: Job | Act) -> None:
@@ -95,18 +96,27 @@ class WaitingLine:
             self._closed = True
             self._come.notify()
 
+    def expect_again(self) -> None:
+        """Those who were taken last are about to be told, and may come again: next time they are waited for.
+
+        So are those who came meanwhile: else two halves would take turns for ever, each commit shared by half.
+        """
+        with self._come:
+            self._expected = self._served + len(self._line)
+
     def take(self) -> Sequence[Job] | Act | None:
         """Wait for work: lists to save together, or an act; None once the line is closed and empty."""
         with self._come:
             self._let_come_again()
-            self._wanted = 1
             while not (self._line or self._closed):
+                self._wanted = 1
                 self._come.wait()
+                self._let_come_again()
+            self._expected = 0
             if not self._line:
                 return None
             first = self._line[0]
             if isinstance(first, Act):
-                self._served = 1
                 self._line.popleft()
                 return first
             jobs = self._jobs_in_front()
@@ -114,12 +124,9 @@ class WaitingLine:
             return jobs
 
     def _let_come_again(self) -> None:
-        """Wait until those who were served just now are there again beside those who came meanwhile.
-
-        When nobody more comes for a moment, it is over: without the wait, two halves would take turns for ever.
-        """
-        self._wanted, before = self._served + len(self._line), -1
-        if self._wanted == 1:
+        """Wait until all who are expected are there, or nobody more comes for a moment."""
+        self._wanted, before = self._expected, -1
+        if self._wanted < 2:
             return
         while before < len(self._line) < self._wanted and not self._closed:
             before = len(self._line)

@@ -97,12 +97,12 @@ class Writer:
             return job.act(connection)
 
     def _save_together(self, jobs: Sequence[Job]) -> None:
+        came: Sequence[Added | BaseException]
         try:
             came = _in_the_end(lambda: self._commit(jobs))
         except BaseException as error:
-            for job in jobs:
-                job.done.set_exception(not_saved(error))
-            return
+            came = [error] * len(jobs)
+        self._line.expect_again()
         for job, result in zip(jobs, came, strict=True):
             if isinstance(result, Added):
                 self.clock_went_back = max(self.clock_went_back, result.clock_back)
