@@ -5,7 +5,8 @@ import streamlit as st
 from course.answers.hours import hours
 from course.answers.oxygen import oxygen
 from course.answers.session_times import session_times
-from course.screens import frame, hours_forms, hours_parts, oxygen_parts
+from course.answers.set_points import set_points
+from course.screens import frame, hours_forms, hours_parts, oxygen_parts, set_point_parts
 
 screen = frame.begin()
 if screen.seen is None or not screen.seen.sessions:
@@ -29,13 +30,15 @@ hours_parts.timeline(times)
 if times.in_water:
     st.subheader("Time in the water", anchor=False)
     hours_parts.water_table(times)
+    noted = set_points(seen, times.session)
+    set_point_parts.pictures(noted)
 actor = hours_forms.choose_actor(screen)
 hours_forms.visibility_part(screen, times, actor)
 if times.in_water:
     with st.expander("Enter or mend time in the water"):
         hours_forms.water_form(screen, times, actor)
     with st.expander("Note the set point that was held"):
-        oxygen_parts.set_point_form(screen, times, actor)
+        set_point_parts.forms(screen, times, noted, actor)
 with st.expander("Enter or mend who was there"):
     hours_forms.times_form(screen, times, actor)
 

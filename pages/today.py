@@ -26,6 +26,8 @@ head = st.container()
 frame.choose_course(screen)
 answer = today_parts.choose(screen)
 head.markdown(f"## {frame.plain(answer.sentence)}")
+with head:
+    today_parts.to_days_end(answer, answer.day)
 if window := window_line(seen, max(answer.day, seen.today())):
     head.warning(frame.plain(window))
 if answer.session is None:

@@ -15,7 +15,7 @@ from sign_off_examples import OTHER_SKILL, there_on
 from course.actions import arrivals
 from course.actions import keys as keeping
 from course.answers.centre_keys import centre_keys, paper_key, public_keys
-from course.answers.paper_check import Shown
+from course.answers.paper_verdict import Shown
 from course.answers.transfer import TransferFile, transfer_file
 from course.exchange.paper_file import read_paper
 from course.paper.attachment import attached

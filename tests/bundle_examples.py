@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import zipfile
 from collections.abc import Sequence
-from dataclasses import replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -26,7 +25,7 @@ def an_event(chain: str, prev: Event | None, body: dict[str, Any], number: int, 
         kind=kind, recorded_at=f"2026-10-22T14:06:{number % 60:02}.000000Z", body=canonical(body).decode(),
         prev=prev.hash if prev else FIRST_PREV, hash="",
     )  # fmt: skip
-    return replace(bare, hash=event_hash(bare))
+    return bare._replace(hash=event_hash(bare))
 
 
 def in_order(events: Sequence[Event]) -> list[Event]:

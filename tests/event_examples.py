@@ -68,6 +68,7 @@ from course.record.events import (
     SessionReopened,
     SessionResumed,
     SetPointNoted,
+    SetPointReached,
     SheetStarted,
     Signed,
     SignedConfirmed,
@@ -264,6 +265,7 @@ EXAMPLES: tuple[Body, ...] = (
         amounts=(Amount(key="mv_air", value="10.4", unit="mV"),), note=HIDDEN,
     ),
     SetPointNoted(session=ONE, person=TWO, set_point_bar="1.3", replaces=(FIVE,), observed=at()),
+    SetPointReached(session=ONE, person=TWO, set_point_bar="1.3", begins=at(), over_minutes=4, observed=at()),
     UnitHeld(unit=ONE, hold=TWO, observed=at(), slip=THREE, why=HIDDEN),
     UnitReleased(unit=ONE, hold=TWO, observed=at(), list_passed_by=THREE, why=HIDDEN),
     FaultSet(

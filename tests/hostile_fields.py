@@ -38,6 +38,7 @@ from course.actions import (
     keys,
     privacy,
     readings,
+    set_points,
     settling,
     signing,
     slates,
@@ -59,6 +60,7 @@ from course.answers.missing import student_counts
 from course.errors import RefusedError
 from course.record.events import MarkGiven
 from course.record.facts import Session
+from course.screens.set_point_parts import read_since
 from course.words import (
     Authority,
     Care,
@@ -451,6 +453,28 @@ def mend_water_why(c: Centre) -> Act:
     return lambda text: times.save_water(c.ledger, c.lead, c.sessions[POOL], [row], text)
 
 
+def set_point(field: str) -> Ready:
+    """As the page's form reads it: bar, from when on the clock of the place, minutes of the way there."""
+
+    def ready(c: Centre) -> Act:
+        fact = c.view().sessions[c.sessions[POOL]]
+
+        def noted(text: str) -> None:
+            typed = {"bar": "1.3", "begins": "14:21", "over_minutes": "4"} | {field: text}
+            since = read_since(fact, (typed["begins"].strip(), None), typed["over_minutes"])
+            set_points.note_set_point(c.ledger, c.lead, fact.id, typed["bar"], seen_at(22, 16), since=since)
+
+        return noted
+
+    return ready
+
+
+def take_back_set_point_why(c: Centre) -> Act:
+    set_point("bar")(c)("1.3")
+    (noted,) = c.view().sessions[c.sessions[POOL]].set_points
+    return lambda text: set_points.take_back_set_point(c.ledger, c.lead, c.sessions[POOL], noted.event, text)
+
+
 def take_back_water_why(c: Centre) -> Act:
     water = _water(c)
     return lambda text: times.take_back_water(c.ledger, c.lead, c.sessions[POOL], water, text)
@@ -632,6 +656,10 @@ READY: dict[str, Ready] = {
     "Withdrawn.why (pad)": pad_undo,
     "Withdrawn.why (time)": take_back_time_why,
     "Withdrawn.why (water)": take_back_water_why,
+    "Withdrawn.why (set point)": take_back_set_point_why,
+    "SetPointReached.bar": set_point("bar"),
+    "SetPointReached.begins": set_point("begins"),
+    "SetPointReached.over_minutes": set_point("over_minutes"),
     "Corrected.why": correct_why,
     "Corrected.why (attempt)": move_attempt_why,
     "Corrected.why (time)": mend_time_why,

@@ -10,10 +10,10 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from centre_builder import Centre, build_centre, critical_mark, seen_at
+from centre_builder import POOL_SKILL, Centre, build_centre, critical_mark, seen_at
 
 from course import moments
-from course.actions import amending, presence, unit_care
+from course.actions import amending, arrivals, incident, presence, slates, unit_care
 from course.actions import centre as founding
 from course.actions import keys as keeping
 from course.answers.course_view import forget_views
@@ -23,16 +23,22 @@ from course.moments import Observed, now
 from course.record.events import MarkGiven
 from course.standards.standards import Standards
 from course.storage.backup import backup, restore
+from course.storage.centre_key import FILE as KEY_FILE
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.merging import Source, parts_of, take_in
 from course.words import Mark, Role
 
 HALF_AN_HOUR = timedelta(minutes=30)
+LAPTOPS = ("first", "second", "third")
 
 
 @dataclass(frozen=True)
 class Apart:
-    """What is left of them: the first laptop's folder and notes, and the bundles that the others handed over."""
+    """What is left of them: each one's folder and notes, and the bundles that they handed over.
+
+    Attributes:
+        bundles: early half, late half and whole of each laptop in turn; the third's whole has what the second has, too.
+    """
 
     place: Path
     centre: Centre
@@ -50,29 +56,30 @@ def laptop(place: Path, name: str) -> Iterator[Path]:
 
 
 def three_laptops(place: Path, standards: Standards) -> Apart:
-    """Make them, and put the first one's folder aside: each arrival is a copy of it, in its very place."""
+    """Make them, and put their folders aside: whoever merges does it in a copy, in its very place."""
     with laptop(place, "first") as folder:
         with build_centre(folder, standards) as centre:
             keeping.make_key(centre.ledger, centre.lead)
             begun = centre.enter("dry-21"), centre.enter("pool-22", student=centre.zoe)
         backup(folder, place / "begin.tar")
-        with open_ledger(folder, write=True) as ledger:
-            _first(replace(centre, ledger=ledger), *begun)
     bundles: list[Path] = []
     devices, keys = set(), []
-    for name, acts in (("second", _second), ("third", _third)):
+    for name, acts in zip(LAPTOPS, (_first, _second, _third), strict=True):
         with laptop(place, name) as folder, _clock_of(name):
-            restore(place / "begin.tar", folder)
+            if name != "first":
+                restore(place / "begin.tar", folder)
+                shutil.copy(place / "first" / KEY_FILE, folder)
             with open_ledger(folder, write=True) as ledger:
                 acts(replace(centre, ledger=ledger), *begun)
                 if name == "third":  # it carries what the second has, too
-                    _take(ledger, bundles, devices)
+                    _take(ledger, bundles[3:], devices)
                 hand_over(ledger, place / f"{name}.zip")
                 bundles += [*_halves(ledger, place / name), place / f"{name}.zip"]
                 devices |= {one.device for one in ledger.chain_events()}
                 keys += ledger.vault.all_keys()
-    (place / "first").rename(place / "kept")
-    (place / "first.state").rename(place / "kept.state")
+    for name in LAPTOPS:
+        (place / name).rename(place / f"{name}.kept")
+        (place / f"{name}.state").rename(place / f"{name}.state.kept")
     return Apart(place, centre, tuple(bundles), frozenset(devices), tuple(keys))
 
 
@@ -100,6 +107,9 @@ def _first(c: Centre, mine: str, hers: str) -> None:
     presence.sign_in(c.ledger, c.lead, c.sessions["pool-22"], c.amaru, _at(22, 13, 40), end=_at(22, 15, 0))
     amending.move_attempt(c.ledger, c.lead, mine, c.zoe, "It was her.")
     unit_care.hold(c.ledger, c.lead, c.unit_a, _at(22), "Cell 2 reads low.")
+    slates.give_out(c.ledger, c.lead, c.sessions["pool-22"], skills=[POOL_SKILL])
+    incident.freeze(c.ledger, c.assistant, c.sessions["pool-23"], _at(23, 15, 6), "He stopped.")
+    arrivals.note_consent(c.ledger, c.lead, c.course, c.zoe, day="2026-10-25", given_to="Saltmarsh")
 
 
 def _second(c: Centre, mine: str, hers: str) -> None:
@@ -110,6 +120,7 @@ def _second(c: Centre, mine: str, hers: str) -> None:
     founding.add_person(c.ledger, c.lead, name="Marek Ilves", roles=[Role.STUDENT])
     opened = next(one.id for one in c.ledger.events(mine) if one.kind.startswith("attempt_opened"))
     amending.withdraw(c.ledger, c.lead, opened, "Entered twice.")
+    slates.give_out(c.ledger, c.second, c.sessions["pool-22"], skills=[POOL_SKILL], students=[c.zoe], tries=2)
 
 
 def _third(c: Centre, mine: str, hers: str) -> None:
@@ -119,6 +130,8 @@ def _third(c: Centre, mine: str, hers: str) -> None:
     unit_care.hold(c.ledger, c.lead, c.unit_a, _at(23), "A hose is worn.")
     founding.add_unit(c.ledger, c.lead, label="A-06", unit_type="type-a")
     presence.sign_in(c.ledger, c.lead, c.sessions["pool-23"], c.zoe, _at(23, 13, 40), end=_at(23, 15, 10))
+    which = incident.freeze(c.ledger, c.lead, c.sessions["pool-23"], _at(23, 15, 7), tablets_waiting=1)
+    incident.add_note(c.ledger, c.second, c.sessions["pool-23"], which, "Seen from the ladder.", _at(23, 15, 20))
 
 
 def _amend(c: Centre, attempt: str, why: str, mark: Mark) -> None:
@@ -132,13 +145,14 @@ def _at(day: int, hour: int = 14, minute: int = 0) -> Observed:
 
 
 @contextmanager
-def arrived(apart: Apart, order: Sequence[Sequence[int]]) -> Iterator[Centre]:
-    """The first laptop after bundles came in this order, each list by one merge, and at last all of them once more."""
+def arrived(apart: Apart, order: Sequence[Sequence[int]], name: str = "first") -> Iterator[Centre]:
+    """A laptop after bundles came in this order, each list by one merge, and at last all of them once more."""
     place = apart.place
-    shutil.copytree(place / "kept", place / "first")
-    shutil.copytree(place / "kept.state", place / "first.state")
+    homes = [place / name, place / f"{name}.state"]
+    for home in homes:
+        shutil.copytree(f"{home}.kept", home)
     try:
-        with laptop(place, "first") as folder, open_ledger(folder, write=True) as ledger:
+        with laptop(place, name) as folder, open_ledger(folder, write=True) as ledger:
             for some in order:
                 _take(ledger, [apart.bundles[number] for number in some], apart.devices)
             _take(ledger, apart.bundles, apart.devices)
@@ -147,8 +161,8 @@ def arrived(apart: Apart, order: Sequence[Sequence[int]]) -> Iterator[Centre]:
             yield replace(apart.centre, ledger=ledger)
     finally:
         forget_views()
-        shutil.rmtree(place / "first")
-        shutil.rmtree(place / "first.state")
+        for home in homes:
+            shutil.rmtree(home)
 
 
 def _take(ledger: Ledger, bundles: Sequence[Path], devices: frozenset[str] | set[str]) -> None:

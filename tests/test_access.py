@@ -127,7 +127,8 @@ def test_every_module_that_offers_a_download_asks_its_own_right_to_it() -> None:
     """Found in the source: a file is offered by `offers.offer` alone, with the right that is named after the module."""
     files = [*PAGES.glob("*.py"), *SCREENS.glob("*.py")]
     asked = {file.stem: set(re.findall(r"offers?\.?offer\(\s*Sight\.(\w+)", file.read_text("utf-8"))) for file in files}
-    assert [file.stem for file in files if ".download_button(" in file.read_text("utf-8")] == ["offers"]
+    for shown in (".download_button(", ".image("):
+        assert [file.stem for file in files if shown in file.read_text("utf-8")] == ["offers"]
     found = {name for name, sights in asked.items() if sights}
     assert found == _named("download")
     assert all({Sight[one].value for one in asked[name]} == {f"download {name}"} for name in found)

@@ -18,7 +18,7 @@ from course.answers.competency import competency_record
 from course.answers.elsewhere import elsewhere_lines
 from course.answers.hours import hours, student_bars
 from course.answers.missing import student_counts, student_hours
-from course.answers.paper_check import Shown
+from course.answers.paper_verdict import Shown
 from course.answers.sign_off import sign_off_sheet
 from course.answers.skill_detail import skill_detail
 from course.answers.statement import statement
@@ -113,7 +113,7 @@ def test_a_rehearsal_says_whose_key_signed_it_and_changes_nothing(small_centre: 
 
 
 DAMAGE: dict[str, tuple[Callable[[Elsewhere], bytes], str]] = {
-    "half a file": (lambda e: e.signed[: len(e.signed) // 2], "The PDF cannot be read: it was cut or damaged"),
+    "half a file": (lambda e: e.signed[: len(e.signed) // 2], "The PDF was cut: its end is missing"),
     "altered data": (lambda e: e.altered, "The data in the file are not those of its code"),
     "something added": (lambda e: e.signed + b"\n% more\n", "Something was added to the file|not as it was printed"),
     "a newer version": (lambda e: e.remade(version=2), "A newer version made this file"),

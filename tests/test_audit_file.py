@@ -351,7 +351,7 @@ def _rehashed(members: Members) -> Members:
         plain = orjson.loads(line) | {"prev": prev}
         event = event_in(canonical(plain))
         prev = event_hash(event)
-        lines[place] = line_of(replace(event, hash=prev))
+        lines[place] = line_of(event._replace(hash=prev))
     made = dict(with_lines(members, lines))
     manifest = orjson.loads(made[MANIFEST])
     manifest["chains"][0]["heads"][0]["hash"] = prev
@@ -451,7 +451,7 @@ def test_a_checkpoint_that_saw_another_head_is_a_finding(small_centre: Centre, t
     for place, line in enumerate(lines):
         event = event_in(canonical(orjson.loads(line) | {"prev": prev}))
         prev = event_hash(event)
-        lines[place] = line_of(replace(event, hash=prev))
+        lines[place] = line_of(event._replace(hash=prev))
     made = dict(with_lines(members, lines))
     manifest = orjson.loads(made[MANIFEST])
     manifest["chains"][0]["heads"][0]["hash"] = prev

@@ -19,6 +19,7 @@ from streamlit.testing.v1 import AppTest
 from test_hours_page import opened, press, words
 
 from course.actions import amending, courses, presence, times
+from course.actions import day as days
 from course.actions.drafting import body, draft
 from course.actions.times import WaterRow
 from course.answers.hours import hours
@@ -235,7 +236,7 @@ def test_a_day_with_26_hours_is_refused_by_act_and_by_page(small_centre: Centre)
 COMING = "20:00 on 22 Oct 2026 is still to come: people come and go at the time at which they do. Nothing was changed."
 
 
-@pytest.mark.parametrize("what", ["in", "in and out", "out", "move", "everyone in", "everyone out"])
+@pytest.mark.parametrize("what", ["in", "in and out", "out", "move", "everyone in", "everyone out", "everyone left"])
 def test_nobody_comes_or_goes_at_a_time_that_is_still_to_come(
     small_centre: Centre, monkeypatch: pytest.MonkeyPatch, what: str
 ) -> None:
@@ -251,6 +252,7 @@ def test_nobody_comes_or_goes_at_a_time_that_is_still_to_come(
         "move": lambda: presence.move(c.ledger, c.lead, pool, c.amaru, None, late),
         "everyone in": lambda: presence.everyone_in(c.ledger, c.lead, pool, group, late),
         "everyone out": lambda: presence.everyone_out(c.ledger, c.lead, pool, group, late),
+        "everyone left": lambda: days.everyone_left(c.ledger, c.lead, pool, late),
     }[what]
     assert refusal(c, act) == COMING
     monkeypatch.setattr("course.actions.presence.now", lambda: late.moment)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import stat
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from course.commands import main
 from course.errors import RefusedError
 from course.record.centre_key import fingerprint
 from course.storage import backup
-from course.storage.centre_key import FILE, SigningKey, read_key_file, read_keys, write_key
+from course.storage.centre_key import FILE, SigningKey, new_key, read_key_file, read_keys, set_apart, write_key
 from course.storage.ledger import open_ledger
 
 
@@ -35,23 +36,63 @@ def test_a_key_is_made_once(small_centre: Centre) -> None:
 
 
 def test_its_secret_is_in_a_file_of_its_own_that_its_owner_alone_reads(small_centre: Centre, tmp_path: Path) -> None:
-    """Neither the ledger, its log, the vault nor a backup holds it."""
+    """No file of the centre's folder holds it, the vault neither, and no backup."""
     keeping.make_key(small_centre.ledger, small_centre.lead)
-    folder, secret = small_centre.ledger.folder, the_key(small_centre).secret
-    assert stat.S_IMODE((folder / FILE).stat().st_mode) == 0o600
+    folder, apart, secret = small_centre.ledger.folder, small_centre.ledger.key_folder, the_key(small_centre).secret
+    assert folder not in apart.parents
+    assert stat.S_IMODE((apart / FILE).stat().st_mode) == 0o600
+    assert stat.S_IMODE(apart.stat().st_mode) == 0o700
     kept = tmp_path / "centre.backup"
     backup.backup(folder, kept)
-    for file in (kept, *(one for one in folder.rglob("*") if one.is_file() and one.name != FILE)):
+    for file in (kept, *(one for one in folder.rglob("*") if one.is_file())):
         content = file.read_bytes()
         assert secret not in content
         assert secret.hex().encode() not in content
 
 
-def test_a_key_that_was_written_before_something_stopped_it_is_taken(small_centre: Centre) -> None:
-    from course.storage.centre_key import new_key
+def test_a_key_that_an_earlier_version_left_in_the_folder_is_moved_and_it_is_told(
+    small_centre: Centre, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    ledger = small_centre.ledger
+    keeping.make_key(ledger, small_centre.lead)
+    key, folder, apart = the_key(small_centre), ledger.folder, ledger.key_folder
+    (apart / FILE).rename(folder / FILE)
+    assert the_key(small_centre) == key, "it is read where it lies"
+    ledger.close()
+    with open_ledger(folder, write=True) as again:
+        assert any("lay in its folder" in told for told in again.notices)
+        assert not (folder / FILE).exists()
+        assert paper_key(again) == key
+    with open_ledger(folder, write=True) as again:
+        assert not any("lay in its folder" in told for told in again.notices)
+    shutil.copytree(folder, tmp_path / "elsewhere")
+    monkeypatch.setenv("LOOPLEDGER_STATE", str(tmp_path / "another machine"))
+    with open_ledger(tmp_path / "elsewhere") as copied:
+        assert paper_key(copied) is None, "a copy of the folder cannot sign as the centre"
 
+
+def test_a_key_in_the_folder_stays_where_another_is_kept_or_it_cannot_be_moved(
+    small_centre: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    ledger = small_centre.ledger
+    keeping.make_key(ledger, small_centre.lead)
+    folder, apart = ledger.folder, ledger.key_folder
+    write_key(folder / FILE, new_key())
+    assert set_apart(folder, apart) == ""
+    assert (folder / FILE).exists()
+    (apart / FILE).replace(folder / FILE)
+    monkeypatch.setattr("course.storage.centre_key.sync_folder", _full)
+    assert set_apart(folder, apart) == ""
+    assert (folder / FILE).exists()
+
+
+def _full(_: Path) -> None:
+    raise OSError(28, "No space left on device")
+
+
+def test_a_key_that_was_written_before_something_stopped_it_is_taken(small_centre: Centre) -> None:
     key = new_key()
-    write_key(small_centre.ledger.folder / FILE, key)
+    write_key(small_centre.ledger.key_folder / FILE, key)
     assert paper_key(small_centre.ledger) is None
     assert keeping.make_key(small_centre.ledger, small_centre.lead) == fingerprint(key.public)
 
@@ -65,18 +106,18 @@ def test_a_key_that_is_kept_vouches_for_the_next_one(small_centre: Centre) -> No
     assert now.ended is None
     assert the_key(small_centre).public == now.public
     assert "what it signed before holds" in key_lines((before, now))[0]
-    assert len(read_keys(small_centre.ledger.folder)) == 1
+    assert len(read_keys(small_centre.ledger.key_folder)) == 1
 
 
 def test_a_lost_key_is_replaced_without_it_and_only_when_that_is_said(small_centre: Centre) -> None:
     keeping.make_key(small_centre.ledger, small_centre.lead)
-    (small_centre.ledger.folder / FILE).unlink()
+    (small_centre.ledger.key_folder / FILE).unlink()
     assert paper_key(small_centre.ledger) is None
     for act in (
         lambda: keeping.make_key(small_centre.ledger, small_centre.lead),
         lambda: keeping.replace_key(small_centre.ledger, small_centre.lead, lost=False),
     ):
-        with pytest.raises(RefusedError, match=r"not in this folder.*--lost"):
+        with pytest.raises(RefusedError, match=r"not on this machine.*--lost"):
             act()
     keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
     before, now = centre_keys(small_centre.ledger)
@@ -89,7 +130,7 @@ def test_a_key_is_put_back_from_its_copy_unless_it_was_replaced(small_centre: Ce
     keeping.make_key(small_centre.ledger, small_centre.lead)
     copy = tmp_path / "copy"
     write_key(copy, the_key(small_centre))
-    (small_centre.ledger.folder / FILE).unlink()
+    (small_centre.ledger.key_folder / FILE).unlink()
     keeping.put_back(small_centre.ledger, small_centre.lead, copy)
     assert the_key(small_centre) == read_key_file(copy)
     keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
@@ -98,26 +139,25 @@ def test_a_key_is_put_back_from_its_copy_unless_it_was_replaced(small_centre: Ce
 
 
 def test_a_strange_key_is_not_taken(small_centre: Centre, tmp_path: Path) -> None:
-    from course.storage.centre_key import new_key
-
     keeping.make_key(small_centre.ledger, small_centre.lead)
     write_key(tmp_path / "strange", new_key())
     with pytest.raises(RefusedError, match="none of this centre's"):
         keeping.put_back(small_centre.ledger, small_centre.lead, tmp_path / "strange")
-    write_key(small_centre.ledger.folder / FILE, new_key())
+    write_key(small_centre.ledger.key_folder / FILE, new_key())
     assert paper_key(small_centre.ledger) is None
 
 
 @pytest.mark.parametrize("content", ["", "loopledger-centre-key 1", "loopledger-centre-key 1\nabc", "ü", "x" * 900])
 def test_a_key_file_that_was_cut_is_told_with_what_to_do(small_centre: Centre, content: str) -> None:
-    (small_centre.ledger.folder / FILE).write_text(content, encoding="latin-1")
+    small_centre.ledger.key_folder.mkdir(parents=True, exist_ok=True)
+    (small_centre.ledger.key_folder / FILE).write_text(content, encoding="latin-1")
     with pytest.raises(RefusedError, match=r"is no key of a centre.*--lost"):
         signing_key(small_centre.ledger)
 
 
 def test_with_a_damaged_key_printing_goes_on_and_it_can_be_said_to_be_lost(small_centre: Centre) -> None:
     keeping.make_key(small_centre.ledger, small_centre.lead)
-    (small_centre.ledger.folder / FILE).write_text("cut")
+    (small_centre.ledger.key_folder / FILE).write_text("cut")
     assert paper_key(small_centre.ledger) is None
     keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
     assert paper_key(small_centre.ledger) == signing_key(small_centre.ledger) is not None
@@ -127,7 +167,6 @@ def test_a_next_key_that_the_old_one_did_not_sign_is_none_of_the_centre_s(small_
     """Whoever can write into the ledger, but has not the key, cannot hand it over."""
     from course.actions.drafting import body, draft
     from course.record.key_events import CentreKeyReplaced
-    from course.storage.centre_key import new_key
 
     keeping.make_key(small_centre.ledger, small_centre.lead)
     old, forged = the_key(small_centre), new_key()
@@ -147,8 +186,10 @@ def test_only_the_lead_makes_or_replaces_it(small_centre: Centre) -> None:
 
 def test_the_command_shows_the_key_gives_out_its_public_part_and_copies_it(tmp_path: Path) -> None:
     folder, run = tmp_path / "centre", CliRunner()
+    apart = tmp_path / "state" / "keys"
     made = run.invoke(main, ["new", str(folder), "--centre", "Test House", "--lead", "Ada Vale"]).output
-    secret = read_key_file(folder / FILE).secret.hex()
+    (kept,) = apart.glob(f"*/{FILE}")
+    secret = read_key_file(kept).secret.hex()
     shown = run.invoke(
         main, ["key", str(folder), "--export", str(tmp_path / "public"), "--copy", str(tmp_path / "copy")]
     )
@@ -161,7 +202,7 @@ def test_the_command_shows_the_key_gives_out_its_public_part_and_copies_it(tmp_p
     again = run.invoke(main, ["key", str(folder), "--copy", str(tmp_path / "copy")])
     assert again.exit_code == 3
     assert "is there already" in again.output
-    (folder / FILE).unlink()
+    kept.unlink()
     assert "in use" in run.invoke(main, ["key", str(folder), "--put-back", str(tmp_path / "copy")]).output
     assert "replaced on" in run.invoke(main, ["key", str(folder), "--replace", "--reason", "once a year"]).output
     assert "lost on" in run.invoke(main, ["key", str(folder), "--lost"]).output

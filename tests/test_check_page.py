@@ -6,12 +6,13 @@ import pytest
 from centre_builder import LAST_DAY, Centre
 from streamlit.testing.v1 import AppTest
 from test_pages import page, words
+from test_paper_check import edited, picture_of
 
 from course.actions import keys as keeping
 from course.actions.pad import take
 from course.answers.centre_keys import paper_key
 from course.answers.competency import competency_record
-from course.answers.paper_check import Verdict
+from course.answers.paper_verdict import Verdict
 from course.exchange.paper_file import read_paper
 from course.paper.competency_record import print_competency_record
 from course.screens import preview, serve
@@ -60,18 +61,30 @@ def test_a_hash_from_the_foot_of_a_page_is_a_witness(centre: Centre) -> None:
     assert heading(typed(page("check.py"), centre.ledger.head().hash[:16])) == f"## {Verdict.HASH_KNOWN}"
 
 
-def test_a_file_is_checked_and_says_what_changed_since(centre: Centre) -> None:
+def test_a_file_or_a_picture_is_checked_and_it_is_told_what_changed_since(centre: Centre) -> None:
     pdf = printed(centre)
     centre.hold()
     app = page("check.py")
     app.file_uploader(key="check-file").upload("record.pdf", pdf, "application/pdf").run()
     assert heading(app) == f"## {Verdict.CHANGED}"
     assert "state word" in words(app)
+    app.file_uploader(key="check-file").upload("record.jpg", picture_of(pdf), "image/jpeg").run()
+    assert heading(app) == f"## {Verdict.CHANGED}"
+    assert "Competency record of Amaru Tendelle" in words(app)
+    app.file_uploader(key="check-file").upload("torn.jpg", picture_of(pdf)[:300], "image/jpeg").run()
+    assert "no picture that can be read here" in words(app)
+
+
+def test_pages_that_were_changed_are_told_by_what_stands_on_them(centre: Centre) -> None:
+    app = page("check.py")
+    app.file_uploader(key="check-file").upload("record.pdf", edited(printed(centre)), "application/pdf").run()
+    assert heading(app) == f"## {Verdict.PAGES_EDITED}"
+    assert "“50 of 50” was added" in words(app)
 
 
 def test_the_keys_stand_there_to_be_compared_and_no_key_is_told(centre: Centre) -> None:
     key = paper_key(centre.ledger)
     assert key
     assert ", in use." in words(page("check.py"))
-    (centre.ledger.folder / "centre.key").unlink()
-    assert "not in this folder" in words(page("check.py"))
+    (centre.ledger.key_folder / "centre.key").unlink()
+    assert "not on this machine" in words(page("check.py"))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -37,8 +36,8 @@ def _made_anew(folder: Path, from_seq: int) -> None:
         events = sorted(ledger.events(), key=lambda one: one.seq)
     prev = events[from_seq - 2].hash
     for one in events[from_seq - 1 :]:
-        new = replace(one, recorded_at="2026-01-01T00:00:00.000000Z", prev=prev)
-        new = replace(new, hash=event_hash(new))
+        new = one._replace(recorded_at="2026-01-01T00:00:00.000000Z", prev=prev)
+        new = new._replace(hash=event_hash(new))
         prev = new.hash
         change(
             folder, "UPDATE event SET recorded_at = ?, prev = ?, hash = ? WHERE seq = ?", new.recorded_at,

@@ -116,6 +116,30 @@ def test_a_unit_on_hold_is_a_note_and_does_not_keep_the_day_open(pool: Day) -> N
     assert kinds(pool) == []
 
 
+def test_after_everybody_came_out_the_next_roll_is_going_in_again_while_they_are_signed_in(pool: Day) -> None:
+    amaru = pool.centre.amaru
+    span = pool.comes(amaru)
+    assert roll_call.usual_roll(pool.session) == "going_in"
+    pool.roll("going_in", [amaru], 0)
+    assert roll_call.usual_roll(pool.session) == "coming_out"
+    pool.roll("coming_out", [amaru], 10)
+    assert roll_call.usual_roll(pool.session) == "going_in"
+    pool.roll("going_in", [amaru], 20)
+    assert roll_call.usual_roll(pool.session) == "coming_out"
+    pool.roll("coming_out", [amaru], 40)
+    pool.leaves(span)
+    assert roll_call.usual_roll(pool.session) == "coming_out"
+
+
+def test_nobody_leaves_together_where_nobody_is_in_or_before_they_came(pool: Day) -> None:
+    with pytest.raises(RefusedError, match="nobody is in who could leave"):
+        days.everyone_left(pool.centre.ledger, pool.centre.lead, pool.id, pool.at(15))
+    pool.comes(pool.centre.amaru)
+    with pytest.raises(RefusedError, match="nobody leaves before they came"):
+        days.everyone_left(pool.centre.ledger, pool.centre.lead, pool.id, pool.at(13))
+    assert [span.end for span in pool.session.spans] == [None]
+
+
 def test_who_is_missing_comes_first_of_all(pool: Day) -> None:
     pool.roll("going_in", [pool.centre.amaru, pool.centre.zoe], 0)
     pool.centre.open()

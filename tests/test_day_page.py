@@ -123,7 +123,7 @@ def test_the_roll_names_who_is_missing_loudly(pool: Day) -> None:
     app = tapped(page(pool), "Who are you?", centre.lead)
     app = tapped(app, "Tap who answers", [centre.zoe])
     app = press(app, "Save the roll: 1 here, 1 MISSING")
-    assert [box.value for box in app.error] == ["MISSING: Amaru Tendelle. 1 person answered."]
+    assert [box.value for box in app.error] == ["MISSING: Amaru Tendelle. 1 person answered."] * 2
     assert pool.session.rolls[-1].missing == (centre.amaru,)
     assert "## MISSING\\: Amaru Tendelle\\." in words(app)
 
@@ -155,10 +155,28 @@ def test_a_way_out_to_the_roll_calls_it_coming_out(pool: Day) -> None:
     assert when.value == "coming_out"
 
 
-def test_a_refusal_floats_too_for_whoever_tapped_far_below(pool: Day) -> None:
+def test_a_refusal_floats_and_stands_again_in_the_part_that_was_tapped(pool: Day) -> None:
     pool.comes(pool.centre.amaru)
     app = press(page(pool), "Left at 16:20")
-    assert [toast.value for toast in app.toast] == [box.value for box in app.warning]
+    (floating,) = app.toast
+    assert [box.value for box in app.warning] == [floating.value] * 2
+    still_open = [part.value for part in app.main if part.type in ("subheader", "warning")]
+    assert still_open.index("Still open") < len(still_open) - 1 == still_open.index(floating.value, 1)
+    assert not app.run().warning
+
+
+def test_everybody_who_is_in_leaves_by_one_tap_but_never_who_is_missing(pool: Day) -> None:
+    centre = pool.centre
+    for person in (centre.amaru, centre.zoe, centre.second):
+        pool.comes(person)
+    pool.roll("other", [centre.amaru, centre.second, centre.zoe], 0)
+    app = tapped(page(pool), "Who are you?", centre.lead)
+    assert "Everyone left now (3)" in labels(app)
+    pool.roll("coming_out", [centre.amaru, centre.second])
+    app = press(app.run(), "Everyone left now (2), but Zoë")
+    assert [span.person for span in pool.session.spans if span.end is None] == [centre.zoe]
+    assert "STILL MISSING: Zoë" in app.error[0].value
+    assert not any(label.startswith("Everyone left") for label in labels(app))
 
 
 def test_a_day_that_is_closed_is_closed_again_by_a_plain_button(pool: Day) -> None:

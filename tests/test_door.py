@@ -8,12 +8,14 @@ from collections.abc import Iterator
 from datetime import timedelta
 from itertools import product
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
+from unittest.mock import MagicMock
 from urllib.parse import urlencode
 
 import pytest
 import streamlit as st
-from asgi_call import ELSEWHERE, call
+from asgi_call import ELSEWHERE, Reply, call
 from centre_builder import POOL_SKILL, build_centre, shipped_standards, tap
 from signed_centre import OURS, PASSWORD, PIN, SignedCentre, signed_centre, token_in
 from streamlit.navigation.page import StreamlitPage
@@ -30,12 +32,13 @@ from course.asker import asking
 from course.errors import OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import new_id, now
 from course.places import SCREENS
-from course.screens import door, menu, offers, serve, slate_route, theme
+from course.screens import door, menu, offers, serve, shown_page, slate_route, theme
 from course.screens.gate import Gate, Keys
 from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
+from course.screens.shown_files import NOT_SHOWN, ShownFiles
 from course.screens.signed_in import SHARED, SINGLE
-from course.storage.entrance import ABSOLUTE_SECONDS, NOTED_SECONDS, Entrance
+from course.storage.entrance import ABSOLUTE_SECONDS, NOTED_SECONDS, TOGETHER_FREE, Entrance
 from course.words import Authority, Office, Role
 
 STRENGTHS = ("password", "pin")
@@ -142,14 +145,38 @@ def words(app: AppTest) -> str:
     return "\n".join(str(part.value) for part in [*app.title, *app.markdown, *app.caption, *app.text])
 
 
-@pytest.mark.parametrize(
-    ("holder", "strength"),
-    [(Role.STUDENT, "password"), (Office.ADMINISTRATOR, "password"), (Role.ASSISTANT, "pin"), (Role.INSTRUCTOR, "pin")],
-)
-def test_a_page_by_its_address_runs_for_whom_the_table_lets_in_and_for_nobody_else(
+@pytest.mark.parametrize(("holder", "strength"), list(product(TABLE, STRENGTHS)))
+def test_every_page_by_its_address_runs_for_whom_the_table_lets_in_and_for_nobody_else(
     signed: SignedCentre, holder: Holder, strength: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Of every role the menu shows which pages are open, and what is open is what runs: see the test below."""
+    """The guard that every page runs behind, with Streamlit left out: the test below asks it through that."""
+    titles, seen = menu.DAILY | menu.OTHERS, MagicMock()
+    seen.Page.side_effect = lambda path, title, **_: SimpleNamespace(title=title, run=lambda: ran.append(path.stem))
+    monkeypatch.setattr(shown_page, "st", seen)
+    open_to = {name for name in titles if allowed(holder, strength, menu.sight_of(name))}
+    with acting_as(signed, holder, strength):
+        for name, title in titles.items():
+            ran: list[str] = []
+            seen.reset_mock()
+            seen.navigation.side_effect = lambda pages, title=title, **_: next(p for p in pages if p.title == title)
+            shown_page.run()
+            assert ran == ([name] if name in open_to else []), name
+            offered = {call.kwargs["label"] for call in seen.page_link.call_args_list}
+            assert offered == {titles[one] for one in open_to}, name
+            told = "\n".join(call.args[0] for call in seen.markdown.call_args_list)
+            begins_elsewhere = name == menu.FIRST and bool(open_to)  # it has no address of its own
+            assert bool(told) is (name not in open_to and not begins_elsewhere), name
+            if told:
+                assert "This page is not open to you." in told
+                assert f"see this (page {name})" in told
+            assert seen.switch_page.called is (name not in open_to and begins_elsewhere), name
+
+
+@pytest.mark.parametrize(("holder", "strength"), [(Role.STUDENT, "password"), (Role.ASSISTANT, "pin")])
+def test_a_page_by_its_address_is_refused_by_what_streamlit_runs(
+    signed: SignedCentre, holder: Holder, strength: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same guard, reached as a browser reaches it."""
     ran: list[str] = []
     monkeypatch.setattr(StreamlitPage, "run", lambda one: ran.append(one.title))
     token, titles = signed.token(holder, strength), menu.DAILY | menu.OTHERS
@@ -183,18 +210,93 @@ def test_the_menu_shows_the_pages_that_are_open_and_no_other(
     assert shown == {title for name, title in titles.items() if allowed(holder, strength, menu.sight_of(name))}
 
 
+DOWNLOADS = [sight for sight in Sight if sight.value.startswith("download ")]
+
+
+class Shelf:
+    """Where Streamlit keeps files: under an address each, for whoever asks there. Behind the door, as it is."""
+
+    def __init__(self, signed: SignedCentre, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.files: dict[str, Any] = {}
+        self.app = door.Door(self._answer, sessions=signed.sessions)
+        monkeypatch.setattr(st, "download_button", lambda label, data, *_, **__: self.files.update({label: data}))
+        monkeypatch.setattr(st, "image", lambda content, caption: self.files.update({caption: content}))
+
+    async def _answer(self, scope: Any, receive: Any, send: Any) -> None:
+        assert not {"range", "accept-encoding"} & {name.decode() for name, _ in scope["headers"]}
+        found = self.files.get(scope["path"].removeprefix("/media/"))
+        content = found() if callable(found) else found or b""
+        await send({"type": "http.response.start", "status": 200 if found else 404, "headers": []})
+        await send({"type": "http.response.body", "body": content[:3], "more_body": True})
+        await send({"type": "http.response.body", "body": content[3:]})
+
+    def fetch(self, label: str, token: str, **headers: str) -> Reply:
+        return call(self.app, path=f"/media/{label}", headers={"cookie": f"{door.COOKIE}={token}", **headers})
+
+
 @pytest.mark.parametrize(("holder", "strength"), list(product(TABLE, STRENGTHS)))
-def test_a_file_is_offered_where_the_table_lets_it_be_taken_away(
+def test_a_file_is_offered_and_handed_out_where_the_table_lets_it_be_taken_away(
     signed: SignedCentre, holder: Holder, strength: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Offered by one function alone, which asks for each; see `test_access.py` for every module that uses it."""
-    offered: list[str] = []
-    monkeypatch.setattr(st, "download_button", lambda label, *_, **__: offered.append(label))
-    files = [sight for sight in Sight if sight.value.startswith("download ")]
-    with acting_as(signed, holder, strength):
-        for sight in files:
-            offers.offer(sight, sight.value, b"", "file.txt", "text/plain")
-    assert offered == [sight.value for sight in files if allowed(holder, strength, sight)]
+    """Offered by one function alone, which asks for each; see `test_access.py` for every module that uses it.
+
+    A lead was offered every file before, so that each is there: its address alone is not enough.
+    """
+    shelf = Shelf(signed, monkeypatch)
+    with acting_as(signed, Role.LEAD) as leads:
+        for sight in DOWNLOADS:
+            offers.offer(sight, sight.value, f"{sight.value} to {holder} by {strength}", "file.txt", "text/plain")
+    for sight in DOWNLOADS:
+        content, may_take = f"{sight.value} to {holder} by {strength}", allowed(holder, strength, sight)
+        with acting_as(signed, holder, strength) as token:
+            refused = shelf.fetch(sight.value, token)
+            assert (refused.status, refused.content["sentence"]) == (403, NOT_SHOWN)
+            offers.offer(sight, sight.value, content, "file.txt", "text/plain")
+        answer = shelf.fetch(sight.value, token)
+        assert (answer.status, answer.text == content) == ((200, True) if may_take else (403, False)), sight
+        assert shelf.fetch(sight.value, leads).text == content
+
+
+def test_a_file_and_a_picture_are_for_the_session_they_were_shown_to_and_no_part_slips_out(
+    signed: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf = Shelf(signed, monkeypatch)
+    with acting_as(signed, Role.STUDENT) as mine:
+        offers.picture(b"a picture of my record", caption="page")
+        offers.offer(Sight.PAPER_FILE, "paper", b"my record", "record.pdf", "application/pdf")
+    for label in ("page", "paper"):
+        assert shelf.fetch(label, mine, range="bytes=0-3", **{"accept-encoding": "gzip"}).status == 200
+        for other in (signed.token(Role.LEAD), signed.token(Role.STUDENT), "made up"):
+            for headers in ({}, {"range": "bytes=0-3"}):
+                assert b"record" not in shelf.fetch(label, other, **headers).body
+    shelf.files["by another way"] = b"nobody noted it"
+    assert shelf.fetch("by another way", mine).status == 403
+    assert shelf.fetch("not there", mine).status == 404
+
+
+def test_a_file_that_is_made_when_it_is_asked_for_is_made_for_whom_it_was_offered_to_and_only_while_they_may(
+    signed: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shelf = Shelf(signed, monkeypatch)
+    with acting_as(signed, Role.LEAD) as leads:
+        offers.offer(Sight.DAY_FILE, "day", lambda: f"by {asking().name}", "day.pdf", "application/pdf")  # type: ignore[union-attr]
+    made = shelf.files["day"]
+    assert made() == b"by lead"  # in a thread of nobody's
+    assert (shelf.fetch("day", leads).text, shelf.fetch("day", signed.token(Role.INSTRUCTOR)).status) == (
+        "by lead",
+        403,
+    )
+    signed.send(door.LEAVE, leads)
+    with pytest.raises(SignedOutError):
+        made()
+
+
+def test_no_more_than_so_many_files_are_remembered_and_the_oldest_are_forgotten_first() -> None:
+    shown = ShownFiles(most=2)
+    for content in (b"a", b"b", b"a", b"c"):
+        shown.note("token", content)
+    assert [shown.was_shown("token", content) for content in (b"a", b"b", b"c")] == [True, False, True]
+    assert not shown.was_shown(None, shown.note(None, b"d"))
 
 
 def test_a_student_sees_their_own_page_paper_and_reasons_and_nobody_elses_name(
@@ -320,6 +422,25 @@ def test_guessing_waits_for_known_and_unknown_names_alike_and_never_for_good(own
     statuses = [own.sign_in(name, "wrong wrong wrong").status for _ in range(5)]
     assert statuses == [401, 401, 401, 429, 429]
     assert int(own.sign_in(name).headers["retry-after"]) >= 1  # the right one waits too
+
+
+def test_many_wrong_names_slow_the_door_for_strangers_and_nobody_who_is_signed_in(
+    own: SignedCentre, tmp_path: Path
+) -> None:
+    moment = now()
+    own.sessions.entrance = Entrance(tmp_path / "time stands still", lambda: moment, lambda: 0.0)
+    token = token_in(own.sign_in("lead"))
+    assert own.sessions.sign_in("name", "no password", "10.0.0.7").sentence == NOT_RIGHT
+    for n in range(1, TOGETHER_FREE):
+        assert own.sessions.entrance.guess(f"name {n}", f"10.0.{n}.7", at_door=True) == 0
+    stranger = own.sessions.sign_in("student", PASSWORD, "10.1.0.7")
+    assert stranger.sentence.startswith("Too many wrong tries. Wait ")
+    assert "nobody is locked out for good" in stranger.sentence
+    assert own.get(serve.PULSE, token).status == 200
+    assert own.send(door.SWITCH, token, person=own.ids.second, pin=PIN).status == 303
+    assert own.sign_in("student").status == 303  # here somebody signed in before
+    as_another = own.sessions.sign_in("assistant", PASSWORD, "10.1.0.8", own.token(Role.LEAD))
+    assert as_another.token
 
 
 def test_a_token_from_before_signing_in_is_worth_nothing_afterwards(own: SignedCentre) -> None:

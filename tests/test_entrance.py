@@ -14,7 +14,10 @@ from course.storage.entrance import (
     FILE,
     FORGOTTEN_AFTER_SECONDS,
     IDLE_SECONDS,
+    KNOWN_SECONDS,
     LONGEST_WAIT_SECONDS,
+    TOGETHER_FREE,
+    TOGETHER_SECONDS,
     Entrance,
     Session,
 )
@@ -166,6 +169,42 @@ def _wait_now(entrance: Entrance) -> int:
     if not wait:
         entrance.right("carla", "10.0.0.7")
     return wait
+
+
+def test_guessing_at_many_accounts_from_many_addresses_is_slowed_together_and_a_restart_does_not_help(
+    tmp_path: Path, clock: Clock
+) -> None:
+    entrance = Entrance(tmp_path, clock, clock.steady)
+    entrance.guess("anna", "at the desk", at_door=True)
+    entrance.right("anna", "at the desk", at_door=True)
+    looked_at = [entrance.guess(f"name {n}", f"10.0.{n}.7", at_door=True) for n in range(TOGETHER_FREE)]
+    assert looked_at == [0] * TOGETHER_FREE  # the right one was taken back
+    again = Entrance(tmp_path, clock, clock.steady)
+    assert again.guess("one more", "10.1.0.7", at_door=True) == TOGETHER_SECONDS
+    assert again.guess("one more", "10.1.0.7", at_door=True) == TOGETHER_SECONDS  # asking does not prolong it
+    assert again.guess("anna", "at the desk", at_door=True) == 0  # an address from which somebody signed in
+    assert again.guess("ben", "10.1.0.8") == 0  # somebody who is signed in confirms an act
+    for n in range(3):  # never for good: one in so many seconds, whoever asks first
+        clock.pass_by(2 * TOGETHER_SECONDS if n == 0 else TOGETHER_SECONDS)
+        assert again.guess(f"late {n}", f"10.2.{n}.7", at_door=True) == 0
+        assert again.guess(f"later {n}", f"10.3.{n}.7", at_door=True) == TOGETHER_SECONDS
+    clock.pass_by(TOGETHER_FREE * TOGETHER_SECONDS)
+    assert [again.guess(f"then {n}", f"10.4.{n}.7", at_door=True) for n in range(TOGETHER_FREE)] == [0] * TOGETHER_FREE
+
+
+def test_an_address_is_known_for_a_month_after_somebody_signed_in_from_it(entrance: Entrance, clock: Clock) -> None:
+    def crowded() -> None:
+        n = 0
+        while not entrance.guess(f"name {n}", f"10.0.{n}.7", at_door=True):
+            n += 1
+
+    entrance.guess("anna", "at the desk", at_door=True)
+    entrance.right("anna", "at the desk", at_door=True)
+    clock.pass_by(KNOWN_SECONDS - 1)
+    crowded()
+    assert entrance.guess("ben", "at the desk", at_door=True) == 0
+    clock.pass_by(1)
+    assert entrance.guess("carla", "at the desk", at_door=True) > 0
 
 
 def test_many_guesses_at_once_get_no_more_looks_than_one_after_the_other(entrance: Entrance) -> None:

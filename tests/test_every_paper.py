@@ -34,8 +34,9 @@ from course.answers.ledger_then import without_names
 from course.answers.origin import event_origin
 from course.answers.origin_finding import finding_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
-from course.answers.paper_check import FileState, Shown, Verdict, check_paper
+from course.answers.paper_check import check_paper
 from course.answers.paper_data import plain_of
+from course.answers.paper_verdict import FileState, Shown, Verdict
 from course.answers.statement import statement
 from course.answers.student_page import student_page
 from course.answers.transfer import transfer_file
@@ -112,6 +113,48 @@ def decoded(pdf: bytes) -> str:
     return str(next(filter(None, tried), ""))
 
 
+CAUTIONS = {
+    "competency record": "Your agency's standards and the unit manual decide.",
+    "sheet to take home": "This sheet proposes; your instructor decides.",
+    "day sheet": "The local emergency plan comes first; this sheet does not replace it.",
+    "incident sheet": "Confidential. The lead decides who may see it.",
+    "show why": "Certification, standards and limits are the certifying agency's",
+    "audit file": "This file holds names, and texts that people wrote about people. It was made for the agency.",
+    "course file": "Confidential: for whoever leads the course and whoever audits the centre.",
+    "statement": "It says what was done on these days, not that anybody may dive on it.",
+    "transfer file": "The receiving lead decides what counts; every skill is shown again there.",
+    "unit history": "For trainers: it names planted faults.",
+    "bench sheet": "The maker's manual of the unit rules at the bench.",
+    "candidate's file": "Practice sheets never count for a student.",
+}
+"""What each paper alone has to say, beside what stands on all."""
+ONCE = {"competency record", "sheet to take home", "day sheet", "audit file"}
+"""They say it in their text, the others at the foot of every page."""
+SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
+"""In points: ISO 216 (210 by 297 mm), and 8.5 by 11 inches."""
+
+
+def look_at_pages(pdf: bytes, paper: str, size: str) -> None:
+    """Every page of every paper carries its place, its number, its limits and its own caution."""
+    reader = PdfReader(io.BytesIO(pdf))
+    pages, told = len(reader.pages), [" ".join(page.extract_text().split()) for page in reader.pages]
+    assert reader.metadata is not None
+    assert reader.metadata.title
+    assert reader.trailer["/Root"]["/Lang"] == "en"
+    assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]
+    assert reader.outline, "bookmarks, on a paper of one page too"
+    assert any(CAUTIONS[paper] in one for one in told) if paper in ONCE else all(CAUTIONS[paper] in one for one in told)
+    for number, page in enumerate(reader.pages, 1):
+        assert tuple(round(float(side), 2) for side in page.mediabox[2:]) == SIZES[size]
+        assert f"page {number} of {pages}" in told[number - 1]
+        assert re.search(r"chain [0-9a-f]{8} · event \d+ · hash [0-9a-f]{16}", told[number - 1])
+        assert "certifies nobody" in told[number - 1]
+        for font in page["/Resources"]["/Font"].values():
+            described = font.get_object().get("/FontDescriptor")
+            assert described is not None, "one of the reader's own typefaces"
+            assert {"/FontFile", "/FontFile2", "/FontFile3"} & described.get_object().keys()
+
+
 @pytest.mark.parametrize("size", ["A4", "Letter"])
 @pytest.mark.parametrize("paper", PAPERS)
 def test_every_paper_is_signed_carries_its_data_and_is_the_same_twice(centre: Centre, paper: str, size: str) -> None:
@@ -129,6 +172,7 @@ def test_every_paper_is_signed_carries_its_data_and_is_the_same_twice(centre: Ce
     found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
     assert found.verdict is verdict, found.text()
     assert read_paper_code(decoded(pdf)) == shown.code
+    look_at_pages(pdf, paper, size)
 
 
 def test_a_day_sheet_says_what_changed_since_and_is_not_found_by_its_code_alone(centre: Centre) -> None:
@@ -266,27 +310,3 @@ def test_the_paper_within_a_sealed_audit_file_is_asked_again_of_the_ledger_itsel
         shown = read_paper(packed.read(name))
     found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
     assert found.verdict is Verdict.SAME, found.text()
-
-
-@pytest.mark.parametrize("paper", PAPERS)
-def test_every_page_of_every_paper_carries_its_place_its_number_and_its_limits(centre: Centre, paper: str) -> None:
-    printing, ask, _ = PAPERS[paper]
-    out = io.BytesIO()
-    pages = printing(ask(centre), out, "A4", paper_key(centre.ledger))
-    reader = PdfReader(out)
-    assert len(reader.pages) == pages
-    assert reader.metadata is not None
-    assert reader.metadata.title
-    assert reader.trailer["/Root"]["/Lang"] == "en"
-    assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]
-    if pages > 1:
-        assert reader.outline, "a paper of several pages has bookmarks"
-    for number, page in enumerate(reader.pages, 1):
-        told = " ".join(page.extract_text().split())
-        assert f"page {number} of {pages}" in told
-        assert re.search(r"chain [0-9a-f]{8} · event \d+ · hash [0-9a-f]{16}", told)
-        assert "certifies nobody" in told
-        for font in page["/Resources"]["/Font"].values():
-            described = font.get_object().get("/FontDescriptor")
-            assert described is not None, "one of the reader's own typefaces"
-            assert {"/FontFile", "/FontFile2", "/FontFile3"} & described.get_object().keys()

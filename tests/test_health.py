@@ -31,7 +31,7 @@ def folder(tmp_path: Path) -> Path:
     with new_centre(tmp_path / "centre") as ledger:
         ledger.append([a_person("Amaru Tendelle")])
         key = new_key()
-        write_key(ledger.folder / "centre.key", key)
+        write_key(ledger.key_folder / "centre.key", key)
         made = CentreKeyMade(centre=ledger.centre_id, public=key.public, observed=observed_at(now(), "UTC"))
         ledger.append([Draft(new_id(), ledger.centre_id, made)])
     return tmp_path / "centre"
@@ -121,12 +121,17 @@ def test_keys_that_others_can_read_are_bad_and_the_way_out_is_told(folder: Path)
 
 def test_the_signing_key_is_told_here_elsewhere_damaged_or_open_to_others(folder: Path) -> None:
     assert line(folder, "Signing").state is State.OK
-    (folder / "centre.key").chmod(0o644)
-    assert line(folder, "Keys").do == "Run, in the folder: chmod 600 centre.key"
-    (folder / "centre.key").write_text("cut")
-    assert line(folder, "Signing").state is State.BAD
+    with open_ledger(folder) as ledger:
+        file = ledger.key_folder / "centre.key"
+    file.chmod(0o644)
+    assert line(folder, "Keys").do == f"Run, in the folder: chmod 600 {file}"
+    shutil.copy(file, folder / "centre.key")
+    assert "whoever copies the folder can sign" in line(folder, "Signing").said
     (folder / "centre.key").unlink()
-    assert line(folder, "Signing").said == "The centre's key is not in this folder: papers are not signed."
+    file.write_text("cut")
+    assert line(folder, "Signing").state is State.BAD
+    file.unlink()
+    assert line(folder, "Signing").said == "The centre's key is not on this machine: papers are not signed."
 
 
 @pytest.mark.parametrize(("free", "state"), [(10**11, State.OK), (10**9, State.LOOK), (10**7, State.BAD)])

@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from itertools import permutations
 from pathlib import Path
 from random import Random
@@ -359,15 +358,14 @@ def _branches(first: Sequence[Event], chance: Random) -> list[Event]:
     made: list[Event] = []
     for number in range(count):
         before = chance.choice(made) if made else None
-        bare = replace(
-            first[-1],
+        bare = first[-1]._replace(
             id=f"0192d000-0000-7000-8000-{number + 7:012x}", chain="chain-b", seq=before.seq + 1 if before else 1,
             lamport=(before.lamport if before else 5) + 1, device="device-b", prev=before.hash if before else "0" * 64,
             subject=f"0192d000-0000-7000-8000-{number % 3 + 90:012x}",
             kind="unit_added/1",
             body=f'{{"unit":"0192d000-0000-7000-8000-{number % 3 + 90:012x}","unit_type":"type-{number}"}}',
         )  # fmt: skip
-        made.append(replace(bare, hash=event_hash(bare)))
+        made.append(bare._replace(hash=event_hash(bare)))
     return sorted(made, key=lambda one: (one.chain, one.seq, one.hash))
 
 
@@ -447,8 +445,8 @@ def test_a_chain_that_claims_to_follow_a_strange_event_is_refused(two: tuple[Pat
     first, _second = two
     with open_ledger(first) as ledger:
         last, centre = list(ledger.events())[-1], ledger.centre_id
-    bare = replace(last, chain="zz-other", seq=last.seq + 1, lamport=last.lamport + 1, prev=last.hash)
-    write_bundle(tmp_path / "b.zip", centre, [replace(bare, hash=event_hash(bare))])
+    bare = last._replace(chain="zz-other", seq=last.seq + 1, lamport=last.lamport + 1, prev=last.hash)
+    write_bundle(tmp_path / "b.zip", centre, [bare._replace(hash=event_hash(bare))])
     assert "which it cannot follow. Nothing was taken in." in _refused(first, tmp_path / "b.zip")
 
 
@@ -459,11 +457,11 @@ def test_two_contents_under_one_id_are_kept_told_and_found(two: tuple[Path, Path
     with open_ledger(second) as ledger:
         end = [one for one in ledger.chain_events() if one.chain == ledger.head().chain]
         centre = ledger.centre_id
-    bare = replace(
-        end[-1], id=told.id, kind=told.kind, subject=told.subject, seq=end[-1].seq + 1, lamport=end[-1].lamport + 1,
+    bare = end[-1]._replace(
+        id=told.id, kind=told.kind, subject=told.subject, seq=end[-1].seq + 1, lamport=end[-1].lamport + 1,
         prev=end[-1].hash, body=told.body.replace("type-a", "type-b"),
     )  # fmt: skip
-    write_bundle(tmp_path / "b.zip", centre, [*end, replace(bare, hash=event_hash(bare))])
+    write_bundle(tmp_path / "b.zip", centre, [*end, bare._replace(hash=event_hash(bare))])
     merged = _merge(first, "state-1", tmp_path / "b.zip", accept=[_device_of(second)])
     assert merged.brought.doubled == (told.id,)
     assert any(f"The id {told.id} stands for two different events" in one for one in verify(first).findings)
@@ -515,8 +513,8 @@ def test_a_clock_half_an_hour_off_changes_no_order(two: tuple[Path, Path], tmp_p
         centre = ledger.centre_id
     prev, late = events[0].prev, []
     for one in events:
-        bare = replace(one, recorded_at="2020-01-01T00:00:00.000000Z", prev=prev)
-        late.append(replace(bare, hash=event_hash(bare)))
+        bare = one._replace(recorded_at="2020-01-01T00:00:00.000000Z", prev=prev)
+        late.append(bare._replace(hash=event_hash(bare)))
         prev = late[-1].hash
     write_bundle(tmp_path / "b.zip", centre, late)
     _merge(first, "state-1", tmp_path / "b.zip", accept=[_device_of(second)])

@@ -79,6 +79,11 @@ def test_the_record_says_what_it_said_before() -> None:
     assert golden_text() == GOLDEN.read_text(encoding="utf-8")
 
 
+def test_whoever_signs_reads_that_no_photo_is_kept_and_what_to_compare() -> None:
+    told = " ".join(golden_text().split())
+    assert "No photo of anybody is kept here: before you sign, compare the name with a document of the person." in told
+
+
 def golden_text() -> str:
     """The small record's text, page by page."""
     pages = [page.extract_text().splitlines() for page in printed(small_record()).pages]

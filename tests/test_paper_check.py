@@ -15,20 +15,24 @@ import numpy as np
 import pypdf
 import pypdfium2
 import pytest
-from centre_builder import LAST_DAY, Centre, critical_mark
+import zxingcpp
+from centre_builder import LAST_DAY, ODD_NAME, Centre, critical_mark
 from click.testing import CliRunner
 from PIL import Image
+from pypdf.generic import NameObject
 
 from course.actions import keys as keeping
 from course.actions.privacy import erase_person
 from course.answers.centre_keys import centre_keys, paper_key, public_keys
 from course.answers.competency import competency_record
 from course.answers.paper_changes import changes
-from course.answers.paper_check import FINE, FileState, PaperCheck, Shown, Verdict, check_hash, check_paper
+from course.answers.paper_check import PaperCheck, check_hash, check_paper
+from course.answers.paper_verdict import FINE, UNTRUSTED, FileState, Shown, Verdict
 from course.commands import main
 from course.errors import RefusedError
 from course.exchange.merging import hand_over, merge
 from course.exchange.paper_file import read_paper
+from course.exchange.paper_pages import check_shown
 from course.paper.attachment import attached
 from course.paper.competency_record import print_competency_record
 from course.record.centre_key import CentreKey, key_id
@@ -58,7 +62,7 @@ class Desk:
     def check(self, shown: bytes | Shown) -> PaperCheck:
         """Check against the centre's own keys and ledger."""
         found = shown if isinstance(shown, Shown) else read_paper(shown)
-        return check_paper(found, centre_keys(self.centre.ledger), self.centre.ledger)
+        return check_shown(found, centre_keys(self.centre.ledger), self.centre.ledger)
 
     @property
     def document(self) -> PaperDocument:
@@ -84,6 +88,12 @@ class Desk:
 def document_in(pdf: bytes) -> PaperDocument:
     """The data in a PDF, read by pypdf."""
     return read_document(pypdf.PdfReader(io.BytesIO(pdf)).attachments[MEMBER][0])
+
+
+def zxing_picture(text: str) -> Any:
+    """A square code of any text."""
+    made = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode)
+    return zxingcpp.write_barcode_to_image(made, scale=6)
 
 
 def picture_of(pdf: bytes, *, dots_per_inch: int = 150, turned: float = 0.0) -> bytes:
@@ -145,6 +155,27 @@ def _other_data(desk: Desk) -> PaperCheck:
     return desk.check(desk.carrying(desk.document.model_copy(update={"says": says})))
 
 
+def _data_of_another(desk: Desk) -> PaperCheck:
+    """What another student's record says, under the code of this one."""
+    says = document_in(desk.printed(desk.centre.zoe)).says
+    return desk.check(desk.carrying(desk.document.model_copy(update={"says": says})))
+
+
+def _other_data_without_ledger(desk: Desk) -> PaperCheck:
+    says = desk.document.says | {"summary": "50 of 50 required skills held, 50 signed."}
+    pdf = desk.carrying(desk.document.model_copy(update={"says": says}))
+    return check_shown(read_paper(pdf), centre_keys(desk.centre.ledger))
+
+
+def _forged(desk: Desk) -> PaperCheck:
+    """All that the ledger would say, and a signature that nobody gave."""
+    return desk.check(Shown(replace(desk.code, signature="5a" * 64)))
+
+
+def _made_up(desk: Desk) -> PaperCheck:
+    return desk.check(Shown(replace(desk.code, says="ab" * 32, day="2026-10-24", head="cd" * 32)))
+
+
 def _other_data_anew(desk: Desk) -> PaperCheck:
     """The data are changed and the code is made to fit them; the key is missing for it."""
     says = desk.document.says | {"summary": "50 of 50 required skills held, 50 signed."}
@@ -158,15 +189,53 @@ def _other_page(desk: Desk) -> PaperCheck:
     return desk.check(desk.carrying(desk.document, desk.printed(desk.centre.zoe)))
 
 
-def _page_changed(desk: Desk) -> PaperCheck:
+def _unseen_changed(desk: Desk) -> PaperCheck:
     return desk.check(desk.pdf.replace(b"/Title (Competency record)", b"/Title (Competency RECORD)", 1))
 
 
-def _saved_anew(desk: Desk) -> PaperCheck:
+def _saved(pdf: bytes, change: Callable[[pypdf.PdfWriter], object] = lambda _: None) -> bytes:
     """As a reader does that takes a note: all of it written anew, with the data still in it."""
-    writer, out = pypdf.PdfWriter(clone_from=io.BytesIO(desk.pdf)), io.BytesIO()
+    writer, out = pypdf.PdfWriter(clone_from=io.BytesIO(pdf)), io.BytesIO()
+    change(writer)
     writer.write(out)
-    return desk.check(out.getvalue())
+    return out.getvalue()
+
+
+def _saved_anew(desk: Desk) -> PaperCheck:
+    return desk.check(_saved(desk.pdf))
+
+
+def _drawn_over(drawing: bytes) -> Callable[[pypdf.PdfWriter], object]:
+    """Something more on the first page, by the page's own language of drawing (ISO 32000-1, 8 and 9)."""
+
+    def change(writer: pypdf.PdfWriter) -> None:
+        page = writer.pages[0]
+        content = page.get_contents()
+        assert content is not None
+        content.set_data(content.get_data() + drawing)
+        page[NameObject("/Contents")] = writer._add_object(content)
+
+    return change
+
+
+def edited(pdf: bytes) -> bytes:
+    """Some more words on the first page, in the paper's own type."""
+    font = next(iter(pypdf.PdfReader(io.BytesIO(pdf)).pages[0]["/Resources"]["/Font"]))
+    words = b"\nBT %s 12 Tf 1 0 0 1 200 700 Tm (50 of 50) Tj ET\n" % font.encode()
+    return _saved(pdf, _drawn_over(words))
+
+
+def _painted_over(desk: Desk) -> PaperCheck:
+    """A white field over some words, which are all still there to be read out."""
+    return desk.check(_saved(desk.pdf, _drawn_over(b"\nq 1 1 1 rg 50 690 300 40 re f Q\n")))
+
+
+def _changed_and_not_comparable(desk: Desk) -> PaperCheck:
+    return check_shown(read_paper(_saved(desk.pdf)), centre_keys(desk.centre.ledger))
+
+
+def _data_cut_off(desk: Desk) -> PaperCheck:
+    return desk.check(desk.pdf[: desk.document.pages.bytes])
 
 
 def _page_changed_and_data_told(desk: Desk) -> PaperCheck:
@@ -201,52 +270,109 @@ def _not_yet_here(desk: Desk, tmp_path: Path) -> PaperCheck:
         return check_paper(read_paper(later), centre_keys(restored), restored)
 
 
-WAYS: list[tuple[Verdict, Callable[..., PaperCheck]]] = [
-    (Verdict.SAME, lambda desk: desk.check(desk.pdf)),
-    (Verdict.SAME, lambda desk: desk.check(Shown(desk.code))),
-    (Verdict.SAME, lambda desk: desk.check(picture_of(desk.pdf))),
-    (Verdict.CHANGED, _changed),
-    (Verdict.CHANGED, _changed_by_code),
-    (Verdict.NOT_FOUND_AGAIN, lambda desk: desk.check(desk.made_up(says="ab" * 32))),
-    (Verdict.LOST_KEY_EARLIER, _lost_key_earlier),
-    (Verdict.GONE, _erased),
-    (Verdict.GENUINE, lambda desk: check_paper(read_paper(desk.pdf), centre_keys(desk.centre.ledger))),
-    (Verdict.NO_KEY, lambda desk: check_paper(read_paper(desk.pdf), None)),
-    (Verdict.UNSIGNED_SAME, lambda desk: desk.check(desk.printed(signed=False))),
-    (Verdict.UNSIGNED, lambda desk: check_paper(read_paper(desk.printed(signed=False)), ())),
-    (Verdict.OTHER_CENTRE, _other_centre),
-    (Verdict.ALTERED, lambda desk: desk.check(Shown(replace(desk.code, day="2026-10-24")))),
-    (Verdict.ALTERED, _other_data_anew),
-    (Verdict.LOST_KEY, _lost_key),
-    (Verdict.OTHER_DATA, _other_data),
-    (Verdict.OTHER_CODE, _other_page),
-    (Verdict.PAGES_CHANGED, _page_changed),
-    (Verdict.PAGES_CHANGED, _saved_anew),
-    (Verdict.PAGES_CHANGED, _page_changed_and_data_told),
-    (Verdict.ADDED, _added),
-    (Verdict.TAIL_LOST, lambda desk: desk.check(desk.made_up(seq=desk.code.seq + 5))),
-    (Verdict.REPLACED, lambda desk: desk.check(desk.made_up(head="ab" * 32))),
-    (Verdict.OTHER_LEDGER, lambda desk: desk.check(desk.made_up(chain="0192d000-0000-7000-8000-00000000000f"))),
-    (Verdict.NOT_YET_HERE, _not_yet_here),
-    (Verdict.HASH_KNOWN, lambda desk: check_hash(desk.centre.ledger, desk.code.head[:16])),
-    (Verdict.HASH_UNKNOWN, lambda desk: check_hash(desk.centre.ledger, "ab" * 8)),
-]
+WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
+    "as printed": (Verdict.SAME, lambda desk: desk.check(desk.pdf)),
+    "its code typed": (Verdict.SAME, lambda desk: desk.check(Shown(desk.code))),
+    "a picture of its code": (Verdict.SAME, lambda desk: desk.check(picture_of(desk.pdf))),
+    "an older one, with its file": (Verdict.CHANGED, _changed),
+    "an older one, by its code": (Verdict.CHANGED, _changed_by_code),
+    "signed, and never said here": (Verdict.NOT_FOUND_AGAIN, lambda desk: desk.check(desk.made_up(says="ab" * 32))),
+    "by the finder of a lost key, earlier": (Verdict.LOST_KEY_EARLIER, _lost_key_earlier),
+    "by the finder of a lost key": (Verdict.LOST_KEY, _lost_key),
+    "of somebody erased": (Verdict.GONE, _erased),
+    "no ledger": (Verdict.GENUINE, lambda desk: check_paper(read_paper(desk.pdf), centre_keys(desk.centre.ledger))),
+    "no key to compare with": (Verdict.NO_KEY, lambda desk: check_paper(read_paper(desk.pdf), None)),
+    "not signed": (Verdict.UNSIGNED_SAME, lambda desk: desk.check(desk.printed(signed=False))),
+    "not signed, no ledger": (Verdict.UNSIGNED, lambda desk: check_paper(read_paper(desk.printed(signed=False)), ())),
+    "another centre's": (Verdict.OTHER_CENTRE, _other_centre),
+    "code: the day altered": (Verdict.ALTERED, lambda desk: desk.check(Shown(replace(desk.code, day="2026-10-24")))),
+    "code: made to fit other data": (Verdict.ALTERED, _other_data_anew),
+    "code: the signature altered": (Verdict.FORGED, _forged),
+    "code: made up": (Verdict.MADE_UP, _made_up),
+    "data altered": (Verdict.DATA_ALTERED, _other_data),
+    "data of another paper put in": (Verdict.DATA_SWAPPED, _data_of_another),
+    "data altered, no ledger": (Verdict.OTHER_DATA, _other_data_without_ledger),
+    "data and pages of two papers": (Verdict.OTHER_CODE, _other_page),
+    "data cut off": (Verdict.WITHOUT_DATA, _data_cut_off),
+    "pages: words changed": (Verdict.PAGES_EDITED, lambda desk: desk.check(edited(desk.pdf))),
+    "pages: painted over": (Verdict.PAGES_EDITED, _painted_over),
+    "pages: changed, and the data told": (Verdict.FILE_SIGNATURE, _page_changed_and_data_told),
+    "saved anew": (Verdict.SAVED_ANEW, _saved_anew),
+    "something unseen changed": (Verdict.SAVED_ANEW, _unseen_changed),
+    "saved anew, no ledger": (Verdict.PAGES_CHANGED, _changed_and_not_comparable),
+    "something added": (Verdict.ADDED, _added),
+    "this ledger lost its tail": (Verdict.TAIL_LOST, lambda desk: desk.check(desk.made_up(seq=desk.code.seq + 5))),
+    "this ledger was replaced": (Verdict.REPLACED, lambda desk: desk.check(desk.made_up(head="ab" * 32))),
+    "another ledger's": (
+        Verdict.OTHER_LEDGER, lambda desk: desk.check(desk.made_up(chain="0192d000-0000-7000-8000-00000000000f")),
+    ),
+    "of another laptop": (Verdict.NOT_YET_HERE, _not_yet_here),
+    "torn: a hash that is here": (
+        Verdict.HASH_KNOWN, lambda desk: check_hash(desk.centre.ledger, desk.code.head[:16]),
+    ),
+    "torn: a hash that is not": (Verdict.HASH_UNKNOWN, lambda desk: check_hash(desk.centre.ledger, "ab" * 8)),
+}  # fmt: skip
+"""By what was done to the paper, or to what it is compared with."""
+TOLD = {
+    "pages: words changed": "Page 1: “50 of 50” was added.",
+    "pages: painted over": "Page 1 has the words that were printed, and something else is drawn on it.",
+    "saved anew": "On its pages stands what was printed, word for word, and they look so.",
+    "data of another paper put in": f"The data are those of this paper: Competency record of {ODD_NAME}, as of 25 Oct",
+    "code: made to fit other data": "Altered is the hash over what the paper says:",
+}
+"""The line below the sentence."""
 
 
-@pytest.mark.parametrize(("verdict", "way"), WAYS, ids=lambda one: getattr(one, "name", getattr(one, "__name__", "")))
-def test_every_way_leads_to_its_own_sentence(
-    desk: Desk, tmp_path: Path, verdict: Verdict, way: Callable[..., PaperCheck]
-) -> None:
+@pytest.mark.parametrize("name", WAYS)
+def test_every_way_leads_to_its_own_sentence(desk: Desk, tmp_path: Path, name: str) -> None:
+    verdict, way = WAYS[name]
     found = way(desk, tmp_path) if way is _not_yet_here else way(desk)
     assert found.verdict is verdict, found.text()
     assert found.text().startswith(verdict.value)
     assert found.fine == (verdict in FINE)
-    json.dumps(found.plain())
+    assert "\n".join(found.altered).startswith(TOLD.get(name, ""))
+    if verdict in UNTRUSTED:
+        assert found.says is None, "data that are not the signed ones are never shown"
+        assert "50 of 50" not in json.dumps(found.plain())
 
 
 def test_there_is_a_way_to_every_sentence_and_no_two_are_alike() -> None:
-    assert {verdict for verdict, _ in WAYS} == set(Verdict)
+    assert {verdict for verdict, _ in WAYS.values()} == set(Verdict)
     assert len({verdict.value for verdict in Verdict}) == len(Verdict)
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "told"),
+    [
+        ("day", "2026-10-24", "Altered is the day that it is as of: 24 Oct 2026 stands there, 25 Oct 2026 was signed."),
+        ("day", "", "the day that it is as of: none stands there"),
+        ("paper", "Statement of training", "which paper it is: Statement of training stands there"),
+        ("seq", 3, "the number of the ledger's last event: 3 stands there"),
+        ("head", "ab" * 32, "the hash of the ledger's last event: abababababababab stands there"),
+        ("chain", "0192d000-0000-7000-8000-00000000000f", "the chain of the ledger"),
+        ("says", "ab" * 32, "the hash over what the paper says: abababababababab stands there"),
+        ("key", "ab" * 8, "the key that it names: abab abab abab abab stands there"),
+    ],
+)
+def test_what_was_altered_in_a_code_is_named(desk: Desk, field: str, value: str | int, told: str) -> None:
+    """The signature fits once that is put right, which is proof."""
+    found = desk.check(Shown(replace(desk.code, **{field: value})))
+    assert found.verdict is Verdict.ALTERED
+    assert told in found.altered[0]
+
+
+def test_a_code_with_the_first_day_of_all_is_told_too(desk: Desk) -> None:
+    """There is no day before it to be tried."""
+    assert desk.check(Shown(replace(desk.code, day="0001-01-01"))).verdict is Verdict.MADE_UP
+
+
+def test_pages_are_compared_as_of_the_paper_s_own_place(desk: Desk) -> None:
+    """The ledger says something else since: what was printed is made again from what it said then."""
+    saved = _saved(desk.pdf)
+    desk.centre.enter("open-25", critical_mark())
+    found = desk.check(saved)
+    assert found.verdict is Verdict.SAVED_ANEW
+    assert found.changed
 
 
 # --- what is told beside it ------------------------------------------------------------------------------------------
@@ -286,12 +412,6 @@ def test_a_code_alone_finds_whose_paper_it_is(desk: Desk) -> None:
     assert (
         desk.check(picture_of(desk.printed(desk.centre.zoe))).was[0].startswith(f"Competency record of {name}, as of")
     )
-
-
-def test_data_that_are_not_the_signed_ones_are_never_shown(desk: Desk) -> None:
-    for way in (_other_data, _other_data_anew):
-        assert "50 of 50" not in way(desk).text()
-        assert way(desk).says is None
 
 
 def test_a_record_printed_twice_is_the_same_file_and_the_older_of_two_issues_says_what_changed(desk: Desk) -> None:
@@ -360,13 +480,13 @@ def test_a_paper_of_another_laptop_is_known_once_the_two_have_merged(
 @pytest.mark.parametrize("share", [0.2, 0.5, 0.9])
 def test_a_file_that_was_cut_is_refused_or_told(desk: Desk, share: float) -> None:
     cut = desk.pdf[: int(len(desk.pdf) * share)]
-    with pytest.raises(RefusedError, match="square code"):
+    with pytest.raises(RefusedError, match=r"The PDF was cut: its end is missing\. Take its square code"):
         desk.check(cut)
 
 
 def test_the_pages_without_their_data_are_read_by_their_square_code(desk: Desk) -> None:
     found = read_paper(desk.pdf[: desk.document.pages.bytes])
-    assert (found.document, found.code) == (None, desk.code)
+    assert (found.document, found.code, found.file) == (None, desk.code, FileState.WITHOUT_DATA)
 
 
 @pytest.mark.parametrize("turned", [0, 4, 90, 180])
@@ -379,8 +499,14 @@ def test_a_picture_of_a_torn_code_and_one_without_any_say_what_to_do(desk: Desk)
     torn = whole.copy()
     middle, tear = whole.shape[1] / 2, 38 / 25.4 * 150  # 20 of its 34 mm are gone
     torn[:, : int(middle + 0.9 * (tear - middle))] = 255
-    for picture in (torn, np.full((400, 400), 255, np.uint8)):
-        with pytest.raises(RefusedError, match="type the rows beside it"):
+    slip = np.pad(np.array(zxing_picture("SLATE:1:ABC")), 40, constant_values=255)
+    for picture, told in (
+        (torn, "A square code is in it, but a part of that is torn off"),
+        (whole[: whole.shape[0] // 2], "No square code is seen in it"),
+        (np.full((400, 400), 255, np.uint8), "No square code is seen in it"),
+        (slip, "The square code in it is no paper's"),
+    ):
+        with pytest.raises(RefusedError, match=told):
             read_paper(bytes(cv2.imencode(".png", picture)[1]))
 
 
@@ -394,9 +520,9 @@ def test_two_papers_in_one_picture_are_refused(desk: Desk) -> None:
 
 
 def test_data_made_to_fill_the_memory_are_refused(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Two gigabytes of blanks in a file of two megabytes: a process of its own reads it, within bounds."""
-    packing = zlib.compressobj(9)
-    bomb = b"".join([*(packing.compress(b" " * 2**20) for _ in range(2000)), packing.flush()])
+    """More than a gigabyte of blanks in a file of five megabytes: a process of its own reads it, within bounds."""
+    packing = zlib.compressobj(1)
+    bomb = b"".join([*(packing.compress(b" " * 2**20) for _ in range(1100)), packing.flush()])
     with monkeypatch.context() as patch:
         patch.setattr("course.paper.attachment.zlib.compress", lambda *_: bomb)
         made = attached(desk.pdf[: desk.document.pages.bytes], MEMBER, b"x")

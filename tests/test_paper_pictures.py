@@ -25,12 +25,17 @@ from record_examples import skill, small_record
 from slate_examples import example
 from test_audit_file import an_answer
 
+from course.actions import arrivals
+from course.answers.bench_sheet import bench_sheet
+from course.answers.candidate_file import candidate_file
 from course.answers.course_file import course_file
 from course.answers.day_paper import day_paper
 from course.answers.incident_paper import incident_paper
 from course.answers.origin_of import standing_origin
 from course.answers.record_answer import PhaseLines
+from course.answers.statement import statement
 from course.answers.student_page import student_page
+from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
 from course.paper import frame
 from course.paper.audit_file import print_audit_file
@@ -81,6 +86,13 @@ PAPERS: dict[str, tuple[Callable[[Centre], bytes], tuple[int, ...]]] = {
     "water-sheet": (lambda _: print_slates([example()]), (1,)),
     "course-file": (lambda c: _made(print_filed, course_file(c.ledger, c.view(), LAST_DAY)), (1,)),
     "unit-history": (lambda c: _made(print_filed, unit_history(c.ledger, c.view(), c.unit_b)), (1,)),
+    "statement": (lambda c: _made(print_filed, statement(c.ledger, c.view(), c.amaru, LAST_DAY)), (1,)),
+    "transfer-file": (lambda c: _made(print_filed, transfer_file(c.ledger, c.view(), c.amaru, LAST_DAY)), (1,)),
+    "candidate-file": (
+        lambda c: _made(print_filed, candidate_file(c.ledger, c.view(), c.candidate, LAST_DAY)), (1,),
+    ),
+    "bench-sheet": (lambda c: _made(print_filed, bench_sheet(c.ledger)), (1, 2)),
+    "bench-sheet-letter": (lambda c: _made(print_filed, bench_sheet(c.ledger), "Letter"), (1,)),
     "take-home": (lambda c: _made(print_take_home, student_page(c.view(), c.zoe, LAST_DAY)), (1,)),
     "day-sheet": (lambda c: _made(print_day_sheet, _day(c)), (1,)),
     "incident-sheet": (lambda c: _made(print_incident_sheet, _incidents(c)), (1,)),
@@ -101,6 +113,9 @@ def told(tmp_path_factory: pytest.TempPathFactory, standards: Standards) -> Iter
             Day(centre).comes(centre.amaru)
             Day(centre).comes(centre.lead, SpanRole.TEACHING)
             Day(centre).freeze(note="All are out.")
+            arrivals.note_consent(
+                centre.ledger, centre.lead, centre.course, centre.amaru, day="2026-10-25", given_to="Saltmarsh"
+            )  # fmt: skip
             yield centre
 
 

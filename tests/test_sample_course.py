@@ -182,6 +182,25 @@ def test_everybody_who_was_in_the_water_is_in_the_oxygen_exposure_staff_too(
     assert all(left <= entered for (_, left), (entered, _) in pairwise(times)), "no minute of his counts twice"
 
 
+def test_amaru_changed_the_set_point_on_saturday_afternoon_and_has_less_exposure_than_level(
+    loaded: sample.Loaded, seen: CourseView
+) -> None:
+    """All of Saturday level at 1.2 bar, 193 min of the single limit's 210 at 1.2 ata (NOAA), would be 91.9 %.
+
+    Of the afternoon's 24 min at 0.7 bar or on the way 2 are left out as at the surface and 4 count as on bailout: the
+    other 18 count less.
+    """
+    (saturday,) = [
+        o for o in oxygen(seen, date(2026, 10, 24)).lines if o.name.startswith("Amaru") and "24 Oct" in o.day
+    ]
+    assert saturday.set_points == (
+        "1.2 bar; 0.7 bar at first, to 1.2 bar within 3 min from 13:20, to 0.7 bar within 4 min from 14:00, "
+        "to 1.2 bar within 3 min from 15:02, to 0.7 bar within 4 min from 15:44"
+    )
+    assert saturday.minutes == 193
+    assert 100 * (193 - 18) / 210 < float(saturday.cns_single.removesuffix(" %")) < 100 * 193 / 210
+
+
 def test_halima_has_498_minutes_on_the_loop_and_seven_dives_long_enough(
     loaded: sample.Loaded, seen: CourseView
 ) -> None:
@@ -326,7 +345,8 @@ def test_everything_in_the_tables_is_in_the_ledger(loaded: sample.Loaded, seen: 
     assert (len(slips), sum(len(slip.replies) for slip in slips)) == (lines["slips.csv"], lines["answers.csv"])
     assert lines["care.csv"] == loaded.counts["notes of care"]
     assert lines["readings.csv"] == sum(len(unit.readings) for unit in seen.units.values())
-    assert loaded.counts["set points"] == sum(bool(row["set_point_bar"]) for row in rows("sessions.csv")) == 6
+    shared = sum(bool(row["set_point_bar"]) for row in rows("sessions.csv"))
+    assert (loaded.counts["set points"], shared) == (shared + lines["set_points.csv"], 6)
 
 
 def test_every_mark_value_order_and_note_of_the_sheets_is_kept(loaded: sample.Loaded, seen: CourseView) -> None:

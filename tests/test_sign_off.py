@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from typing import Any
 
@@ -23,18 +24,25 @@ from test_actions import refused
 
 from course.actions import amending, signing
 from course.actions import courses as planning
+from course.actions import keys as keeping
 from course.actions import sign_off as signing_off
 from course.answers.audit import audit_answer
 from course.answers.audit_signing import signing_rows
 from course.answers.audit_tables import COLUMNS
+from course.answers.centre_keys import centre_keys, paper_key
 from course.answers.competency import competency_record
 from course.answers.course_file import course_file
 from course.answers.decisions import decision_detail, evidence, to_sign
 from course.answers.exceptions import counted_hash
 from course.answers.hours import hours
 from course.answers.missing import student_counts
+from course.answers.paper_check import check_paper
+from course.answers.paper_verdict import Shown, Verdict
 from course.answers.readiness import readiness
+from course.answers.record_requirements import confirmed_words
 from course.answers.sign_off import apart_words
+from course.exchange.paper_file import read_paper
+from course.paper.competency_record import print_competency_record
 from course.record.signing_facts import SignOff
 from course.words import DecisionKind
 
@@ -205,6 +213,37 @@ def test_taking_back_and_issuing_anew_keep_their_history(c: Centre) -> None:
         assert sentence.startswith("Issue 1 was taken back by Bruno Ashkenar on ")
 
 
+def test_a_record_issued_three_times_keeps_its_history_and_each_paper_s_check_says_what_is_in_force(c: Centre) -> None:
+    """Three numbers; the ledger stands still between a printing and the next issue."""
+
+    def printed() -> bytes:
+        out = io.BytesIO()
+        print_competency_record(competency_record(c.ledger, c.view(), c.amaru, LAST_DAY), out, key=paper_key(c.ledger))
+        return out.getvalue()
+
+    keeping.make_key(c.ledger, c.lead)
+    papers, made = [], sign_off(c)
+    for reason in ("With the right unit.", "With the right day."):
+        papers.append(printed())
+        signing_off.take_back(c.ledger, c.second, made, reason.replace("right", "wrong"))
+        made = sign_off(c, reason=reason)
+    papers.append(printed())
+    assert [(one.issue, one.stands) for one in sheet(c).issues] == [(1, False), (2, False), (3, True)]
+    for number, pdf in enumerate(papers, 1):
+        shown = read_paper(pdf)
+        for read in (shown, Shown(shown.code)):
+            found = check_paper(read, centre_keys(c.ledger), c.ledger)
+            assert found.verdict is (Verdict.SAME if number == 3 else Verdict.CHANGED)
+            told = f"Issue {number} is the last sign-off that it tells; issue 3 is in force now."
+            assert told in found.changed
+    told = " ".join(issues(c))
+    for word in ("Issue 1", "With the wrong unit.", "Issue 2", "With the wrong day.", "Issue 3", "With the right day."):
+        assert word in told
+    signing_off.take_back(c.ledger, c.second, made, "Nothing is signed off now.")
+    found = check_paper(read_paper(papers[-1]), centre_keys(c.ledger), c.ledger)
+    assert "Issue 3 is the last sign-off that it tells; none is in force now." in found.changed
+
+
 def test_an_issue_on_an_older_record_is_followed_by_the_next_with_a_reason(c: Centre) -> None:
     first = sign_off(c)
     c.enter("pool-23")
@@ -285,7 +324,11 @@ def test_second_signature_and_initials_are_asked_for_as_the_requirements_say(sma
 
 
 def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centre) -> None:
-    """Where nobody has an account nothing is said of it, and the kind of event is the one that older programs read."""
+    """Where nobody has an account the kind of event is the one that older programs read, and it is said."""
+    assert confirmed_words(c.view(), c.amaru, [POOL_SKILL, OTHER_SKILL], LAST_DAY) == (
+        "Confirmed by password or PIN as they were made: 0 of 2 decisions. The rest were made where whoever held the "
+        "device chose the name: this record alone does not show that it was them."
+    )
     assert {e.kind for e in c.ledger.events() if e.kind.startswith("signed/")} == {"signed/1"}
     c.enter("pool-23")
     seen = c.view()
@@ -295,8 +338,13 @@ def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centr
         as_of=LAST_DAY, rests_on=shown, confirmed_with="pin",
     )  # fmt: skip
     assert [e.kind for e in c.ledger.events() if e.kind.startswith("signed/")][-1] == "signed/2"
-    sign_off(c, confirmed_with="password")
-    assert ", confirmed by password." in issues(c)[0]
+    assert confirmed_words(c.view(), c.amaru, [POOL_SKILL], LAST_DAY).endswith("made: 1 decision, all of them.")
+    assert confirmed_words(c.view(), c.zoe, [POOL_SKILL], LAST_DAY) == ""
+    first = sign_off(c)
+    assert ", not confirmed by a password or PIN." in issues(c)[0]
+    signing_off.take_back(c.ledger, c.lead, first, "A line was read wrongly.")
+    sign_off(c, confirmed_with="password", reason="Read again.")
+    assert ", confirmed by password." in issues(c)[1]
 
 
 def test_the_record_of_a_student_tells_every_issue_and_exception(c: Centre) -> None:

@@ -28,7 +28,7 @@ from course.record.facts import Session
 from course.record.unit_events import FaultCleared, FaultSet, UnitCared, UnitHeld, UnitReleased
 from course.screens import serve, today_parts
 from course.storage.ledger import Ledger, open_ledger
-from course.words import Capacity, Care, Role, SheetSource, SlipKind
+from course.words import Capacity, Care, Role, SheetSource, SlipKind, SpanRole
 
 POOL, DRY = "pool-22", "dry-21"
 DAY = date(2026, 10, 22)
@@ -193,6 +193,22 @@ def test_somebody_of_the_staff_on_a_unit_on_hold_is_told_too(in_the_pool: tuple[
     courses.assign_unit(c.ledger, c.lead, c.course, c.assistant, c.unit_b, "2026-10-20")
     say(c, body(UnitHeld, unit=c.unit_b, hold=new_id(), observed=seen_at(22, 8, 34)))
     assert "is on hold since 22 Oct 08:34" in day_of(c, at(14)).sentence
+    presence.sign_out(c.ledger, c.lead, c.sessions[POOL], c.assistant, seen_at(22, 14, 5))
+    assert "on hold" not in day_of(c, at(14, 10)).sentence, "they have left, and are not in the water"
+
+
+def test_a_unit_on_hold_stands_in_the_row_of_whoever_is_on_it_before_they_come_in(small_centre: Centre) -> None:
+    c = small_centre
+    courses.assign_unit(c.ledger, c.lead, c.course, c.assistant, c.unit_b, "2026-10-20")
+    say(c, body(UnitHeld, unit=c.unit_b, hold=new_id(), observed=seen_at(22, 8, 34)))
+
+    def note() -> str:
+        (told,) = (r.note for g in now_in(c, at(14)).groups for r in g.rows if r.person == c.assistant)
+        return told
+
+    assert note() == "unit on hold"
+    presence.sign_in(c.ledger, c.lead, c.sessions[POOL], c.assistant, seen_at(22, 13, 30), role=SpanRole.SURFACE)
+    assert note() == "", "they stay at the surface"
 
 
 def test_who_is_missing_is_told_before_anything_else(in_the_pool: tuple[Centre, str]) -> None:
@@ -564,6 +580,21 @@ def test_everyone_out_by_one_tap(page_on: tuple[Centre, str]) -> None:
     assert app.button(key=f"all-in-{c.sessions[POOL]}-{group}").disabled
     app.button(key=f"all-out-{c.sessions[POOL]}-{group}").click().run()
     assert [live_spans(c, p) for p in (c.lead, c.assistant, c.amaru, c.zoe)] == [[("13:30", False)]] * 4
+    assert "Nobody is in the water's session." in words(app)
+
+
+def test_a_missing_person_leads_to_days_end_on_that_day(page_on: tuple[Centre, str]) -> None:
+    c, _ = page_on
+    app = open_page()
+    assert "4 people in the water's session." in words(app)
+    assert not [button for button in app.button if button.key == "to-days-end"]
+    pool, here = c.sessions[POOL], [c.zoe, c.lead, c.assistant]
+    call_roll(c.ledger, c.lead, pool, when="coming_out", present=here, observed=seen_at(22, 14, 20))
+    app.run()
+    app.button(key="to-days-end").click().run()
+    assert not app.exception
+    assert [title.value for title in app.title] == ["Day's end"]
+    assert "MISSING\\: Amaru Tendelle" in words(app)
 
 
 def test_on_a_day_that_is_not_today_the_time_is_asked_for(page_on: tuple[Centre, str]) -> None:

@@ -9,7 +9,7 @@ from course.access import Act
 from course.actions.drafting import allow, body, draft, living, told
 from course.answers.arrival import acceptable, rehearse
 from course.answers.course_view import CourseView, view
-from course.answers.paper_check import Shown
+from course.answers.paper_verdict import Shown
 from course.answers.transfer import consent_to_transfer
 from course.asker import refuse_unconfirmed
 from course.errors import NotFoundError, RefusedError

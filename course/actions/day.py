@@ -8,11 +8,12 @@ from datetime import date
 
 from course.access import Act
 from course.actions.drafting import allow, body, draft, told
+from course.actions.presence import people_out
 from course.answers.course_view import CourseView, view
 from course.answers.day_end import TabletWaiting, day_end
 from course.answers.day_state import open_incidents, sessions_on
 from course.answers.days import day_words
-from course.answers.roll_call import When, has_to_answer, still_in_water
+from course.answers.roll_call import When, has_to_answer, leaving_together, still_in_water
 from course.errors import RefusedError
 from course.moments import Observed, new_id
 from course.record.day_facts import Incident
@@ -39,6 +40,15 @@ class Called:
     sentence: str
     alarm: bool
     """Somebody who was in did not answer."""
+
+
+@dataclass(frozen=True)
+class Left:
+    """Who left together, in words."""
+
+    sentence: str
+    alarm: bool
+    """Somebody is missing, and did not leave."""
 
 
 def call_roll(
@@ -70,6 +80,29 @@ def call_roll(
     ledger.append([draft(actor, content)])
     sentence = _roll_sentence(seen, when, content.present, lacking)
     return Called(content.roll, lacking, sentence, alarm=bool(lacking) and when != "going_in")
+
+
+def everyone_left(ledger: Ledger, actor: str, session: str, observed: Observed) -> Left:
+    """Note that everybody who is in left at this moment; not who is missing: nobody may look as if they had come out.
+
+    Raises:
+        NotFoundError: there is no such session.
+        RefusedError: nobody is in who could leave, somebody came later than that, the time is still to come, or the
+            session is closed; nothing was changed.
+    """
+    allow(ledger, actor, Act.RUN_DAY)
+    fact = needed(ledger, Session, session, "session")
+    seen = view(ledger, fact.course)
+    gone, stay = leaving_together(fact)
+    if not gone:
+        raise RefusedError(f"{fact.title}: nobody is in who could leave. Nothing was changed.")
+    people_out(ledger, actor, session, [span.id for span in gone], observed)
+    names = listed(list(dict.fromkeys(seen.name(span.person) for span in gone)))
+    mend = "A wrong time is mended on Hours, in this session."
+    if not stay:
+        return Left(f"Left at {observed.local:%H:%M}: {names}. {mend}", alarm=False)
+    missing = listed([seen.name(person) for person in stay])
+    return Left(f"Left at {observed.local:%H:%M}: {names}. STILL MISSING: {missing}. {mend}", alarm=True)
 
 
 def plan_site(ledger: Ledger, actor: str, sessions: Sequence[str], *, emergency: str | None, plan: str | None) -> None:

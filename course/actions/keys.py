@@ -33,7 +33,7 @@ def make_key(ledger: Ledger, actor: str) -> str:
     A key that was written and did not come into the ledger, since something stopped it between the two, is taken.
 
     Raises:
-        RefusedError: the centre has a key and this folder does not: it is elsewhere, or lost.
+        RefusedError: the centre has a key and this machine does not: it is elsewhere, or lost.
         StorageError: it cannot be kept.
     """
     allow(ledger, actor, Act.KEY)
@@ -41,14 +41,14 @@ def make_key(ledger: Ledger, actor: str) -> str:
         if key := paper_key(ledger):
             return fingerprint(key.public)
         raise RefusedError(
-            "The centre has a key, and it is not in this folder. Put it back from its copy (course key FOLDER "
+            "The centre has a key, and it is not on this machine. Put it back from its copy (course key FOLDER "
             "--put-back FILE), or say that it is lost (--lost). Nothing was changed."
         )
     known = {key.public for key in centre_keys(ledger)}
-    key = next((one for one in read_keys(ledger.folder) if one.public not in known), None)
+    key = next((one for one in read_keys(ledger.key_folder, ledger.folder) if one.public not in known), None)
     if key is None:
         key = new_key()
-        write_key(ledger.folder / FILE, key)
+        write_key(ledger.key_folder / FILE, key)
     ledger.append([draft(actor, body(CentreKeyMade, public=key.public, **_when(ledger)))])
     return fingerprint(key.public)
 
@@ -74,15 +74,15 @@ def replace_key(ledger: Ledger, actor: str, *, lost: bool, reason: str | None = 
     held = paper_key(ledger)
     if held is None and not lost:
         raise RefusedError(
-            "The key in use is not in this folder, so it cannot vouch for the next one. Put it back from its copy "
+            "The key in use is not on this machine, so it cannot vouch for the next one. Put it back from its copy "
             "(--put-back FILE), or say that it is lost (--lost). Nothing was changed."
         )
     old = next((key for key in in_use if held and key.public == held.public), in_use[-1])
     new = new_key()
     content = _replacing(ledger, old, None if lost else held, new, reason)
-    lay_ready(ledger.folder, new)
+    lay_ready(ledger.key_folder, new)
     ledger.append([draft(actor, content)])
-    take_over(ledger.folder)
+    take_over(ledger.key_folder)
     return fingerprint(new.public)
 
 
@@ -99,7 +99,7 @@ def put_back(ledger: Ledger, actor: str, file: Path) -> str:
     if known is None or known.ended is not None:
         what = "was replaced" if known else "is none of this centre's"
         raise RefusedError(f"The key in {file}, {grouped(fingerprint(key.public))}, {what}. Nothing was changed.")
-    write_key(ledger.folder / FILE, key)
+    write_key(ledger.key_folder / FILE, key)
     return known.fingerprint
 
 

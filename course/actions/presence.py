@@ -181,6 +181,20 @@ def everyone_out(ledger: Ledger, actor: str, session: str, group: str | None, at
     return tuple(dict.fromkeys(span.person for span in there))
 
 
+def people_out(ledger: Ledger, actor: str, session: str, times: Sequence[str], at: Observed) -> None:
+    """End these times of a session, which are still open, at one moment and together.
+
+    Raises:
+        NotFoundError: there is no such session.
+        RefusedError: somebody came later than that, the time is still to come, or the session is closed.
+    """
+    allow(ledger, actor, Act.RUN_DAY)
+    fact = needed(ledger, Session, session, "session")
+    _refuse_closed(fact)
+    there = [span for span in fact.spans if span.end is None and span.id in times]
+    ledger.append(_leaving(actor, fact, there, at))
+
+
 def change_group(
     ledger: Ledger,
     actor: str,

@@ -19,7 +19,8 @@ from course.answers.days import day_words
 from course.answers.elsewhere import accepted_words, arrivals_of, centre_words, item_words
 from course.answers.filed_paper import TRANSFER_FILE
 from course.answers.missing import student_counts, student_hours
-from course.answers.paper_check import FileState, Shown, Verdict, check_paper
+from course.answers.paper_check import check_paper
+from course.answers.paper_verdict import FileState, Shown, Verdict
 from course.answers.transfer import Carried
 from course.errors import RefusedError
 from course.hours.requirements import Count, Hours

@@ -33,14 +33,14 @@ def paper_key(ledger: Ledger) -> SigningKey | None:
 
 
 def signing_key(ledger: Ledger) -> SigningKey | None:
-    """Return the key in this folder; None where there is none, or one that the ledger does not know or has replaced.
+    """Return the key on this machine; None where there is none, or one that the ledger does not know or has replaced.
 
     Raises:
         RefusedError: the key's file is no key.
         StorageError: it cannot be read.
     """
     in_use = {one.public for one in centre_keys(ledger) if one.ended is None}
-    return next((key for key in read_keys(ledger.folder) if key.public in in_use), None)
+    return next((key for key in read_keys(ledger.key_folder, ledger.folder) if key.public in in_use), None)
 
 
 def key_lines(keys: tuple[CentreKey, ...]) -> tuple[str, ...]:
@@ -94,12 +94,12 @@ def copy_key(ledger: Ledger, file: Path) -> None:
     """Write the secret key to a file, to be kept in a safe place.
 
     Raises:
-        RefusedError: it is not in this folder, or the file is there already.
+        RefusedError: it is not on this machine, or the file is there already.
         StorageError: it cannot be written.
     """
     key = paper_key(ledger)
     if key is None:
-        raise RefusedError("The centre's key is not in this folder, so there is nothing to copy. Nothing was written.")
+        raise RefusedError("The centre's key is not on this machine, so there is nothing to copy. Nothing was written.")
     if file.exists():
         raise RefusedError(f"{file} is there already. Name another file. Nothing was written.")
     write_key(file, key)

@@ -20,7 +20,14 @@ from course.answers.record_answer import (
     PhaseLines,
     SkillLine,
 )
-from course.answers.record_requirements import asked_lines, assessors_of, consent_lines, deciders_of, signers
+from course.answers.record_requirements import (
+    asked_lines,
+    assessors_of,
+    confirmed_words,
+    consent_lines,
+    deciders_of,
+    signers,
+)
 from course.answers.record_steps import with_steps
 from course.answers.sign_off import exception_lines, sign_off_lines
 from course.assessment.history import CriticalSeen as SeenCritical
@@ -89,6 +96,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         signers=signers(seen),
         assessors=assessors_of(phases),
         deciders=deciders_of(phases),
+        confirmed=confirmed_words(seen, student, lines, as_of),
     )
 
 

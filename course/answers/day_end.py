@@ -13,7 +13,7 @@ from enum import StrEnum
 from course.answers.course_view import CourseView
 from course.answers.day_state import open_incidents, sessions_on
 from course.answers.days import day_words
-from course.answers.roll_call import lacks_roll_out, missing_now, not_called_out
+from course.answers.roll_call import lacks_roll_out, leaving_together, missing_now, not_called_out
 from course.answers.slate_sheet import columns_out, entered_from
 from course.moments import Observed
 from course.record.day_facts import Slate
@@ -97,6 +97,14 @@ class TabletWaiting:
 
 
 @dataclass(frozen=True)
+class Leaving:
+    """Several people of one session who can be signed out by one tap, and who cannot."""
+
+    session: str
+    label: str
+
+
+@dataclass(frozen=True)
 class MadeCheckpoint:
     """A checkpoint that was made for the day."""
 
@@ -117,6 +125,7 @@ class DayEnd:
     items: tuple[OpenItem, ...]
     notes: tuple[str, ...]
     checkpoints: tuple[MadeCheckpoint, ...]
+    leaving: tuple[Leaving, ...] = ()
 
     @property
     def still_open(self) -> int:
@@ -138,7 +147,18 @@ def day_end(ledger: Ledger, seen: CourseView, day: date, tablets: Sequence[Table
         items=tuple(items),
         notes=_holds(seen, day),
         checkpoints=tuple(_made(seen, checkpoint) for checkpoint in made),
+        leaving=tuple(one for session in sessions if (one := _leaving(seen, session, alone=len(sessions) == 1))),
     )
+
+
+def _leaving(seen: CourseView, session: Session, *, alone: bool) -> Leaving | None:
+    """One is signed out by their own button; who is missing is named, so that nobody takes them for gone."""
+    gone, stay = leaving_together(session)
+    if len(gone) < 2 or session.closed_at is not None:
+        return None
+    where = "" if alone else f" {session.title}"
+    but = f", but {listed([seen.name(person) for person in stay])}: MISSING" if stay else ""
+    return Leaving(session.id, f"Everyone left{where} now ({len(gone)}){but}")
 
 
 def _of_session(ledger: Ledger, seen: CourseView, session: Session) -> Iterable[OpenItem]:

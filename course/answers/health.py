@@ -19,6 +19,7 @@ from course.errors import CourseError
 from course.moments import now, read_stored, zone_named
 from course.record.centre_key import grouped, key_id
 from course.record.facts import Centre, Person
+from course.storage.centre_key import FILES
 from course.storage.condition import Condition, condition
 from course.storage.device import log_file
 from course.storage.ledger import Ledger
@@ -220,13 +221,19 @@ def _keys(found: Condition) -> HealthLine:
 
 def _signing(ledger: Ledger) -> HealthLine:
     try:
-        if key := signing_key(ledger):
+        key = signing_key(ledger)
+        if key and any((ledger.folder / name).exists() for name in FILES):
+            said = "The centre's key lies in its folder: whoever copies the folder can sign as the centre."
+            do = "Open the centre to write where its folder can be written: the key moves to this machine's own notes."
+            return HealthLine("Signing", State.LOOK, said, do)
+        if key:
             return HealthLine("Signing", State.OK, f"Papers are signed with the key {grouped(key_id(key.public))}.")
     except CourseError as error:
         return HealthLine("Signing", State.BAD, error.sentence)
     do = f"Run: course key {ledger.folder.name}"
     if any(key.ended is None for key in centre_keys(ledger)):
-        return HealthLine("Signing", State.LOOK, "The centre's key is not in this folder: papers are not signed.", do)
+        do = f"{do} --put-back FILE, with the copy of the key from the machine that has it; or --lost"
+        return HealthLine("Signing", State.LOOK, "The centre's key is not on this machine: papers are not signed.", do)
     return HealthLine("Signing", State.LOOK, "The centre has no key yet: papers are not signed.", do)
 
 

@@ -86,7 +86,11 @@ def _reading(_: Private, __: CourseView, body: kinds.ReadingTaken) -> str:
 
 def _set_point(_: Private, seen: CourseView, body: kinds.SetPointNoted) -> str:
     whose = seen.name(body.person) if body.person else "everybody without one of their own"
-    return f"Set point {body.set_point_bar} bar, {whose}"
+    since = ""
+    if isinstance(body, kinds.SetPointReached):
+        within = f", got to within {body.over_minutes} min" if body.over_minutes else ""
+        since = f" from {_clock(body.begins)}{within}"
+    return f"Set point {body.set_point_bar} bar{since}, {whose}"
 
 
 def _adopted(_: Private, __: CourseView, body: kinds.RubricAdopted) -> str:
@@ -115,6 +119,7 @@ _WORDS: dict[type[kinds.Body], Callable[[Private, CourseView, Any], str]] = {
     kinds.UnitCared: _care,
     kinds.ReadingTaken: _reading,
     kinds.SetPointNoted: _set_point,
+    kinds.SetPointReached: _set_point,
     kinds.RubricAdopted: _adopted,
     kinds.CourseMade: _made,
 }

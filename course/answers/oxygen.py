@@ -21,11 +21,12 @@ from course.words import listed, plural
 _WHOLE = 100.0
 OXYGEN_NOTE = (
     "CNS is the share of the table's limit that was used, of one exposure and of any 24 hours. "
-    "All minutes in the water count level at the set point, bailout and the ways down and up too: a set point is noted "
-    "for a session and without times, so that there is no ramp to count; where it was changed, note the highest, which "
-    "never counts less than the ramp up to it. A PO2 between two lines of "
-    "the table is read at the next line up; 24 hours are any 24 hours in UTC; 1 ata is 1.01325 bar. What was dived "
-    "outside of this course is not in it. No dose is safe, "
+    "The minutes on the loop count at the set points noted: level, and changing evenly where the way from one to the "
+    "next was noted with its minutes. What no note covers, minutes on bailout, and a time in the water without in and "
+    "out count level at the highest noted; of a time that was longer than its minutes those at the highest PO2 count; "
+    "where a set point without a time was changed, note the highest. A PO2 between two lines of "
+    "the table is read at the next line up; 24 hours are any 24 hours in UTC that end in the water; 1 ata is "
+    "1.01325 bar. What was dived outside of this course is not in it. No dose is safe, "
     "and none says that one more session is."
 )
 
@@ -47,6 +48,8 @@ class ExposureLine:
     past_table: bool
     """Whether it is more than all of the table's limit, single or in 24 hours."""
     reason: str
+    outside: tuple[str, ...] = ()
+    """Set points noted for when they were not in the water, in words: not counted."""
 
     @property
     def sentence(self) -> str:
@@ -65,7 +68,7 @@ class OxygenAnswer:
     sentence: str
     lines: tuple[ExposureLine, ...]
     unwritten: tuple[str, ...]
-    """Who was there in the water's sessions without a time in the water: nothing is counted of them."""
+    """What is not counted: who was there without a time in the water, and set points noted for outside of those."""
     source: str
     validity: str
     cautions: tuple[str, ...]
@@ -78,11 +81,17 @@ class OxygenAnswer:
 
     def csv(self) -> str:
         """The lines as a table to take away."""
-        head = ("who", "day", "minutes", "set_points", "cns_single", "cns_24h", "otu_24h", "over", "reason")
+        head = (
+            "who", "day", "minutes", "set_points", "cns_single", "cns_24h", "otu_24h", "over", "reason", "not_counted",
+            "source", "validity",
+        )  # fmt: skip
         rows = [
-            (o.name, o.day, o.minutes, o.set_points, o.cns_single, o.cns_24h, o.otu_24h, "; ".join(o.over), o.reason)
+            (
+                o.name, o.day, o.minutes, o.set_points, o.cns_single, o.cns_24h, o.otu_24h, "; ".join(o.over), o.reason,
+                "; ".join(o.outside), self.source, self.validity,
+            )
             for o in self.lines
-        ]
+        ]  # fmt: skip
         return csv_text(head, rows)
 
 
@@ -103,7 +112,7 @@ def oxygen(seen: CourseView, as_of: date, people: Sequence[str] | None = None) -
         for person in chosen
         for day in exposure_days(sessions, person, rule.assumed_set_point_bar if rule else None)
     )
-    unwritten = _unwritten(seen, sessions, chosen)
+    unwritten = (*_unwritten(seen, sessions, chosen), *_outside(lines))
     cautions = (OXYGEN_NOTE, *_assumption(rule), DEFERS)
     return OxygenAnswer(_sentence(lines, rule), lines, unwritten, f"{NOAA}; {BARDIN}", VALID, cautions)
 
@@ -116,14 +125,21 @@ def exposure_line(seen: CourseView, one: DayExposure, rule: OxygenRule | None) -
         name=seen.name(one.person),
         day=day_words(one.day),
         minutes=one.minutes,
-        set_points=f"{listed(list(one.set_points))} bar{assumed}" if one.set_points else "none noted",
+        set_points=f"{held_words(one)}{assumed}",
         cns_single=_told(one.cns_single, "%"),
         cns_24h=_told(one.cns_24h, "%"),
         otu_24h=_told(one.otu_24h, "OTU"),
         over=over(one, rule),
         past_table=any(share is not None and share > _WHOLE + SLACK for share in (one.cns_single, one.cns_24h)),
         reason=one.reason,
+        outside=one.outside,
     )
+
+
+def held_words(one: DayExposure) -> str:
+    """What was held on a day: levels first, then what changed."""
+    levels = [f"{listed(list(one.set_points))} bar"] if one.set_points else []
+    return "; ".join([*levels, *one.changes]) or "none noted"
 
 
 def over(one: DayExposure, rule: OxygenRule | None) -> tuple[str, ...]:
@@ -159,6 +175,18 @@ def _unwritten(seen: CourseView, sessions: Sequence[Session], people: Sequence[s
     }
     told = [f"{seen.name(person)} ({plural(count, 'session')})" for person, count in lacking.items() if count]
     return (f"There without a time in the water, and so not counted: {listed(told)}.",) if told else ()
+
+
+def _outside(lines: Sequence[ExposureLine]) -> tuple[str, ...]:
+    """Each set point that lies outside, with everybody for whom it does."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in lines:
+        for words in one.outside:
+            found.setdefault((one.day, words), []).append(one.name)
+    return tuple(
+        f"Not counted, {day}: {words}: {listed(names)} {'was' if len(names) == 1 else 'were'} not in the water then."
+        for (day, words), names in found.items()
+    )
 
 
 def _sentence(lines: Sequence[ExposureLine], rule: OxygenRule | None) -> str:

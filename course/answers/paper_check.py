@@ -10,12 +10,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
-from enum import StrEnum
 from typing import Any
 
 from course.answers.days import day_words
 from course.answers.ledger_then import is_there
-from course.answers.paper_said import Said, ask_ledger
+from course.answers.paper_mended import Altered, altered_by_ledger, altered_in
+from course.answers.paper_said import Said, ask_ledger, whose_data
+from course.answers.paper_verdict import FINE, UNTRUSTED, FileState, Shown, Verdict
 from course.errors import RefusedError
 from course.record.centre_key import CentreKey, grouped, key_id
 from course.record.paper_code import PaperCode
@@ -32,63 +33,7 @@ NOT_SHOWN = (
 )
 
 
-class FileState(StrEnum):
-    """How a file stands to what was printed."""
-
-    AS_PRINTED = "as printed"
-    CHANGED = "changed"
-    ADDED_TO = "added to"
-
-
-class Verdict(StrEnum):
-    """What a check comes to: each its own sentence."""
-
-    SAME = "The paper is as it was signed, and the ledger still says exactly this."
-    CHANGED = "The paper is as it was signed, and the ledger says something else now."
-    GONE = "The paper is as it was signed, and what it was about is no longer in the ledger, or was erased."
-    GENUINE = "The paper is as it was signed."
-    NOT_FOUND_AGAIN = (
-        "The paper's code is as it was signed, and no record in the ledger is found that says or said so: somebody was "
-        "erased, laptops were merged, or the program tells it otherwise now. Check its PDF."
-    )
-    UNSIGNED_SAME = "The paper is not signed, and the ledger says exactly this: trust its data and not its pages."
-    UNSIGNED = "The paper is not signed: nothing shows that it is the centre's."
-    NO_KEY = "The signature was not checked: no key of a centre was given to check it with."
-    OTHER_CENTRE = "The paper was signed with a key that is none of this centre's."
-    ALTERED = "The code was altered or made up: its signature does not fit."
-    LOST_KEY = "The paper was signed with a key after that key was lost: whoever found it may have made the paper."
-    LOST_KEY_EARLIER = (
-        "The paper was signed with a key that is lost now, and nothing here shows that the ledger ever said this: "
-        "whoever found the key may have made the paper."
-    )
-    OTHER_DATA = "The data in the file are not those of its code: they were altered, or belong to another paper."
-    OTHER_CODE = "The square code on the page is another paper's than the data in the file."
-    PAGES_CHANGED = (
-        "The pages are not those that were printed: they were changed, or another program saved the file anew. Trust "
-        "its data and not its pages."
-    )
-    ADDED = "Something was added to the file after it was printed. Trust its data and not its pages."
-    TAIL_LOST = "This ledger has lost events that it had when the paper was printed."
-    REPLACED = "This ledger was replaced or rewritten: another event stands where the paper saw its last one."
-    OTHER_LEDGER = "This ledger does not know the chain that the paper was printed from: another one's, or not merged."
-    HASH_KNOWN = "The ledger has the event that this hash names, so nothing before it was changed."
-    HASH_UNKNOWN = "No event in this ledger has that hash: it is of another ledger, or this one was replaced."
-    NOT_YET_HERE = "This ledger has less of that chain than the paper saw: the rest is on another laptop, or was lost."
-
-
-FINE = frozenset({Verdict.SAME, Verdict.GENUINE, Verdict.UNSIGNED_SAME, Verdict.HASH_KNOWN})
 SHORTEST_HASH = 16
-
-
-@dataclass(frozen=True)
-class Shown:
-    """What was read from a paper: its code; from a PDF of ours its data, and how the file stands."""
-
-    code: PaperCode
-    document: PaperDocument | None = None
-    file: FileState | None = None
-    page_code: PaperCode | None = None
-    """The square code on its pages, where it had to be read since the file is not as printed."""
 
 
 @dataclass(frozen=True)
@@ -105,6 +50,8 @@ class PaperCheck:
     """What the ledger says otherwise now."""
     says: Any = None
     """Its data, where they are the signed ones."""
+    altered: tuple[str, ...] = ()
+    """What is not as it was printed, thing by thing, as far as it can be shown."""
 
     @property
     def fine(self) -> bool:
@@ -118,7 +65,7 @@ class PaperCheck:
 
     def lines(self) -> list[str]:
         """What there is to tell below the sentence."""
-        return [*self.was, *self.signed, *self.place, *self.changed, *NOT_SHOWN]
+        return [*self.altered, *self.was, *self.signed, *self.place, *self.changed, *NOT_SHOWN]
 
     def text(self) -> str:
         """All of it in lines."""
@@ -137,9 +84,9 @@ def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
         keys: the pinned keys; None: none were given.
         ledger: the ledger that it should be of.
     """
-    bad = _bad_paper(shown, keys)
+    bad, why = _told_apart(shown, _bad_paper(shown, keys), keys or (), ledger)
     place, lost = _place(shown.code, ledger) if ledger else (("No ledger was given to compare with.",), None)
-    trusted = bad not in (Verdict.ALTERED, Verdict.OTHER_DATA, Verdict.OTHER_CODE)
+    trusted = bad not in UNTRUSTED
     said = ask_ledger(ledger, shown.code, shown.document) if ledger and trusted and not lost else None
     return PaperCheck(
         verdict=_verdict(shown, bad, lost, said, _pinned(shown.code, keys or ())),
@@ -148,6 +95,7 @@ def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
         place=place,
         changed=said.lines if said else (),
         says=shown.document.says if shown.document and trusted else None,
+        altered=why,
     )
 
 
@@ -186,16 +134,38 @@ def _bad_paper(shown: Shown, keys: Sequence[CentreKey] | None) -> Verdict | None
         Verdict.UNSIGNED: not code.key,
         Verdict.NO_KEY: keys is None,
         Verdict.OTHER_CENTRE: key is None,
-        Verdict.ALTERED: key is not None and not code.is_signed_by(key.public),
+        Verdict.MADE_UP: key is not None and not code.is_signed_by(key.public),
         Verdict.LOST_KEY: key is not None and _after_loss(code, key),
-        Verdict.PAGES_CHANGED: shown.file == FileState.CHANGED or _odd_document(document, key),
+        Verdict.PAGES_CHANGED: shown.file == FileState.CHANGED,
+        Verdict.FILE_SIGNATURE: _odd_document(document, key),
         Verdict.ADDED: shown.file == FileState.ADDED_TO,
+        Verdict.WITHOUT_DATA: shown.file == FileState.WITHOUT_DATA,
     }
     return next((verdict for verdict, is_so in found.items() if is_so), None)
 
 
+def _told_apart(
+    shown: Shown, bad: Verdict | None, keys: Sequence[CentreKey], ledger: Ledger | None
+) -> tuple[Verdict | None, tuple[str, ...]]:
+    """Tell the ways apart that look alike in the paper itself, with why."""
+    if bad is Verdict.OTHER_DATA and ledger and shown.document:
+        whose = whose_data(ledger, shown.code, shown.document)
+        told = f"The data are those of this paper: {whose}." if whose else ""
+        return (Verdict.DATA_SWAPPED, (told,)) if whose else (Verdict.DATA_ALTERED, ())
+    if bad in (Verdict.MADE_UP, Verdict.OTHER_CENTRE):
+        found = altered_in(shown.code, keys)
+        if not found and bad is Verdict.MADE_UP and ledger:
+            found = altered_by_ledger(shown.code, keys, ledger, shown.document)
+        return (_of_altered(found), (found.line,)) if found else (bad, ())
+    return bad, ()
+
+
+def _of_altered(found: Altered) -> Verdict:
+    return Verdict.ALTERED if found.in_one_place else Verdict.FORGED
+
+
 def _odd_document(document: PaperDocument | None, key: CentreKey | None) -> bool:
-    """Whether the file's own signature does not fit: it names other pages than were printed."""
+    """Whether the file's own signature does not fit: it names other pages than were printed, or was altered."""
     return document is not None and key is not None and not document.is_signed_by(key.public)
 
 

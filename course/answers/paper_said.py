@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any, Literal
 
+from course.answers.course_view import view
+from course.answers.days import day_words
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
 from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be
+from course.answers.sign_off import live_issues
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument, says_hash
 from course.storage.ledger import Ledger
-from course.words import plural
+from course.words import listed, plural
 
 _MOST_TOLD = 20
 Now = Literal["same", "changed", "gone", "not found", "cannot be asked"]
@@ -39,7 +46,7 @@ def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) 
         if code.paper not in OF_A_STUDENT:
             return Said("cannot be asked", ("From its code alone nobody can tell what it was about: check its PDF.",))
         if found := _find(ledger, code):
-            return Said("same", name=_name(found[1]), shown=True)
+            return _compared(ledger, code, *found, shown=True)
         with ledger_then(ledger, code) as then:
             found = _find(then, code) if then else None
         return _compared(ledger, code, *found, shown=True) if found else Said("not found")
@@ -54,16 +61,29 @@ def _compared(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any,
         now = plain_of(asked_again(ledger, code.paper, asked))
     except NotFoundError:
         return Said("gone", name=_name(says), shown=shown)
-    told = changes(says, now)
+    told, issue = changes(says, now), _in_force(ledger, asked, says)
     if not told:
-        return Said("same", name=_name(now), shown=True)
+        return Said("same", issue, _name(now), shown=True)
     more = [f"{plural(len(told) - _MOST_TOLD, 'more place')} differ."] if len(told) > _MOST_TOLD else []
     then = (
         f"At event {code.seq} the ledger said what the paper says."
         if shown
         else f"That the ledger said so at event {code.seq} cannot be shown here."
     )
-    return Said("changed", (then, *told[:_MOST_TOLD], *more), _name(now), shown)
+    return Said("changed", (then, *issue, *told[:_MOST_TOLD], *more), _name(now), shown)
+
+
+def _in_force(ledger: Ledger, asked: dict[str, str], says: Any) -> tuple[str, ...]:
+    """Of a paper that tells a student's sign-offs: which was the last one on it, and which is in force now."""
+    told = says.get("sign_offs") if isinstance(says, dict) else None
+    if told is None:
+        return ()
+    live = [f"issue {one.issue}" for one in live_issues(view(ledger, asked["course"]), asked["student"])]
+    if not told and not live:
+        return ()
+    last = re.match(r"Issue \d+", str(told[-1])) if told else None
+    tells = f"{last[0]} is the last sign-off that it tells" if last else "It tells no sign-off"
+    return (f"{tells}; {listed(live) or 'none'} {'are' if len(live) > 1 else 'is'} in force now.",)
 
 
 def _find(ledger: Ledger, code: PaperCode) -> tuple[dict[str, str], Any] | None:
@@ -84,6 +104,65 @@ def _said_then(ledger: Ledger, code: PaperCode, document: PaperDocument) -> bool
         except NotFoundError:
             return False
         return not changes(document.says, says)
+
+
+def hashes_said(ledger: Ledger, code: PaperCode, document: PaperDocument | None) -> Iterator[str]:
+    """Yield the hash of whatever the ledger says to a paper's question now, then of what it said at its place.
+
+    Where its data are not there to say what was asked, every student's paper of its kind and day is asked for.
+    """
+    for asked, says in _every_answer(ledger, code, document):
+        yield says_hash(code.paper, asked, says)
+
+
+def answer_of(ledger: Ledger, code: PaperCode, document: PaperDocument) -> Any:
+    """Return the frozen answer that says exactly what a paper's data say, now or at its place; None: there is none."""
+    if not can_be_asked(code.paper, document.asked):
+        return None
+    with suppress(NotFoundError):
+        answer = asked_again(ledger, code.paper, document.asked)
+        if plain_of(answer) == document.says:
+            return answer
+    with ledger_then(ledger, code) as then, suppress(NotFoundError):
+        answer = asked_again(then, code.paper, document.asked) if then else None
+        return answer if answer is not None and plain_of(answer) == document.says else None
+    return None
+
+
+def whose_data(ledger: Ledger, code: PaperCode, document: PaperDocument) -> str | None:
+    """Return whose the data in a file are as the ledger knows them, in words; None where it says them of nobody."""
+    as_of = document.asked.get("as_of", code.day)
+    its_own = replace(code, paper=document.paper, day=as_of)
+    for asked, says in _every_answer(ledger, its_own, document, everybody=True):
+        if says == document.says:
+            whose = _name(says)
+            return f"{document.paper}{f' of {whose}' if whose else ''}{_day(asked)}"
+    return None
+
+
+def _every_answer(
+    ledger: Ledger, code: PaperCode, document: PaperDocument | None, *, everybody: bool = False
+) -> Iterator[tuple[dict[str, str], Any]]:
+    yield from _answers(ledger, code, document, everybody=everybody)
+    with ledger_then(ledger, code) as then:
+        if then:
+            yield from _answers(then, code, document, everybody=everybody)
+
+
+def _answers(
+    ledger: Ledger, code: PaperCode, document: PaperDocument | None, *, everybody: bool
+) -> Iterator[tuple[dict[str, str], Any]]:
+    questions = [document.asked] if document else []
+    if everybody or not document:
+        questions += could_be(ledger, code.paper, code.day)
+    for asked in questions:
+        if can_be_asked(code.paper, asked):
+            with suppress(NotFoundError):
+                yield asked, plain_of(asked_again(ledger, code.paper, asked))
+
+
+def _day(asked: dict[str, str]) -> str:
+    return f", as of {day_words(date.fromisoformat(asked['as_of']))}" if asked.get("as_of") else ""
 
 
 def _name(says: Any) -> str:

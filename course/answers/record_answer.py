@@ -219,3 +219,5 @@ class CompetencyRecord:
     """Everybody whose sheets the standings rest on, for their initials."""
     deciders: tuple[str, ...] = ()
     """Everybody who decided on a standing."""
+    confirmed: str = ""
+    """How many of the decisions were confirmed by password or PIN as they were made; empty where there is none."""

@@ -125,5 +125,19 @@ def deciders_of(phases: Iterable[PhaseLines]) -> tuple[str, ...]:
     return tuple(sorted({one.decision.decided_by for phase in phases for one in phase.skills if one.decision}))
 
 
+def confirmed_words(seen: CourseView, student: str, skills: Iterable[str], as_of: date) -> str:
+    """Tell how many decisions were confirmed by password or PIN; the others must not look as if they were."""
+    made = [one for skill in skills if (one := seen.decision(student, seen.adopted.skill(skill), as_of))]
+    if not made:
+        return ""
+    known = sum(one.confirmed_with is not None for one in made)
+    if known == len(made):
+        return f"Confirmed by password or PIN as they were made: {plural(known, 'decision')}, all of them."
+    return (
+        f"Confirmed by password or PIN as they were made: {known} of {plural(len(made), 'decision')}. The rest were "
+        "made where whoever held the device chose the name: this record alone does not show that it was them."
+    )
+
+
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]

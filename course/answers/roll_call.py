@@ -31,6 +31,12 @@ def unit_in_use(seen: CourseView, session: Session, person: str) -> str | None:
     return diving[-1] if diving else (assigned.unit if assigned else None)
 
 
+def leaving_together(session: Session) -> tuple[tuple[Span, ...], tuple[str, ...]]:
+    """Return the open times that end when everybody leaves, and who stays since they are missing."""
+    missing = missing_now(session)
+    return tuple(s for s in session.spans if s.end is None and s.person not in missing), missing
+
+
 def rolls_in_order(session: Session) -> tuple[RollCall, ...]:
     """Return the roll calls by the time at which they were called."""
     return tuple(sorted(session.rolls, key=lambda roll: (roll.observed.utc, roll.id)))
@@ -68,9 +74,16 @@ def has_to_answer(session: Session, when: When) -> tuple[str, ...]:
 
 
 def usual_roll(session: Session) -> When:
-    """Return which roll is called next: coming out once anybody went in, is missing or was called coming out."""
+    """Return which roll is called next: coming out while anybody is in or missing, else going in, a second dive too.
+
+    Once a roll was called coming out and everybody answered, those who are signed in are between two dives; with
+    nobody signed in the session has had its dives, and only coming out can be left to call.
+    """
+    if went_in(session) or missing_now(session):
+        return "coming_out"
     called_out = any(roll.when == "coming_out" for roll in session.rolls)
-    return "coming_out" if called_out or went_in(session) or missing_now(session) else "going_in"
+    anybody_here = any(span.end is None for span in session.spans)
+    return "coming_out" if called_out and not anybody_here else "going_in"
 
 
 def not_called_out(session: Session) -> tuple[str, ...]:

@@ -343,5 +343,6 @@ def _back_words(ledger: Ledger, seen: CourseView, one: SignOff) -> str:
 
 
 def confirmed_words(confirmed_with: str | None) -> str:
-    """How a signer showed that it was them; empty where people have no accounts."""
-    return {"password": ", confirmed by password", "pin": ", confirmed by PIN"}.get(confirmed_with or "", "")
+    """How a signer showed that it was them; where people have no accounts, that they did not."""
+    by = {"password": ", confirmed by password", "pin": ", confirmed by PIN"}
+    return by.get(confirmed_with or "", ", not confirmed by a password or PIN")

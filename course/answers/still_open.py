@@ -86,10 +86,10 @@ def still_open(
     )
 
 
-def unit_notes(seen: CourseView, student: str, session: Session, moment: datetime) -> tuple[UnitNote, ...]:
-    """Return what is wrong with a student's unit for a session: on hold, or a service that has run out."""
+def unit_notes(seen: CourseView, person: str, session: Session, moment: datetime) -> tuple[UnitNote, ...]:
+    """Return what is wrong with somebody's unit for a session: on hold, or a service that has run out."""
     day = training_day(session.start)
-    unit = seen.unit_of(student, day)
+    unit = seen.unit_of(person, day)
     if unit is None:
         return ()
     notes = []
@@ -102,6 +102,11 @@ def unit_notes(seen: CourseView, student: str, session: Session, moment: datetim
         what = CARE_WORDS[care.what]
         notes.append(UnitNote(unit.id, f"{unit.label}: {what} was good until {until}.", loud=False))
     return tuple(notes)
+
+
+def hold_word(seen: CourseView, person: str, session: Session, moment: datetime) -> str:
+    """Return, in two or three words, that somebody's unit is on hold for a session in the water; else nothing."""
+    return "unit on hold" if any(note.loud for note in unit_notes(seen, person, session, moment)) else ""
 
 
 def lapsed_care(unit: Unit, day: date) -> tuple[CareDone, ...]:

@@ -13,7 +13,7 @@ from course.answers.days_left import DaysLeft
 from course.answers.marking import session_words
 from course.answers.missing import student_missing
 from course.answers.needs_today import StudentToday, student_today
-from course.answers.roll_call import missing_now
+from course.answers.roll_call import missing_now, spans_at
 from course.answers.still_open import WATER, StillOpen, still_open, unit_notes
 from course.answers.who_is_in import SessionNow, day_breaks, session_now
 from course.moments import from_wall_clock, training_day, zone_named
@@ -38,6 +38,8 @@ class TodayAnswer:
     open: StillOpen
     next_session: str
     """For a day without a session: the next one that is planned, if there is one."""
+    at_its_end: bool = False
+    """Somebody is missing, or a time stands open in a session that is over: Day's end is where that is settled."""
 
     @property
     def lost(self) -> tuple[str, ...]:
@@ -114,6 +116,7 @@ def today(ledger: Ledger, seen: CourseView, day: date, now: datetime, session: s
         students=students,
         open=opened,
         next_session=_next_words(seen, moment),
+        at_its_end=bool(opened.times) or any(missing_now(one) for one in sessions),
     )
 
 
@@ -218,12 +221,25 @@ def _loud_units(seen: CourseView, sessions: Sequence[Session], moment: datetime)
     """Units on hold that somebody dives in a session in the water, as it begins."""
     found = []
     for session in (one for one in sessions if one.setting in WATER):
-        at = max(session.start.moment, min(moment, session.end.moment)) if moment < session.end.moment else None
-        there = [span.person for span in session.spans if span.role != SpanRole.SURFACE]
-        for person in dict.fromkeys([*seen.students, *there]):
-            notes = unit_notes(seen, person, session, at or session.start.moment)
+        coming = moment < session.end.moment
+        at = max(session.start.moment, moment) if coming else session.start.moment
+        for person in _divers(seen, session, at) if coming else _dived(seen, session):
+            notes = unit_notes(seen, person, session, at)
             found += [note.sentence for note in notes if note.loud]
     return found
+
+
+def _divers(seen: CourseView, session: Session, moment: datetime) -> dict[str, None]:
+    """Who is in the water's session at a moment or is still to come: not who has left, nor who stays at the surface."""
+    planned = [*seen.students, *(person for group in session.groups for person in group.staff)]
+    here = [span.person for span in spans_at(session, moment) if span.role != SpanRole.SURFACE]
+    been = {span.person for span in session.spans}
+    return dict.fromkeys([*(person for person in planned if person not in been), *here])
+
+
+def _dived(seen: CourseView, session: Session) -> dict[str, None]:
+    there = [span.person for span in session.spans if span.role != SpanRole.SURFACE]
+    return dict.fromkeys([*seen.students, *there])
 
 
 def _lost_words(students: Sequence[StudentToday]) -> list[str]:

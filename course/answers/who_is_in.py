@@ -11,6 +11,7 @@ from course.answers.course_view import CourseView
 from course.answers.gate_view import door_words
 from course.answers.marking import session_words
 from course.answers.ratios import break_words, ratio_terms
+from course.answers.still_open import hold_word
 from course.hours.groups import groups_of, members_of, still_to_come
 from course.hours.ratio import (
     STILL_THERE,
@@ -309,6 +310,9 @@ def _row(scene: _Scene, place: Place, person: str) -> PersonRow:
     else:
         where, words = Whereabouts.NOT_YET, "not in yet"
     note = _double_words(scene, place, person) or _gate_words(scene, person, inside=bool(inside))
+    dives = scene.live and not (own and own[-1].role == SpanRole.SURFACE)
+    held = hold_word(scene.seen, person, scene.session, scene.at) if dives else ""
+    note = f"{note}; {held}" if note and held else note or held
     can_leave = any(span.end is None for span in here)
     return PersonRow(person, scene.seen.name(person), where, words, note, len(own), can_leave)
 

@@ -10,11 +10,13 @@ from typing import Any
 import click
 
 from course.answers.centre_keys import centre_keys, read_key_list
-from course.answers.paper_check import PaperCheck, Shown, check_hash, check_paper, is_hash
+from course.answers.paper_check import PaperCheck, check_hash, is_hash
+from course.answers.paper_verdict import Shown
 from course.commands.group import FILE, FOLDER, Progress, as_json_option, main
 from course.errors import ExitCode, RefusedError
 from course.exchange.audit_check import check_file
 from course.exchange.paper_file import is_paper_file, read_paper_file
+from course.exchange.paper_pages import check_shown
 from course.record.paper_code import is_typed_code, read_paper_code
 from course.storage.ledger import open_ledger
 
@@ -58,12 +60,12 @@ def check(what: str, folder: Path | None, keys: Path | None, heads: tuple[str, .
 def _checked(shown: Shown, folder: Path | None, keys: Path | None) -> PaperCheck:
     pinned = read_key_list(keys) if keys else None
     if folder is None:
-        return check_paper(shown, pinned)
+        return check_shown(shown, pinned)
     with open_ledger(folder) as ledger:
         known = centre_keys(ledger)
         if pinned is not None and not {key.public for key in pinned} & {key.public for key in known}:
             raise RefusedError(f"{keys} and the ledger in {folder} are of two centres: they have no key in common.")
-        return check_paper(shown, known if pinned is None else pinned, ledger)
+        return check_shown(shown, known if pinned is None else pinned, ledger)
 
 
 def _tell(report: Any, *, as_json: bool) -> None:

@@ -28,8 +28,9 @@ def key(
 ) -> None:  # fmt: skip
     """Show the key that signs the papers of the centre in FOLDER, or make it where there is none.
 
-    Compare its fingerprint with whoever checks papers, once and not by paper. The secret part is in centre.key in
-    FOLDER, in no backup and no bundle; keep a copy of it elsewhere. Nothing that was signed is lost with it.
+    Compare its fingerprint with whoever checks papers, once and not by paper. The secret part is among this machine's
+    own notes, not in FOLDER, and in no backup and no bundle; keep a copy of it elsewhere (--copy) and bring it to
+    another machine with --put-back. Nothing that was signed is lost with it.
     """
     with open_ledger(folder, write=bool(replacing or lost or back) or _has_none(folder)) as ledger:
         if back:

@@ -152,7 +152,7 @@ def merge(
     Raises:
         NotFoundError: there is no such file.
         RefusedError: a file is no whole bundle of this centre, or the actor may not do this. Nothing was taken in.
-        StorageError: NOT saved; nothing was taken in.
+        StorageError: NOT saved; the sentence tells whether the events are in all the same. Never are some of them.
     """
     allow(ledger, actor, Act.SET_UP)
     handed = _read_keys(ledger, keys) if keys else None
@@ -161,12 +161,29 @@ def merge(
         brought = take_in(ledger, sources, accepted=accept, rehearse=rehearse, progress=progress)
     if rehearse:
         return Merged(brought, rehearse, 0, 0)
-    _accept(ledger, actor, accept)
-    notes = _erase_who_was_erased(ledger) if PersonErased.kind in brought.by_kind else ()
-    taken = _take_keys(ledger, handed) if handed else 0
-    _note(ledger, actor, brought)
-    forget_views()
-    return Merged(brought, rehearse, taken, _keep_what_waits(ledger, bundles, brought), notes)
+    with _told_what_is_in(brought):
+        _accept(ledger, actor, accept)
+        notes = _erase_who_was_erased(ledger) if PersonErased.kind in brought.by_kind else ()
+        taken = _take_keys(ledger, handed) if handed else 0
+        _note(ledger, actor, brought)
+        waiting = _keep_what_waits(ledger, bundles, brought)
+    return Merged(brought, rehearse, taken, waiting, notes)
+
+
+@contextmanager
+def _told_what_is_in(brought: Brought) -> Iterator[None]:
+    """The events are in by one commit; what follows them can still meet a full disk, and is done by a second merge."""
+    try:
+        yield
+    except StorageError as error:
+        if not (added := sum(brought.added.values())):
+            raise
+        raise StorageError(
+            f"{error.sentence} The {added} events of the merge are in. Merge the same once more for the rest of it: "
+            "keys, the note of it, and copies of what waits."
+        ) from error
+    finally:
+        forget_views()
 
 
 def _erase_who_was_erased(ledger: Ledger) -> tuple[str, ...]:

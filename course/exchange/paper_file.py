@@ -11,12 +11,14 @@ import json
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import zxingcpp
 from PIL import Image
 
-from course.answers.paper_check import FileState, Shown
+from course.answers.paper_verdict import FileState, Shown
 from course.errors import NotFoundError, RefusedError
+from course.exchange.paper_torn import has_a_corner
 from course.paper.attachment import attached, own_data
 from course.record.paper_code import PREFIX, PaperCode, read_paper_code
 from course.record.paper_document import MEMBER, MOST_BYTES, PaperDocument, pages_of, read_document
@@ -25,6 +27,10 @@ MOST_FILE_BYTES = 40 * 2**20
 _MOST_PIXELS = 60_000_000
 _READER = str(Path(__file__).with_name("paper_reader.py"))
 _SECONDS = 40
+_TOO_MUCH = frozenset({3, -6, -9, -24})
+"""How the reader ends where it meets a bound: by its own word, or by signals of Linux (no memory, killed, no time)."""
+_LAST_BYTES = 1024
+_MADE_HERE = b"/Creator (Loopledger)"
 _KINDS = ("PNG", "JPEG", "WEBP", "BMP", "TIFF", "GIF")
 
 
@@ -69,27 +75,39 @@ def _of_pdf(content: bytes) -> Shown:
     if data is not None:
         document = read_document(data)
         if _state(content, document) is FileState.AS_PRINTED:
-            return Shown(read_paper_code(document.code), document, FileState.AS_PRINTED)
-    data, codes = _read_apart(content)
+            return Shown(read_paper_code(document.code), document, FileState.AS_PRINTED, content=content)
+    found = read_apart(content, MEMBER, str(MOST_BYTES))
+    data, codes = found["data"], found["codes"]
     if data is None:
-        return Shown(_only(codes))
-    document = read_document(data)
-    return Shown(read_paper_code(document.code), document, _state(content, document), _only(codes) if codes else None)
+        return Shown(_only(codes, torn=False), file=FileState.WITHOUT_DATA if _MADE_HERE in content else None)
+    document = read_document(base64.b64decode(data))
+    page_code = _only(codes, torn=False) if any(text.startswith(PREFIX) for text in codes) else None
+    return Shown(read_paper_code(document.code), document, _state(content, document), page_code, content)
 
 
-def _read_apart(content: bytes) -> tuple[bytes | None, list[str]]:
-    """What any PDF holds, read in a process of its own: it may be made to fill the memory, or never to end."""
-    asked = [sys.executable, "-P", _READER, MEMBER, str(MOST_BYTES)]
+def read_apart(content: bytes, *asked: str) -> dict[str, Any]:
+    """Return what any PDF holds, read in a process of its own: it may be made to fill the memory, or never to end.
+
+    Raises:
+        RefusedError: it cannot be read.
+    """
+    command = [sys.executable, "-P", _READER, *asked]
     try:
-        done = subprocess.run(asked, input=content, capture_output=True, check=True, timeout=_SECONDS)  # noqa: S603
-        found = json.loads(done.stdout)
+        done = subprocess.run(command, input=content, capture_output=True, check=True, timeout=_SECONDS)  # noqa: S603
+        found: dict[str, Any] = json.loads(done.stdout)
     except (subprocess.SubprocessError, OSError, ValueError) as error:
-        raise RefusedError(
-            "The PDF cannot be read: it was cut or damaged, or holds too much. Take its square code or type the rows "
-            "beside it."
-        ) from error
-    codes = [text for text in found["codes"] if text.startswith(PREFIX)]
-    return (base64.b64decode(found["data"]) if found["data"] is not None else None), codes
+        raise RefusedError(f"{_why_unread(content, error)} Take its square code or type the rows beside it.") from error
+    return found
+
+
+def _why_unread(content: bytes, error: Exception) -> str:
+    if isinstance(error, subprocess.TimeoutExpired):
+        return "The PDF cannot be read: it takes more time than any paper, as a file does that was made to."
+    if isinstance(error, subprocess.CalledProcessError) and error.returncode in _TOO_MUCH:
+        return "The PDF cannot be read: it holds too much, as a file does that was made to fill the memory."
+    if b"%%EOF" not in content[-_LAST_BYTES:]:
+        return "The PDF was cut: its end is missing."
+    return "The PDF cannot be read: it is damaged, though its end is there, or is locked with a password."
 
 
 def _state(content: bytes, document: PaperDocument) -> FileState:
@@ -108,25 +126,38 @@ def _of_picture(content: bytes) -> PaperCode:
         picture = Image.open(io.BytesIO(content), formats=_KINDS)
         if picture.width * picture.height > _MOST_PIXELS:
             raise RefusedError("The picture is too large. Take one of the square code alone.")
-        codes = _codes(picture.convert("L"))
+        grey = picture.convert("L")
+        codes = _codes(grey)
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         raise RefusedError(
             f"The file is no picture that can be read here ({', '.join(_KINDS)}) and no PDF. Take another picture."
         ) from error
-    return _only(codes)
+    return _only(codes, torn=not codes and has_a_corner(grey))
 
 
 def _codes(picture: Image.Image) -> list[str]:
     found = zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
-    return [one.text for one in found if one.text.startswith(PREFIX)]
+    return [one.text for one in found]
 
 
-def _only(codes: list[str]) -> PaperCode:
-    if not codes:
-        raise RefusedError(
-            "No paper's square code can be read in it. Take a picture from straight above, all four corners in view "
-            "and in even light; or type the rows beside it."
-        )
-    if len(set(codes)) > 1:
+def _only(codes: list[str], *, torn: bool) -> PaperCode:
+    """The one paper's code among all square codes that were read."""
+    papers = {text for text in codes if text.startswith(PREFIX)}
+    if len(papers) > 1:
         raise RefusedError("There are the square codes of several papers in it. Show one paper at a time.")
-    return read_paper_code(codes[0])
+    if papers:
+        return read_paper_code(papers.pop())
+    if codes:
+        raise RefusedError(
+            "The square code in it is no paper's: it is that of a sheet for the water, or of something else. Show the "
+            "one at the end of the paper."
+        )
+    if torn:
+        raise RefusedError(
+            "A square code is in it, but a part of that is torn off, covered or blurred. If it is whole, take the "
+            "picture anew, from straight above and in even light; else type the rows beside it."
+        )
+    raise RefusedError(
+        "No square code is seen in it. Take a picture from straight above, all four corners in view and in even "
+        "light; or type the rows beside it."
+    )

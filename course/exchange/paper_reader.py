@@ -1,7 +1,8 @@
 """Read what a PDF holds in a process of its own, with bounds: whatever a PDF is made to do, the program goes on.
 
 It is run by its path with the PDF on standard input: attachment's name and the most bytes of it as arguments. It writes
-one line of JSON: the attachment in base64, or null, and the square codes on the last page that has any.
+one line of JSON: the attachment in base64, or null, and the square codes on the last page that has any. With `pages` as
+its only argument it writes of each page its words, and how it looks in grey, packed. It ends with 3 if it is too much.
 """
 
 from __future__ import annotations
@@ -10,11 +11,14 @@ import base64
 import contextlib
 import json
 import sys
+import zlib
 from typing import Any
 
+_TOO_MUCH = 3
 _MEMORY_BYTES = 1_500_000_000
 _SECONDS = 20
 _DOTS_PER_INCH = 200
+_DOTS_LOOKED_AT = 100
 _MOST_PAGES, _MOST_SIDE = 30, 4000
 
 
@@ -27,11 +31,35 @@ def main() -> None:
         resource.setrlimit(resource.RLIMIT_CPU, (_SECONDS, _SECONDS))
     import pypdfium2 as pdfium  # noqa: PLC0415 - only under the bounds
 
-    name, most = sys.argv[1], int(sys.argv[2])
-    with contextlib.closing(pdfium.PdfDocument(sys.stdin.buffer.read())) as pdf:
-        data = _attachment(pdf, name, most)
-        found = {"data": data and base64.b64encode(data).decode(), "codes": _codes(pdf)}
+    try:
+        with contextlib.closing(pdfium.PdfDocument(sys.stdin.buffer.read())) as pdf:
+            found = {"pages": _pages(pdf)} if sys.argv[1] == "pages" else _found(pdf, sys.argv[1], int(sys.argv[2]))
+    except (MemoryError, OverflowError):
+        sys.exit(_TOO_MUCH)
     sys.stdout.write(json.dumps(found))
+
+
+def _found(pdf: Any, name: str, most: int) -> dict[str, Any]:
+    data = _attachment(pdf, name, most)
+    return {"data": data and base64.b64encode(data).decode(), "codes": _codes(pdf)}
+
+
+def _pages(pdf: Any) -> list[dict[str, Any]]:
+    """Every page's size in points, its words, and its picture in grey as a reader draws it, notes on it too."""
+    told = []
+    for number in range(min(len(pdf), _MOST_PAGES)):
+        page = pdf[number]
+        width, height = page.get_size()
+        picture = page.render(scale=min(_DOTS_LOOKED_AT / 72, _MOST_SIDE / max(width, height))).to_pil().convert("L")
+        told.append(
+            {
+                "size": [width, height],
+                "words": page.get_textpage().get_text_bounded().split(),
+                "shape": picture.size,
+                "grey": base64.b64encode(zlib.compress(picture.tobytes())).decode(),
+            }
+        )
+    return told
 
 
 def _attachment(pdf: Any, name: str, most: int) -> bytes | None:
@@ -40,7 +68,7 @@ def _attachment(pdf: Any, name: str, most: int) -> bytes | None:
         if one.get_name() == name:
             data = bytes(one.get_data())
             if len(data) > most:
-                raise ValueError(name)
+                raise OverflowError(name)
             return data
     return None
 

@@ -126,13 +126,14 @@ def oxygen_over(ground: Ground) -> Iterator[Finding]:
             parts.append((f"{rounded(one.otu_24h, Side.UP, 1):.1f} OTU", f"{rule.otu_24h} OTU"))
         if parts:
             told = listed([f"{value}, {most} asked at most" for value, most in parts])
-            assumed = f"; {one.assumed_minutes} min at an assumed set point" if one.assumed_minutes else ""
+            told += f"; held: {'; '.join(one.changes)}" if one.changes else ""
+            told += f"; {one.assumed_minutes} min at an assumed set point" if one.assumed_minutes else ""
             yield Finding(
                 rule="oxygen_over",
                 severity=Severity.DANGER,
                 about=(one.person, one.day.isoformat()),
-                sentence=f"{ground.name(one.person)} had in the 24 hours to {short_day(one.day)} {told}{assumed}.",
-                figures=(*(text for pair in parts for text in pair), str(one.assumed_minutes)),
+                sentence=f"{ground.name(one.person)} had in the 24 hours to {short_day(one.day)} {told}.",
+                figures=(*(text for pair in parts for text in pair), *one.changes, str(one.assumed_minutes)),
                 evidence=(
                     Evidence("person", one.person),
                     *(

@@ -1,21 +1,30 @@
 """Oxygen exposure of a course's days, for whoever was in the water: from times in the water and set points.
 
-All of a time is taken at the set point, the ways down and up and minutes on bailout gas too: the careful side, since
-nobody wrote down what was breathed then. Times of one session that lie over each other count one after the other, for
-the same reason; times of two sessions that do are not counted, and it is said.
+Minutes on bailout gas, and all of a time of which it is not known when it was, are taken at the highest set point: the
+careful side, since nobody wrote down what was breathed then. Of a time longer than its minutes on loop and bailout the
+minutes at the highest PO2 count. Times of one session that lie over each other count one after the other, for the same
+reason; times of two sessions that do are not counted, and it is said.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
-from datetime import date, timedelta
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from functools import lru_cache
+from itertools import pairwise
 
 from course.errors import RefusedError
+from course.hours.set_points import Held, held_by
 from course.moments import training_day
 from course.physics.constants import ATMOSPHERE_BAR
-from course.physics.exposure import DAY, Exposure, Limit, cns_percent, in_order, otu, single_peak
+from course.physics.exposure import Exposure, Limit, cns_percent, otu, rolling_most
+from course.physics.highest import highest_minutes
+from course.record.day_facts import WaterTime
 from course.record.facts import Session
+
+_APART = timedelta(seconds=1)
+"""Less than this is no overlap but the rounding of a moment."""
 
 
 @dataclass(frozen=True)
@@ -26,23 +35,32 @@ class DayExposure:
     day: date
     minutes: int
     set_points: tuple[str, ...]
-    """In bar, as noted or assumed."""
+    """In bar, as noted or assumed, of what was level."""
     assumed_minutes: int
     """Minutes for which no set point was noted."""
+    changes: tuple[str, ...] = ()
+    """What was held where it changed, in words."""
+    outside: tuple[str, ...] = ()
+    """Set points noted for when the person was not in the water, in words; they are not counted."""
     cns_single: float | None = None
     cns_24h: float | None = None
-    """The most in any 24 hours that end on this day."""
+    """The most in any 24 hours that end on this day, in the water."""
     otu_24h: float | None = None
     reason: str = ""
 
 
 @dataclass(frozen=True)
-class _Stretch:
+class _Time:
+    """One time in the water: what was breathed in order of time, or why there is no number."""
+
     day: date
-    exposure: Exposure | None
     minutes: int
-    set_point: str
+    parts: tuple[Exposure, ...]
+    held: Held
+    level: str
+    """The set point in bar where it was level; empty where it changed, or is not known."""
     assumed: bool
+    reason: str = ""
 
 
 def exposure_days(sessions: Iterable[Session], person: str, assumed: str | None) -> tuple[DayExposure, ...]:
@@ -53,68 +71,88 @@ def exposure_days(sessions: Iterable[Session], person: str, assumed: str | None)
         person: whose.
         assumed: the set point in bar where none was noted; None: such minutes are counted by nothing, and it is said.
     """
-    found = [one for session in sessions if not session.withdrawn for one in _stretches(session, person, assumed)]
-    counted = [one.exposure for one in found if one.exposure is not None]
+    found = [one for session in sessions if not session.withdrawn for one in _times(session, person, assumed)]
+    counted = [part for one in found for part in one.parts]
     return tuple(_day(person, day, found, counted) for day in sorted({one.day for one in found}))
 
 
-def set_point_of(session: Session, person: str) -> str | None:
-    """Return the set point that was noted, in bar; of two laptops' words the higher one, which is the careful side."""
-    own = [one.bar for one in session.set_points if one.person == person]
-    shared = [one.bar for one in session.set_points if one.person is None]
-    return max(own or shared, key=float, default=None)
-
-
-def _stretches(session: Session, person: str, assumed: str | None) -> Iterator[_Stretch]:
-    noted = set_point_of(session, person)
-    bar = noted or assumed
-    begins = session.start.moment
-    for water in session.water:
+def _times(session: Session, person: str, assumed: str | None) -> Iterator[_Time]:
+    held = held_by(session, person)
+    bar = held.highest if held.is_known else assumed
+    mine = [one for one in session.water if one.person == person and one.loop_minutes + one.bailout_minutes]
+    free = session.start.moment
+    for water in sorted(mine, key=lambda one: one.entered.moment if one.entered else session.end.moment):
         minutes = water.loop_minutes + water.bailout_minutes
-        if water.person != person or not minutes:
+        begins = max(free, water.entered.moment) if water.entered else free
+        told = _Time(training_day(session.start), minutes, (), held, bar or "", assumed=not held.is_known)
+        free = begins + timedelta(minutes=minutes)
+        if bar is None:
+            yield replace(told, reason="No set point was noted, and the requirements assume none.")
             continue
-        begins = max(begins, water.entered.moment) if water.entered else begins
-        exposure = None
-        if bar is not None:
-            ata = float(bar) / ATMOSPHERE_BAR
-            exposure = Exposure(begins, minutes, ata, ata)
-        yield _Stretch(training_day(session.start), exposure, minutes, bar or "", noted is None)
-        begins += timedelta(minutes=minutes)
+        try:
+            changing = _changing(water, held, begins)
+            parts = changing or (_level(begins, minutes, float(bar)),)
+        except RefusedError as error:
+            yield replace(told, reason=error.sentence)
+            continue
+        free = parts[-1].ends
+        yield replace(told, parts=parts, level="" if changing else bar)
 
 
-def _day(person: str, day: date, found: list[_Stretch], counted: list[Exposure]) -> DayExposure:
+def _level(begins: datetime, minutes: float, bar: float) -> Exposure:
+    return Exposure(begins, minutes, bar / ATMOSPHERE_BAR, bar / ATMOSPHERE_BAR)
+
+
+def _changing(water: WaterTime, held: Held, begins: datetime) -> tuple[Exposure, ...]:
+    """What was breathed where set points have times; nothing where they have none, or it is not known when it was."""
+    minutes = water.loop_minutes + water.bailout_minutes
+    if not held.turns or water.entered is None or water.left is None:
+        return ()
+    entered, left = water.entered.moment, water.left.moment
+    if timedelta(minutes=minutes) > left - entered:
+        return ()
+    later = begins - entered
+    lines = [
+        Exposure(
+            one.begins + later, (one.ends - one.begins) / timedelta(minutes=1),
+            one.bar_from / ATMOSPHERE_BAR, one.bar_to / ATMOSPHERE_BAR,
+        )
+        for one in held.stretches(entered, left)
+    ]  # fmt: skip
+    most = max(po2 for one in lines for po2 in (one.po2_from, one.po2_to))
+    loop, rest = highest_minutes(lines, water.loop_minutes)
+    bailout, _ = highest_minutes(rest, water.bailout_minutes)
+    parts = (*loop, *(replace(one, po2_from=most, po2_to=most) for one in bailout))
+    return tuple(sorted(parts, key=lambda one: one.begins))
+
+
+def _day(person: str, day: date, found: Sequence[_Time], counted: Sequence[Exposure]) -> DayExposure:
     own = [one for one in found if one.day == day]
     told = DayExposure(
         person=person,
         day=day,
         minutes=sum(one.minutes for one in own),
-        set_points=tuple(sorted({one.set_point for one in own if one.set_point}, key=float)),
+        set_points=tuple(sorted({one.level for one in own if one.level}, key=float)),
         assumed_minutes=sum(one.minutes for one in own if one.assumed),
+        changes=tuple(dict.fromkeys(one.held.words for one in own if not one.level and one.parts)),
+        outside=tuple(dict.fromkeys(turn.words for one in own for turn in one.held.outside)),
     )
-    here = [one.exposure for one in own if one.exposure is not None]
-    if len(here) < len(own):
-        return _without(told, "No set point was noted, and the requirements assume none.")
-    try:
-        in_order(counted)
-    except RefusedError:
-        return _without(told, "Two times in the water overlap: mend them first.")
-    return DayExposure(
-        told.person, told.day, told.minutes, told.set_points, told.assumed_minutes,
-        cns_single=single_peak(here),
-        cns_24h=_rolling(here, counted, lambda a, b, t: cns_percent(a, b, t, Limit.DAY)),
-        otu_24h=_rolling(here, counted, otu),
-    )  # fmt: skip
-
-
-def _without(told: DayExposure, reason: str) -> DayExposure:
-    return DayExposure(
-        told.person, told.day, told.minutes, told.set_points, told.assumed_minutes, reason=reason
-    )  # fmt: skip
-
-
-def _rolling(here: list[Exposure], counted: list[Exposure], dose: Callable[[float, float, float], float]) -> float:
-    """The most in 24 hours that end with one of the day's times: level times add up to the most where one ends."""
-    sums = (
-        sum(dose(*part) for one in counted if (part := one.part(end - DAY, end))) for end in (one.ends for one in here)
+    if reasons := [one.reason for one in own if one.reason]:
+        return replace(told, reason=reasons[0])
+    if _overlap(counted):
+        return replace(told, reason="Two times in the water overlap: mend them first.")
+    here = [part for one in own for part in one.parts]
+    return replace(
+        told,
+        cns_single=sum(_share(one.po2_from, one.po2_to, one.minutes, Limit.SINGLE) for one in here),
+        cns_24h=rolling_most(counted, lambda a, b, t: _share(a, b, t, Limit.DAY), here),
+        otu_24h=rolling_most(counted, otu, here),
     )
-    return max(sums)
+
+
+_share = lru_cache(maxsize=4096)(cns_percent)
+
+
+def _overlap(counted: Sequence[Exposure]) -> bool:
+    in_order = sorted(counted, key=lambda one: one.begins)
+    return any(following.begins < one.ends - _APART for one, following in pairwise(in_order))

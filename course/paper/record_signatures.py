@@ -18,7 +18,8 @@ _PLAIN = style(BODY, 12.5)
 _NOTE = style(SMALL, 10.5, textColor=QUIET, spaceBefore=1.5 * mm)
 _SIGNED_NOTE = (
     "By signing, the instructor says that this record was checked against the marks, the student that it was read. A "
-    "second instructor signs where the requirements ask for one or where an exception was made."
+    "second instructor signs where the requirements ask for one or where an exception was made. No photo of anybody is "
+    "kept here: before you sign, compare the name with a document of the person."
 )
 _SECOND = "second instructor"
 _LINE = 18 * mm
@@ -36,7 +37,8 @@ def signature_rows(record: CompetencyRecord, width: float) -> list[Any]:
         for caption, names in (("Marked by", record.assessors), ("Decided by", record.deciders))
         for row in _initials(caption, names, width)
     ]
-    return [*keep_together([heading, notes, lines], width), *people]
+    known = [Row(set_text(record.confirmed), _NOTE)] if record.confirmed else []
+    return [*keep_together([heading, notes, lines], width), *people, *known]
 
 
 def _initials(caption: str, names: tuple[str, ...], width: float) -> list[Any]:

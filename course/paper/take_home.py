@@ -76,7 +76,7 @@ def _most_that_fits(page: StudentPage, size: PaperSize) -> tuple[int, bool]:
 
 def _story(page: StudentPage, most: int, *, drawn: bool) -> list[Any]:
     return [
-        Row(set_text(_shortened(page.student), "The name"), _NAME),
+        Row(set_text(_shortened(page.student), "The name"), _NAME, entry=("summary", "Summary", 0)),
         Row(set_text(_shortened(page.sentence), "The sentence"), _LEAD),
         Spacer(0, 1 * mm),
         Row(set_text(f"{_shortened(page.course)}, as of {page.as_of}."), _NOTE),
@@ -91,7 +91,8 @@ def _story(page: StudentPage, most: int, *, drawn: bool) -> list[Any]:
 
 
 def _section(title: str, rows: Sequence[Any]) -> list[Any]:
-    return [Row(set_text(title), _HEADING, beside=_draw_line), *rows]
+    name = title.partition(":")[0]
+    return [Row(set_text(title), _HEADING, beside=_draw_line, entry=(name.casefold(), name, 0)), *rows]
 
 
 def _draw_line(canvas: Any, y: float, width: float) -> None:

@@ -203,29 +203,60 @@ def single_peak(
 
 def rolling_peak(exposures: Iterable[Exposure], between: Between = Between.NEXT_LINE_UP) -> float:
     """Return the highest share of the 24 h limit, in percent, in any 24 hours, whatever the calendar says."""
-    return _rolling(in_order(exposures), lambda a, b, t: cns_percent(a, b, t, Limit.DAY, between))
+    return rolling_most(in_order(exposures), lambda a, b, t: cns_percent(a, b, t, Limit.DAY, between))
 
 
 def rolling_otu(exposures: Iterable[Exposure]) -> float:
     """Return the most units of lung exposure in any 24 hours."""
-    return _rolling(in_order(exposures), otu)
+    return rolling_most(in_order(exposures), otu)
 
 
-def _rolling(exposures: Sequence[Exposure], dose: Dose) -> float:
-    """The highest sum in a window of 24 hours.
+def rolling_most(exposures: Sequence[Exposure], dose: Dose, ending_in: Sequence[Exposure] | None = None) -> float:
+    """Return the highest sum of doses in a window of 24 hours.
 
-    With level exposures the sum only bends where one enters or leaves the window, so the highest is at such a moment;
-    a ramp is looked at every minute.
+    Args:
+        exposures: none of which lie over each other.
+        dose: of PO2 from, PO2 to and minutes; it never falls as PO2 rises.
+        ending_in: only windows that end within one of these are looked at; None: all.
+
+    As a window moves on, its sum rises while the PO2 that comes in at its end is above the one that drops out at its
+    beginning, and falls while it is below, since the dose of a minute never falls as PO2 rises. So the highest sum ends
+    where one of the two has a corner or both are the same: at no other moment need it be looked for.
     """
-    moments = set()
+    moments = _corners(exposures)
+    if ending_in is not None:
+        moments = {at for at in moments if any(_begins(one) <= at <= one.ends for one in ending_in)}
+    return max(
+        (sum(dose(*part) for one in exposures if (part := one.part(end - DAY, end))) for end in moments), default=0.0
+    )
+
+
+def _begins(one: Exposure) -> datetime:
+    return one.begins.astimezone(UTC)
+
+
+def _corners(exposures: Sequence[Exposure]) -> set[datetime]:
+    """Ends of windows that may have the highest sum: ends, beginnings, 24 hours after one, and where two PO2 meet."""
+    found = set()
     for one in exposures:
-        begins = one.begins.astimezone(UTC)
-        steps = [begins, one.ends]
-        if abs(one.po2_from - one.po2_to) > SLACK:
-            steps += [begins + timedelta(minutes=minute) for minute in range(1, math.ceil(one.minutes))]
-        moments |= {moment + later for moment in steps for later in (timedelta(0), DAY)}
-    sums = (sum(dose(*part) for one in exposures if (part := one.part(end - DAY, end))) for end in moments)
-    return max(sums)
+        found |= {_begins(one), one.ends, _begins(one) + DAY}
+    changing = [one for one in exposures if one.po2_from != one.po2_to]
+    for coming, going in ((a, b) for a in exposures for b in changing):
+        found |= _same(coming, going) | _same(going, coming)
+    return found
+
+
+def _same(coming: Exposure, going: Exposure) -> set[datetime]:
+    """The moment at which what comes into a window is at the PO2 that drops out of it 24 hours before."""
+    first = max(_begins(coming), _begins(going) + DAY)
+    last = min(coming.ends, going.ends + DAY)
+    into, out = coming.part(first, last), going.part(first - DAY, last - DAY)
+    if first >= last or into is None or out is None:
+        return set()
+    apart = into[0] - out[0], into[1] - out[1]
+    if apart[0] * apart[1] >= 0:
+        return set()
+    return {first + (last - first) * (apart[0] / (apart[0] - apart[1]))}
 
 
 def read_exposures(text: str) -> tuple[Exposure, ...]:

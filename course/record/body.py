@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 from typing import Annotated, Any, ClassVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError
@@ -75,6 +76,7 @@ class Body(BaseModel):
     sealed: Sealed | None = None
 
     @classmethod
+    @cache
     def private_fields(cls) -> tuple[str, ...]:
         """Names of the fields that are sealed."""
         return tuple(

@@ -14,6 +14,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import orjson
 
@@ -25,9 +26,11 @@ MOST = 2**53
 _DEEPEST = 60
 
 
-@dataclass(frozen=True)
-class Event:
-    """One line of the ledger as it is stored. `body` is canonical JSON text; `hash` and `prev` are 64 hex digits."""
+class Event(NamedTuple):
+    """One line of the ledger as it is stored. `body` is canonical JSON text; `hash` and `prev` are 64 hex digits.
+
+    Each tap has its whole attempt read again, and a tuple is made five times as quickly as a frozen class.
+    """
 
     id: str
     centre: str

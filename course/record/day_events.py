@@ -172,3 +172,13 @@ class SetPointNoted(Body):
     set_point_bar: DecimalText
     replaces: tuple[Id, ...] = ()
     observed: Observed
+
+
+class SetPointReached(SetPointNoted):
+    """The same from a moment on: over so many minutes the loop went there evenly from what was held before it."""
+
+    kind: ClassVar[str] = "set_point_noted/2"
+
+    begins: Observed
+    over_minutes: Annotated[int, Field(ge=0, le=240)] = 0
+    """0: at once."""

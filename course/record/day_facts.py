@@ -80,3 +80,7 @@ class SetPoint(Frozen):
     event: str
     person: str | None
     bar: str
+    begins: Observed | None = None
+    """None: what was held at first."""
+    over_minutes: int = 0
+    """In how many minutes the loop went there evenly from what was held before; 0: at once."""

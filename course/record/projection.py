@@ -63,6 +63,8 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "account": account_facts.Account,
 }
 
+_KINDS = {model: kind for kind, model in _MODELS.items()}
+
 _COURSE = {"course": "course"}
 _OF_STUDENT = _COURSE | {"person": "student"}
 _OF_SKILL = _OF_STUDENT | {"skill": "skill"}
@@ -88,9 +90,14 @@ def read_fact(kind: str, text: str) -> facts.Fact:
     return _MODELS[kind].model_validate_json(text)
 
 
+def fact_text(fact: facts.Fact) -> str:
+    """Return the text that a table holds of a fact: the same for equal facts. It is never hashed."""
+    return orjson.dumps(fact.model_dump(mode="json"), option=orjson.OPT_SORT_KEYS).decode()
+
+
 def keys(fact: facts.Fact) -> FactKeys:
     """Return what a fact is looked up by."""
-    kind = next(name for name, model in _MODELS.items() if isinstance(fact, model))
+    kind = _KINDS[type(fact)]
     found: dict[str, str] = {key: getattr(fact, field) for key, field in _KEYED.get(type(fact), {}).items()}
     return FactKeys(kind, **found)
 

@@ -86,13 +86,17 @@ def _visibility(statements: Sequence[Statement]) -> dict[str, Any]:
 
 
 def _set_points(statements: Sequence[Statement]) -> tuple[SetPoint, ...]:
-    """Every one that no other takes the place of; two live ones of one person are two laptops'."""
+    """Every one that no other takes the place of; two live ones of one person and moment are two laptops'."""
     noted = holding(statements, kinds.SetPointNoted)
     replaced = {earlier for _, body in noted for earlier in body.replaces}
-    return tuple(
-        SetPoint(event=s.event.id, person=body.person, bar=body.set_point_bar)
-        for s, body in noted
-        if s.event.id not in replaced
+    return tuple(_set_point(s.event.id, body) for s, body in noted if s.event.id not in replaced)
+
+
+def _set_point(event: str, body: kinds.SetPointNoted) -> SetPoint:
+    if not isinstance(body, kinds.SetPointReached):
+        return SetPoint(event=event, person=body.person, bar=body.set_point_bar)
+    return SetPoint(
+        event=event, person=body.person, bar=body.set_point_bar, begins=body.begins, over_minutes=body.over_minutes
     )
 
 

@@ -101,7 +101,12 @@ def _live_marks(marks: Sequence[tuple[Statement, MarksGiven]], closed: _Closing 
             event=s.event.id,
             utc=body.observed.utc,
             late=closed is not None and s.event.order > closed.order and body.observed.utc > closed.utc,
-            **line.model_dump(exclude={"replaces"}),
+            step=line.step,
+            mark=line.mark,
+            errors=line.errors,
+            prompted=line.prompted,
+            fixed_self=line.fixed_self,
+            unreadable=line.unreadable,
         )
         for s, body, line in lines
         if (line.step, s.event.id) not in replaced

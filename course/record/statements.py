@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 import orjson
 
@@ -14,9 +14,10 @@ from course.errors import RefusedError
 from course.record.chain import Event
 from course.record.events import Body, Corrected, Withdrawn, read_body
 
+_NO_CLAIMS: Mapping[str, tuple[Any, ...]] = MappingProxyType({})
 
-@dataclass(frozen=True)
-class Statement:
+
+class Statement(NamedTuple):
     """One event of one subject, read, with what became of it.
 
     `body` is None for a kind from a newer version. `contested` are fields for which live corrections disagree, or
@@ -27,7 +28,7 @@ class Statement:
     body: Body | None
     withdrawn: bool = False
     contested: tuple[str, ...] = ()
-    claims: dict[str, tuple[Any, ...]] = field(default_factory=dict)
+    claims: Mapping[str, tuple[Any, ...]] = _NO_CLAIMS
 
     def readings(self) -> tuple[Body, ...]:
         """The body once with each value that is claimed for a contested field; the body alone where none is."""

@@ -24,6 +24,7 @@ COLUMNS = {
         "session", "person", "unit", "entered", "entered_fold", "left", "left_fold", "loop_minutes",
         "bailout_minutes", "max_depth_m",
     ),
+    "set_points.csv": ("session", "person", "bar", "begins", "begins_fold", "over_minutes"),
     "care.csv": ("unit", "what", "done", "done_fold", "good_until", "good_minutes", "by"),
     "readings.csv": ("unit", "what", "cell", "read", "read_fold", "amounts", "by"),
     "slips.csv": (
@@ -67,6 +68,7 @@ class Files:
         self.units = self._keyed(tables["units.csv"], "unit")
         self.sessions = self._keyed(tables["sessions.csv"], "session")
         self.groups, self.spans, self.water = tables["groups.csv"], tables["spans.csv"], tables["water.csv"]
+        self.set_points = tables["set_points.csv"]
         self.care, self.answers = tables["care.csv"], tables["answers.csv"]
         self.readings = tables["readings.csv"]
         self.slips = self._keyed(tables["slips.csv"], "slip")
@@ -78,6 +80,7 @@ class Files:
         self._each(self.groups, self._check_group)
         self._each(self.spans, self._check_span)
         self._each(self.water, self._check_water)
+        self._each(self.set_points, self._check_set_point)
         self._each(self.care, self._check_care)
         self._each(self.readings, self._check_reading)
         self._each(self.slips.values(), self._check_slip)
@@ -226,6 +229,14 @@ class Files:
         entered, left = row.times("entered", "left")
         if (left.moment - entered.moment).total_seconds() < minutes * 60:
             raise Fault("loop_minutes", "More minutes are written than there were.", "Put minutes or times right.")
+
+    def _check_set_point(self, row: Row) -> None:
+        self._session(row)
+        row.name("person", self.people, "person")
+        row.text("bar")
+        if row.cells["begins"]:
+            row.moment("begins")
+            row.number("over_minutes")
 
     def _check_care(self, row: Row) -> None:
         row.name("unit", self.units, "unit")

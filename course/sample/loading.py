@@ -13,7 +13,7 @@ from course.actions import attempts as trying
 from course.actions import centre as founding
 from course.actions import courses as planning
 from course.actions.keys import make_key
-from course.actions.set_points import note_set_point
+from course.actions.set_points import From, note_set_point
 from course.errors import NotFoundError, RefusedError
 from course.record.events import Draft
 from course.record.facts import Centre
@@ -148,7 +148,8 @@ class _Loader:
             "groups": len(self.groups),
             "spans": len(files.spans),
             "water times": len(files.water),
-            "set points": sum(bool(row.cells["set_point_bar"]) for row in files.sessions.values()),
+            "set points": sum(bool(row.cells["set_point_bar"]) for row in files.sessions.values())
+            + len(files.set_points),
             "notes of care": len(files.care),
             "readings": len(files.readings),
             "fault slips": len(self.slips),
@@ -270,14 +271,22 @@ class _Loader:
             times += [self._water_time(row, session) for row in self.files.water if row.cells["session"] == key]
             if times:
                 planning.record_times(ledger, self.lead, times)
-            self._note_set_point(ledger, key)
+            self._note_set_points(ledger, key)
             self._tell("times")
 
-    def _note_set_point(self, ledger: Ledger, key: str) -> None:
+    def _note_set_points(self, ledger: Ledger, key: str) -> None:
         row = self.files.sessions[key]
         if bar := row.cells["set_point_bar"]:
             with _at(row):
                 note_set_point(ledger, self.lead, self.sessions[key], bar, row.moment("end"))
+        noted = row.moment("end")
+        for own in (one for one in self.files.set_points if one.cells["session"] == key):
+            since = From(own.moment("begins"), own.number("over_minutes")) if own.cells["begins"] else None
+            with _at(own):
+                note_set_point(
+                    ledger, self.lead, self.sessions[key], own.text("bar"), noted,
+                    person=self.people[own.cells["person"]], since=since,
+                )  # fmt: skip
 
     def _water_time(self, row: Row, session: str) -> Draft:
         entered, left = row.times("entered", "left")

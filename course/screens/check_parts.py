@@ -10,8 +10,10 @@ from collections.abc import Iterable
 import streamlit as st
 
 from course.answers.centre_keys import centre_keys, key_lines, signing_key
-from course.answers.paper_check import NOT_SHOWN, PaperCheck, Shown, check_hash, check_paper, is_hash
+from course.answers.paper_check import NOT_SHOWN, PaperCheck, check_hash, is_hash
+from course.answers.paper_verdict import Shown
 from course.exchange.paper_file import MOST_FILE_BYTES, read_paper
+from course.exchange.paper_pages import check_shown
 from course.record.paper_code import read_paper_code
 from course.screens.frame import Screen, plain, show_told, telling
 
@@ -35,6 +37,7 @@ def ask(screen: Screen) -> PaperCheck | None:
 def show(found: PaperCheck) -> None:
     """Tell what it comes to, then what it was, how it was signed, where its place is and what changed since."""
     st.markdown(f"## {plain(found.sentence)}")
+    _list("What is altered and what is not", found.altered)
     _list("What it was", found.was)
     _list("Signature", found.signed)
     _list("Its place in the ledger", found.place)
@@ -51,7 +54,9 @@ def keys(screen: Screen) -> None:
     if not lines:
         st.markdown("There is none yet, so papers are not signed. Make it: `course key FOLDER`")
     elif telling(signing_key)(screen.ledger) is None:
-        st.markdown("The key in use is not in this folder: what is printed here is not signed. See `course key --help`")
+        st.markdown(
+            "The key in use is not on this machine: what is printed here is not signed. See `course key --help`"
+        )
     show_told()
     for line in lines:
         st.text(line)
@@ -69,7 +74,7 @@ def _given(screen: Screen, content: bytes) -> PaperCheck:
 
 
 def _compared(screen: Screen, shown: Shown) -> PaperCheck:
-    return check_paper(shown, centre_keys(screen.ledger), screen.ledger)
+    return check_shown(shown, centre_keys(screen.ledger), screen.ledger)
 
 
 def _list(heading: str, lines: Iterable[str]) -> None:

@@ -22,7 +22,7 @@ from course.places import PAGES
 from course.record.facts import Session
 from course.screens import choices, offers, preview, tablets
 from course.screens.components import taps_waiting
-from course.screens.frame import Screen, literal, plain
+from course.screens.frame import Screen, literal, plain, told_beside
 from course.screens.incident_parts import act, moment
 from course.words import STAFF, plural
 
@@ -86,7 +86,14 @@ def state_part(session: Session) -> None:
 
 
 def open_list(screen: Screen, answer: DayEnd, actor: str | None) -> None:
-    """Everything that is open, each with its ways out as buttons."""
+    """Everything that is open, each with its ways out as buttons; one for all who are still in stands above them."""
+    told_beside("open")
+    for together in answer.leaving:
+        if st.button(literal(together.label), key=f"everyone-left-{together.session}"):
+            act(
+                days.everyone_left, screen, actor, together.session, moment(screen),
+                done="They have left.", beside="open",
+            )  # fmt: skip
     for item in answer.items:
         urgent = "urgent-" if item.kind in _URGENT else ""
         with st.container(key=f"open-{urgent}{'-'.join(item.about)}-{item.kind.name.lower()}"):
@@ -105,7 +112,9 @@ def _way(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None
         with st.popover(way.label):
             for how, words in _ASIDE.items():
                 if st.button(words, key=f"{key}-{how}"):
-                    act(slates.set_aside, screen, actor, *way.target, how, done="The sheet is set aside.")
+                    act(
+                        slates.set_aside, screen, actor, *way.target, how, done="The sheet is set aside.", beside="open"
+                    )
         return
     session = screen.course.sessions.get(item.about[0])
     if way.way == Way.END_SPAN_AS_PLANNED and session is not None and session.end.moment > now():
@@ -129,11 +138,27 @@ def _do(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
     session = screen.course.sessions.get(item.about[0])
     match way.way:
         case Way.END_SPAN:
-            act(courses.end_span, screen, actor, *way.target, moment(screen), done="The time has its end.")
+            act(
+                courses.end_span,
+                screen,
+                actor,
+                *way.target,
+                moment(screen),
+                done="The time has its end.",
+                beside="open",
+            )
         case Way.END_SPAN_AS_PLANNED if session is not None:
-            act(courses.end_span, screen, actor, *way.target, session.end, done="The time has its end.")
+            act(courses.end_span, screen, actor, *way.target, session.end, done="The time has its end.", beside="open")
         case Way.CLOSE_SESSION:
-            act(days.close_session, screen, actor, *way.target, moment(screen), done="The session is closed.")
+            act(
+                days.close_session,
+                screen,
+                actor,
+                *way.target,
+                moment(screen),
+                done="The session is closed.",
+                beside="open",
+            )
         case _:  # the parts below are about the session that is chosen
             st.session_state["end-session"] = item.about[0]
             if way.way == Way.CALL_ROLL:
@@ -143,6 +168,7 @@ def _do(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
 
 def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     """Call the roll: one tap a person, then save; who was not tapped is missing."""
+    told_beside("roll")
     whens: list[When] = list(get_args(When))
     when_key = f"when-{session.id}-{len(session.rolls)}"
     if st.session_state.get("end-roll") == session.id:  # a way out in the list leads to this roll
@@ -165,12 +191,13 @@ def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     if st.button(label, key=f"save-{key}-{len(present)}", type="primary", disabled=not present):
         act(
             days.call_roll, screen, actor, session.id, when=when, present=present, missing=missing,
-            observed=moment(screen), done="The roll is saved.",
+            observed=moment(screen), done="The roll is saved.", beside="roll",
         )  # fmt: skip
 
 
 def site_part(screen: Screen, session: Session, actor: str | None, day: date) -> None:
     """What stands on the day sheet for an emergency, and the sheet itself."""
+    told_beside("site")
     emergency, plans = site_texts(screen.ledger, session)
     with st.form(f"site-{session.id}-{len(session.events)}"):
         told = st.text_area("Emergency contact: whom to call, with numbers", "\n".join(emergency), max_chars=2000)
@@ -178,7 +205,16 @@ def site_part(screen: Screen, session: Session, actor: str | None, day: date) ->
         whole_day = st.checkbox("For every session of this day", value=False)
         if st.form_submit_button("Put it on the day sheet"):
             these = [s.id for s in sessions_on(screen.course, day)] if whole_day else [session.id]
-            act(days.plan_site, screen, actor, these, emergency=told, plan=plan, done="It stands on the day sheet.")
+            act(
+                days.plan_site,
+                screen,
+                actor,
+                these,
+                emergency=told,
+                plan=plan,
+                done="It stands on the day sheet.",
+                beside="site",
+            )
     offers.offer(
         Sight.DAY_FILE,
         "Day sheet of this day",
@@ -191,6 +227,7 @@ def site_part(screen: Screen, session: Session, actor: str | None, day: date) ->
 
 def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple[TabletWaiting, ...]) -> None:
     """Close the day with the list as it is shown: another list is another button, so nobody closes what they missed."""
+    told_beside("close")
     left = answer.still_open
     again = " again" if answer.checkpoints else ""
     label = f"Close the day{again}" if not left else f"Close the day{again} with {plural(left, 'thing')} open"
@@ -201,7 +238,7 @@ def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple
     ):
         act(
             days.close_day, screen, actor, screen.course.course.id, answer.day, moment(screen), shown_open=left,
-            tablets=waiting, note=note, done="The day is closed, with a checkpoint.",
+            tablets=waiting, note=note, done="The day is closed, with a checkpoint.", beside="close",
         )  # fmt: skip
     st.caption(
         "Closing notes how far the record of each laptop had come, so that a later change would show. "
@@ -215,12 +252,22 @@ def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple
 
 def reopen_part(screen: Screen, session: Session, actor: str | None) -> None:
     """Open a closed session again, with a reason."""
+    told_beside("reopen")
     if session.closed_at is None:
         return
     with st.form(f"reopen-{session.id}", clear_on_submit=True):
         why = st.text_input("Why it is opened again", max_chars=500)
         if st.form_submit_button("Open this session again"):
-            act(days.reopen_session, screen, actor, session.id, why, moment(screen), done="It takes entries again.")
+            act(
+                days.reopen_session,
+                screen,
+                actor,
+                session.id,
+                why,
+                moment(screen),
+                done="It takes entries again.",
+                beside="reopen",
+            )
 
 
 def _printed(screen: Screen, day: date) -> bytes:

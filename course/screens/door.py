@@ -7,7 +7,8 @@ in a page that was left open.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import partial
@@ -39,6 +40,7 @@ from course.screens.plain_http import (
     send_page,
 )
 from course.screens.sessions import OUT, Entered, Sessions
+from course.screens.shown_files import MEDIA, hand_out
 
 COOKIE, SECURE_COOKIE = "course_session", "__Host-course_session"
 PATHS = (ENTER, LEAVE, SWITCH, CHANGE, PIN)
@@ -102,11 +104,8 @@ class Door:
             return
         refusal = await anyio.to_thread.run_sync(self._refusal, scope["path"], token)
         if refusal is None:
-            kept = _token.set(token)
-            try:
-                await self.app(scope, receive, send)
-            finally:
-                _token.reset(kept)
+            with as_token(token):
+                await self._through(scope, receive, send, token)
             return
         status, sentence = refusal
         wants_page = http and scope["method"] == "GET" and "text/html" in headers.get("accept", "")
@@ -115,6 +114,12 @@ class Door:
             await send_page(send, 401, page)
         else:
             await refuse(scope, send, status, sentence)
+
+    async def _through(self, scope: Scope, receive: Receive, send: Send, token: str | None) -> None:
+        if scope["type"] == "http" and scope["path"].startswith(MEDIA) and self.sessions.needed():
+            await hand_out(self.app, scope, receive, send, token)
+        else:
+            await self.app(scope, receive, send)
 
     def _refusal(self, path: str, token: str | None) -> tuple[int, str] | None:
         """Why a request is not let through; None where it is."""
@@ -148,11 +153,8 @@ class Door:
         )
         fields = {name: values[0] for name, values in parse_qs(text, keep_blank_values=True).items()}
         asked = Asked(scope["path"], sent, fields, token, (scope.get("client") or ("",))[0])
-        kept = _token.set(token)
-        try:
+        with as_token(token):
             answer = await anyio.to_thread.run_sync(self.answer, asked)
-        finally:
-            _token.reset(kept)
         extra = [(b"location", answer.to.encode("latin-1"))] if answer.to else []
         if answer.token is not None:
             extra.append((b"set-cookie", set_cookie(answer.token, secure=_is_secure(scope)).encode("latin-1")))
@@ -251,8 +253,22 @@ def open_door(sessions: Sessions | None) -> None:
 
 
 def _asking(sessions: Sessions) -> Asker | None:
-    """Who asks: a page by the cookie that its connection came with, a request by its own."""
-    return sessions.who(page_token() if get_script_run_ctx(suppress_warning=True) else _token.get())
+    return sessions.who(asking_token())
+
+
+def asking_token() -> str | None:
+    """Return the token of who asks: a page's is the one its connection came with, a request's its own."""
+    return page_token() if get_script_run_ctx(suppress_warning=True) else _token.get()
+
+
+@contextmanager
+def as_token(token: str | None) -> Iterator[None]:
+    """Within it, outside of a page, a request with this token is answered."""
+    before = _token.set(token)
+    try:
+        yield
+    finally:
+        _token.reset(before)
 
 
 def page_token() -> str | None:

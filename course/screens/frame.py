@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import wraps
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, Literal, ParamSpec, TypeVar
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from course.access import Sight
 from course.answers.centre_answer import CentreAnswer, centre
@@ -147,18 +148,35 @@ def show_told() -> None:
     """Show once what the last act had to say.
 
     Its place is there even when nothing is said: what comes after it stays the same element, and an open form that
-    was refused stays open with what was typed. A refusal also floats for a while: the tap may have been far below.
+    was refused stays open with what was typed. It also floats, since the tap may have been far below: what was done
+    for a moment, a refusal for a while, what was not saved and an alarm until somebody puts it away.
     """
     place = st.empty()
     kind, sentence = st.session_state.pop("told", (None, None))
-    if kind in ("error", "warning"):
-        st.toast(literal(sentence), duration="long")
-    if kind == "error":
-        place.error(literal(sentence))
-    elif kind == "warning":
-        place.warning(literal(sentence))
-    elif kind == "done":
-        place.success(literal(sentence))
+    beside = st.session_state.pop("told-beside", None)
+    st.session_state["beside"] = (beside, kind, sentence) if kind else None
+    if kind and sentence:
+        st.toast(literal(sentence), duration=_FLOATS[kind])
+        _told(place, kind, sentence)
+
+
+_FLOATS: dict[str, Literal["short", "long", "infinite"]] = {"done": "short", "warning": "long", "error": "infinite"}
+
+
+def told_beside(part: str) -> None:
+    """Show it a second time in the part of the page whose control was used, where the eye is; show_told comes first.
+
+    Its place is there even when nothing is said, as above.
+    """
+    place = st.empty()
+    where, kind, sentence = st.session_state.get("beside") or ("", "", "")
+    if where == part:
+        _told(place, kind, sentence)
+
+
+def _told(place: DeltaGenerator, kind: str, sentence: str) -> None:
+    box = {"error": place.error, "warning": place.warning, "done": place.success}[kind]
+    box(literal(sentence))
 
 
 def plain(text: str) -> str:

@@ -113,8 +113,8 @@ def _line(screen: Screen, times: SessionTimes, line: WaterLine, number: int) -> 
     units = {"": "no unit", **{unit.id: unit.label for unit in screen.course.units.values()}}
     st.markdown(f"**{plain(line.name)}**{f' {plain(line.note)}' if line.note else ''}")
     with st.container(horizontal=True, gap="xsmall", key=f"line-{key}"):
-        came = _clock("In", line.entered, times, f"{key}-in")
-        left = _clock("Out", line.left, times, f"{key}-out")
+        came = clock_field("In", line.entered, times, f"{key}-in")
+        left = clock_field("Out", line.left, times, f"{key}-out")
         loop, bailout, depth, visibility = (
             st.text_input(label, value, key=f"{key}-{label[:4]}", width=_NARROW, max_chars=8)
             for label, value in (
@@ -168,8 +168,8 @@ def times_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:
         place = list(groups).index(old.group or "") if old and (old.group or "") in groups else 0
         group = st.selectbox("Group", list(groups), place, format_func=groups.__getitem__)
         with st.container(horizontal=True):
-            came = _clock("In", old.start if old else "", times, f"{key}-in")
-            left = _clock("Out", old.end if old else "", times, f"{key}-out")
+            came = clock_field("In", old.start if old else "", times, f"{key}-in")
+            left = clock_field("Out", old.end if old else "", times, f"{key}-out")
         why = st.text_input("Reason", max_chars=500) if old else ""
         if st.form_submit_button("Mend the time" if old else "Enter the time", type="primary"):
             _done(lambda: _keep(screen, times, actor, old, (person, role, group or None), (came, left), why))
@@ -238,7 +238,8 @@ def at_clock(near: Observed, text: str, *, second: bool | None) -> Observed:
     return clock_time_near(near, read_clock(text), second_time=second)
 
 
-def _clock(label: str, value: str, times: SessionTimes, key: str) -> tuple[str, bool | None]:
+def clock_field(label: str, value: str, times: SessionTimes, key: str) -> tuple[str, bool | None]:
+    """A time as the clock showed it and, where an hour came twice, which showing it was."""
     text = st.text_input(label, value, key=key, width=_NARROW, max_chars=5, placeholder="hh:mm")
     if not times.twice:
         return text.strip(), None

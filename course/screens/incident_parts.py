@@ -18,7 +18,7 @@ from course.paper.incident_sheet import print_incident_sheet
 from course.record.day_facts import Incident
 from course.record.facts import Session
 from course.screens import offers, preview, theme
-from course.screens.frame import Screen, plain, telling
+from course.screens.frame import Screen, plain, telling, told_beside
 from course.words import STAFF, listed, plural
 
 STYLE = f"""
@@ -83,6 +83,7 @@ def incidents_part(screen: Screen, session: Session, actor: str | None) -> None:
         at = held.observed.local
         going = "went on" if held.resumed else "frozen"
         st.subheader(f"Incident of {day_words(at.date())}, {at:%H:%M} ({going})", anchor=False)
+        told_beside(held.id)
         st.text(_kept(screen, held))
         _notes(screen, session, held, actor)
         if held.resumed is None:
@@ -115,7 +116,17 @@ def _notes(screen: Screen, session: Session, held: Incident, actor: str | None) 
     with st.form(f"note-{held.id}", clear_on_submit=True):
         note = st.text_area("What did you see? In your own words", max_chars=2000, key=f"note-text-{held.id}")
         if st.form_submit_button("Keep this note"):
-            act(incidents.add_note, screen, actor, session.id, held.id, note, moment(screen), done="The note is kept.")
+            act(
+                incidents.add_note,
+                screen,
+                actor,
+                session.id,
+                held.id,
+                note,
+                moment(screen),
+                done="The note is kept.",
+                beside=held.id,
+            )
 
 
 def _resume(screen: Screen, session: Session, held: Incident, actor: str | None) -> None:
@@ -123,11 +134,23 @@ def _resume(screen: Screen, session: Session, held: Incident, actor: str | None)
         why = st.text_input("Why it can go on", max_chars=500, key=f"why-{held.id}")
         if st.form_submit_button("Let it go on"):
             done = f"{session.title} goes on."
-            act(incidents.resume, screen, actor, session.id, held.id, why, moment(screen), done=done)
+            act(incidents.resume, screen, actor, session.id, held.id, why, moment(screen), done=done, beside=held.id)
 
 
-def act(action: object, screen: Screen, actor: str | None, *particulars: object, done: str, **named: object) -> None:
-    """Do something as the person who said who they are, tell what came of it, and draw the page anew."""
+def act(
+    action: object,
+    screen: Screen,
+    actor: str | None,
+    *particulars: object,
+    done: str,
+    beside: str = "",
+    **named: object,
+) -> None:
+    """Do something as the person who said who they are, tell what came of it, and draw the page anew.
+
+    `beside` names the part of the page that tells it too.
+    """
+    st.session_state["told-beside"] = beside
     if actor is None:
         st.session_state["told"] = ("warning", "Say who you are first, at the top of the page. Nothing was changed.")
     elif callable(action):

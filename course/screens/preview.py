@@ -10,6 +10,7 @@ import pypdfium2 as pdfium
 import streamlit as st
 
 from course.answers.centre_keys import paper_key
+from course.screens import offers
 from course.storage.ledger import Ledger
 
 _SCALE = 1.6  # 115 dots an inch: small print stays readable on a tablet
@@ -31,7 +32,7 @@ def show(pdf: bytes, key: str = "preview") -> None:
     pages = _pages(pdf)
     number = _choose_page(pages, key)
     told = f"Page {number} as it prints; its text is in the PDF"  # a picture says nothing to who cannot see it
-    st.image(_picture(pdf, number), caption=f"Page {number} of {pages}", width="stretch", alt=told)
+    offers.picture(_picture(pdf, number), caption=f"Page {number} of {pages}", width="stretch", alt=told)
 
 
 def _choose_page(pages: int, key: str) -> int:

@@ -98,12 +98,13 @@ class Sessions:
 
     def sign_in(self, name: str, password: str, address: str, instead_of: str | None = None) -> Entered:
         """Look at a name and a password; an unknown name takes as long and is told the same as a wrong password."""
-        if wait := self.entrance.guess(name_key(name), neighbourhood(address)):
+        at_door = self.session(instead_of) is None  # who is signed in already waits for nobody else's guesses
+        if wait := self.entrance.guess(name_key(name), neighbourhood(address), at_door=at_door):
             return Entered(sentence=_wait_words(wait), wait_seconds=wait)
         account = account_named(self._ledger(), name)
         if not is_right(account.password if account else None, password) or account is None:
             return Entered(sentence=NOT_RIGHT)
-        self.entrance.right(name_key(name), neighbourhood(address))
+        self.entrance.right(name_key(name), neighbourhood(address), at_door=at_door)
         return Entered(self._begin(account, "password", instead_of), must_change=account.must_change)
 
     def switch(self, token: str | None, person: str, pin: str, address: str) -> Entered:

@@ -81,6 +81,7 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
         for box, group in zip(st.columns(2, gap="medium"), shown.groups[place : place + 2], strict=False):
             with box:
                 _group(screen, shown, group, actor)
+    st.markdown(_in_all(shown))
     st.html(legend())
     st.caption("A wrong In or Out is mended on Hours, in this session, under “Enter or mend who was there”.")
     for group in shown.groups:
@@ -91,6 +92,19 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
     at_the_door = st.session_state.get("at-the-door")
     if isinstance(at_the_door, _Tap) and at_the_door.shown.session == session:
         _ask_at_the_door(at_the_door)
+
+
+def _in_all(shown: SessionNow) -> str:
+    """How many are in, in one line that is always there; nobody in is said too, since it is what one looks for."""
+    where = "in the water's session" if shown.in_water else "in"
+    return f"{plural(shown.present, 'person', 'people')} {where}." if shown.present else f"Nobody is {where}."
+
+
+def to_days_end(answer: TodayAnswer, day: date) -> None:
+    """The way to where a missing person is called again and an open time gets its end."""
+    if answer.at_its_end and st.button("Go to Day's end", type="primary", key="to-days-end"):
+        st.session_state.setdefault("kept-choices", {})["end-day"] = day.isoformat()
+        st.switch_page(PAGES / "day.py")
 
 
 def _group(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) -> None:

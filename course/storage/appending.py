@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from itertools import groupby, islice
+from itertools import chain, groupby, islice
 from typing import Any, NamedTuple, TypeVar
 
 import sqlalchemy as sa
@@ -13,11 +13,12 @@ from sqlalchemy.dialects import postgresql, sqlite
 
 from course import moments
 from course.errors import ConflictError
-from course.record.chain import FIRST_PREV, Event, canonical, plain_hash
+from course.record.chain import FIRST_PREV, Event, plain_hash
 from course.record.facts import Fact
-from course.record.projection import PROJECTION_VERSION, keys, project
+from course.record.projection import PROJECTION_VERSION, fact_text, keys, project
 from course.storage import tables
 from course.storage.entries import Entry
+from course.storage.ready import Ready, is_near
 from course.storage.tables import HASHED, event, fact, head
 
 Progress = Callable[[int, int], None]
@@ -25,29 +26,42 @@ Progress = Callable[[int, int], None]
 _AT_ONCE = 500
 _T = TypeVar("_T")
 
-# Built once: making a statement anew for each save costs more than the save itself.
 _centre: sa.BindParameter[str] = sa.bindparam("of_centre")
 _chain: sa.BindParameter[str] = sa.bindparam("of_chain")
-_at: sa.BindParameter[int] = sa.bindparam("at_seq")
 _own_head = (head.c.centre == _centre) & (head.c.chain == _chain)
-_HEAD = sa.select(head.c.seq, head.c.hash, head.c.lamport).where(_own_head)
-_HELD_HEAD = _HEAD.with_for_update()
-_MOVE_HEAD = sa.update(head).where(_own_head)
-_HIGHEST = sa.select(
-    sa.func.max(head.c.lamport),
-    # of a fork that was brought in, the branch that is not the head may have come further
+_head = sa.select(head.c.seq, head.c.hash, head.c.lamport).where(_own_head)
+_HEAD, _HELD_HEAD = Ready(_head), Ready(_head.with_for_update())
+_MOVE_HEAD = Ready(sa.update(head).where(_own_head), sets=("seq", "hash", "lamport", "device"))
+# of a fork that was brought in, the branch that is not the head may have come further
+_BROUGHT_IN = (
     sa.select(sa.cast(tables.meta.c.value, sa.Integer))
-    .where(tables.meta.c.centre == _centre, tables.meta.c.name == "lamport_brought_in")
-    .scalar_subquery(),
-).where(head.c.centre == _centre)
-_RECORDED = sa.select(event.c.recorded_at).where(event.c.centre == _centre, event.c.chain == _chain, event.c.seq == _at)
-_OWN = sa.select(*HASHED).where(event.c.centre == _centre)
-_KNOWN_ONE = _OWN.where(event.c.id == sa.bindparam("id")).order_by(event.c.pos.desc())
-_KNOWN = _OWN.where(event.c.id.in_(sa.bindparam("ids", expanding=True))).order_by(event.c.pos.desc())
-_SUBJECT = _OWN.where(event.c.subject == sa.bindparam("subject")).order_by(event.c.lamport)
-_SUBJECTS = _OWN.where(event.c.subject.in_(sa.bindparam("subjects", expanding=True))).order_by(
-    event.c.subject, event.c.lamport
+    .where(tables.meta.c.centre == _centre, tables.meta.c.name == sa.literal_column("'lamport_brought_in'"))
+    .scalar_subquery()
 )
+_HIGHEST = sa.select(sa.func.max(head.c.lamport), _BROUGHT_IN).where(head.c.centre == _centre)
+_every = head.alias("every")
+_END = Ready(
+    sa.select(
+        head.c.seq,
+        head.c.hash,
+        head.c.lamport,
+        sa.select(sa.func.max(_every.c.lamport)).where(_every.c.centre == _centre).scalar_subquery(),
+        _BROUGHT_IN,
+        sa.select(sa.func.max(event.c.recorded_at))
+        .where(event.c.centre == _centre, event.c.chain == _chain, event.c.seq == head.c.seq)
+        .scalar_subquery(),
+    )
+    .where(_own_head)
+    .with_for_update(of=head)
+)
+_ADD_EVENT = Ready(sa.insert(event), sets=[*(column.name for column in HASHED), "origin"])
+_OWN = sa.select(*HASHED).where(event.c.centre == _centre)
+_wanted: sa.BindParameter[str] = sa.bindparam("wanted")
+_several: sa.BindParameter[Sequence[str]] = sa.bindparam("wanted", expanding=True)
+_KNOWN_ONE = Ready(_OWN.where(event.c.id == _wanted).order_by(event.c.pos.desc()))
+_KNOWN = _OWN.where(event.c.id.in_(_several)).order_by(event.c.pos.desc())
+_SUBJECT = Ready(_OWN.where(event.c.subject == _wanted).order_by(event.c.lamport))
+_SUBJECTS = _OWN.where(event.c.subject.in_(_several)).order_by(event.c.subject, event.c.lamport)
 _FACT_KEY = ("centre", "kind", "id")
 
 
@@ -57,7 +71,9 @@ def _replacing(insert: Any) -> Any:
     return insert.on_conflict_do_update(index_elements=_FACT_KEY, set_=new)
 
 
-_WRITE_FACT = {"sqlite": _replacing(sqlite.insert(fact)), "postgresql": _replacing(postgresql.insert(fact))}
+_WRITE_FACT = Ready(
+    _replacing(postgresql.insert(fact)), on_sqlite=_replacing(sqlite.insert(fact)), sets=[c.name for c in fact.c]
+)
 
 
 class Head(NamedTuple):
@@ -94,10 +110,9 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
     Raises:
         ConflictError: an id is known with other content.
     """
-    before = read_head(connection, stamp.centre, stamp.chain, hold=True)
+    before, lamport, last_recorded = _end(connection, stamp)
     known = _known(connection, stamp.centre, [entry.id for entry in entries])
-    lamport = highest_lamport(connection, stamp.centre)
-    recorded = moments.now()
+    recorded = moments.stored(moments.now())
     new: list[Event] = []
     latest = before
     for entry in entries:
@@ -105,14 +120,14 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
             _refuse_other_content(known[entry.id], entry)
             continue
         lamport += 1
-        made = _place(entry, stamp, latest, lamport, moments.stored(recorded))
+        made = _place(entry, stamp, latest, lamport, recorded)
         latest = Head(stamp.chain, made.seq, made.hash, lamport)
         known[entry.id] = made
         new.append(made)
     back = timedelta(0)
     if new:
-        back = _clock_back(connection, stamp.centre, before, moments.stored(recorded))
-        connection.execute(sa.insert(event), [tables.row_of(made, origin=0) for made in new])
+        back = _clock_back(last_recorded, recorded)
+        _ADD_EVENT.change_each(connection, [tables.row_of(made, origin=0) for made in new])
         write_head(connection, stamp, latest)
         write_facts(connection, stamp.centre, sorted({made.subject for made in new}))
     return Added([known[entry.id] for entry in entries], before, latest, back)
@@ -120,15 +135,18 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
 
 def read_head(connection: sa.Connection, centre: str, chain: str, *, hold: bool = False) -> Head:
     """Return the head of a chain; to write, hold it against other writers where the database knows that."""
-    row = connection.execute(_HELD_HEAD if hold else _HEAD, {"of_centre": centre, "of_chain": chain}).first()
-    return Head(chain, row[0], row[1].hex(), row[2]) if row else Head(chain, 0, FIRST_PREV, 0)
+    for seq, hash_, lamport in (_HELD_HEAD if hold else _HEAD).rows(
+        connection, {"of_centre": centre, "of_chain": chain}
+    ):
+        return Head(chain, seq, hash_.hex(), lamport)
+    return Head(chain, 0, FIRST_PREV, 0)
 
 
 def write_head(connection: sa.Connection, stamp: Stamp, latest: Head) -> None:
     """Move a chain's head."""
     now = {"seq": latest.seq, "hash": bytes.fromhex(latest.hash), "lamport": latest.lamport, "device": stamp.device}
     own = {"of_centre": stamp.centre, "of_chain": stamp.chain}
-    if connection.execute(_MOVE_HEAD, own | now).rowcount == 0:
+    if _MOVE_HEAD.change(connection, own | now) == 0:
         connection.execute(sa.insert(head), {"centre": stamp.centre, "chain": stamp.chain} | now)
 
 
@@ -140,22 +158,17 @@ def highest_lamport(connection: sa.Connection, centre: str) -> int:
 def fact_row(centre: str, told: Fact) -> dict[str, Any]:
     """Return the row that keeps a fact."""
     by = keys(told)
-    text = canonical(told.model_dump(mode="json")).decode()
     looked_up = {"course": by.course, "person": by.person, "skill": by.skill, "session": by.session}
-    return {"centre": centre, "kind": by.kind, "id": told.id, **looked_up, "fact": text}
+    return {"centre": centre, "kind": by.kind, "id": told.id, **looked_up, "fact": fact_text(told)}
 
 
 def write_facts(connection: sa.Connection, centre: str, subjects: Sequence[str]) -> None:
     """Derive what is true of these subjects from all of their events, in the place of what was held true before."""
     for some in _some_at_once(subjects):
-        if len(some) == 1:
-            rows = connection.execute(_SUBJECT, {"of_centre": centre, "subject": some[0]})
-        else:
-            rows = connection.execute(_SUBJECTS, {"of_centre": centre, "subjects": some})
-        groups = groupby(map(tables.event_of, rows), key=lambda one: one.subject)
+        groups = groupby(_events_of(connection, centre, some, _SUBJECT, _SUBJECTS), key=lambda one: one.subject)
         told = [project(list(events)) for _, events in groups]
         if facts := [fact_row(centre, one) for one in told if one is not None]:
-            connection.execute(_WRITE_FACT[connection.dialect.name], facts)
+            _WRITE_FACT.change_each(connection, facts)
 
 
 def write_all_facts(connection: sa.Connection, centre: str, progress: Progress | None = None) -> int:
@@ -186,6 +199,15 @@ def events_by_subject(
             progress(done, of)
 
 
+def _end(connection: sa.Connection, stamp: Stamp) -> tuple[Head, int, str | None]:
+    """The end of the chain, held; the highest place in the order of statements; when the last event was recorded."""
+    for seq, hash_, lamport, highest, brought_in, recorded_at in _END.rows(
+        connection, {"of_centre": stamp.centre, "of_chain": stamp.chain}
+    ):
+        return Head(stamp.chain, seq, hash_.hex(), lamport), max(lamport, highest, brought_in or 0), recorded_at
+    return Head(stamp.chain, 0, FIRST_PREV, 0), highest_lamport(connection, stamp.centre), None
+
+
 def _place(entry: Entry, stamp: Stamp, latest: Head, lamport: int, recorded_at: str) -> Event:
     seq = latest.seq + 1
     line = (
@@ -203,12 +225,20 @@ def _place(entry: Entry, stamp: Stamp, latest: Head, lamport: int, recorded_at: 
 def _known(connection: sa.Connection, centre: str, ids: Sequence[str]) -> dict[str, Event]:
     known: dict[str, Event] = {}
     for some in _some_at_once(ids):
-        if len(some) == 1:  # most saves: no statement has to be put together for it
-            rows = connection.execute(_KNOWN_ONE, {"of_centre": centre, "id": some[0]})
-        else:
-            rows = connection.execute(_KNOWN, {"of_centre": centre, "ids": some})
-        known |= {one.id: one for one in map(tables.event_of, rows)}
+        known |= {one.id: one for one in _events_of(connection, centre, some, _KNOWN_ONE, _KNOWN)}
     return known
+
+
+def _events_of(
+    connection: sa.Connection, centre: str, wanted: Sequence[str], one: Ready, several: sa.Select[Any]
+) -> Iterator[Event]:
+    """The events that a question finds for each id: one question after another, or of a server one for all."""
+    rows: Iterable[Sequence[Any]]
+    if is_near(connection) or len(wanted) == 1:
+        rows = chain.from_iterable(one.rows(connection, {"of_centre": centre, "wanted": id_}) for id_ in wanted)
+    else:
+        rows = connection.execute(several, {"of_centre": centre, "wanted": wanted})
+    return map(tables.event_of, rows)
 
 
 def _refuse_other_content(stored: Event, entry: Entry) -> None:
@@ -220,8 +250,7 @@ def _refuse_other_content(stored: Event, entry: Entry) -> None:
         )
 
 
-def _clock_back(connection: sa.Connection, centre: str, before: Head, recorded_at: str) -> timedelta:
-    last = connection.execute(_RECORDED, {"of_centre": centre, "of_chain": before.chain, "at_seq": before.seq}).scalar()
+def _clock_back(last: str | None, recorded_at: str) -> timedelta:
     if last is None or last <= recorded_at:
         return timedelta(0)
     return moments.read_stored(last) - moments.read_stored(recorded_at)

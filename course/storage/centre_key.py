@@ -1,7 +1,7 @@
-"""The secret part of a centre's key: a file of its own beside the ledger, which no bundle, backup or paper ever holds.
+"""The secret part of a centre's key: kept apart from the ledger, in this machine's own notes, a folder for each centre.
 
-It stays in the centre's folder, where the vault is too, so that moving the folder moves it, and whoever is given a copy
-of the ledger alone cannot sign as the centre. It can be replaced; see `course.actions.keys`.
+Whoever is given a centre's folder, whole or on a stick, cannot sign as the centre; no bundle, backup or paper holds the
+key either. To another machine it goes by its copy. It can be replaced; see `course.actions.keys`.
 """
 
 from __future__ import annotations
@@ -14,12 +14,18 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from course.errors import RefusedError, StorageError
 from course.storage.database import sync_folder
+from course.storage.device import state_folder
 from course.storage.faults import reason
 
 FILE = "centre.key"
 _NEXT = "centre.key.next"
 """The next key, until the ledger has said that it takes the place of the other one."""
 FILES = (FILE, _NEXT)
+_MOVED = (
+    "The centre's key lay in its folder, where a copy of the folder takes it along. It is now among this machine's own "
+    "notes, and papers are signed as before. To bring it to another machine: course key FOLDER --copy FILE here, "
+    "--put-back FILE there."
+)
 _HEAD = "loopledger-centre-key 1"
 
 
@@ -45,14 +51,19 @@ def new_key() -> SigningKey:
     return key_from(Ed25519PrivateKey.generate().private_bytes_raw())
 
 
-def read_keys(folder: Path) -> tuple[SigningKey, ...]:
-    """Return the key in a centre's folder; two where replacing it was interrupted, none where there is none.
+def key_folder(centre_id: str) -> Path:
+    """Return where this machine keeps the key of a centre."""
+    return state_folder() / "keys" / centre_id
+
+
+def read_keys(*folders: Path) -> tuple[SigningKey, ...]:
+    """Return the keys in these folders; two of one where replacing it was interrupted, none where there is none.
 
     Raises:
         RefusedError: the file is there and is no key.
         StorageError: it cannot be read.
     """
-    return tuple(read_key_file(folder / name) for name in FILES if (folder / name).exists())
+    return tuple(read_key_file(folder / name) for folder in folders for name in FILES if (folder / name).exists())
 
 
 def read_key_file(file: Path) -> SigningKey:
@@ -79,6 +90,7 @@ def write_key(file: Path, key: SigningKey) -> None:
     """
     beside = file.with_name(f".{file.name}.new")
     try:
+        file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         beside.unlink(missing_ok=True)
         descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "w", encoding="ascii") as handle:
@@ -89,6 +101,27 @@ def write_key(file: Path, key: SigningKey) -> None:
         sync_folder(file.parent)
     except OSError as error:
         raise StorageError(f"The key cannot be kept in {file.parent}: {reason(error)}. Nothing was changed.") from error
+
+
+def set_apart(folder: Path, apart: Path) -> str:
+    """Move a key that lies in a centre's folder to where keys are kept; return what to tell of it, if anything.
+
+    It is on the disk in its new place before the old file goes. Where it cannot be moved, or another key is there, it
+    stays and is read where it lies.
+    """
+    found = [name for name in FILES if (folder / name).exists()]
+    try:
+        for name in found:
+            key = read_key_file(folder / name)
+            if not (apart / name).exists():
+                write_key(apart / name, key)
+            elif read_key_file(apart / name) != key:
+                return ""
+            (folder / name).unlink()
+            sync_folder(folder)
+    except (RefusedError, StorageError, OSError):
+        return ""
+    return _MOVED if found else ""
 
 
 def lay_ready(folder: Path, key: SigningKey) -> None:

@@ -54,7 +54,10 @@ def condition(ledger: Ledger) -> Condition:
         witness_there=lines.there,
         witness_faulty=len(lines.faulty),
         witness_behind=max(0, head.seq - (seen.seq if seen else 0)),
-        open_to_others=tuple(name for name in (VAULT, URL_FILE, *KEYS) if _others_read(folder / name)),
+        open_to_others=(
+            *(name for name in (VAULT, URL_FILE, *KEYS) if _others_read(folder / name)),
+            *(str(file) for name in KEYS if _others_read(file := ledger.key_folder / name)),
+        ),
         vault_there=(folder / VAULT).exists(),
         free_bytes=shutil.disk_usage(folder).free,
         ledger_bytes=sum(file.stat().st_size for file in folder.glob(f"{FILE}*") if file.is_file()),

@@ -124,7 +124,8 @@ def engine_for(file: Path, way: Way, *, lenient: bool = False) -> Engine:
 
     @sa.event.listens_for(engine, "begin")
     def _begin(connection: sa.Connection) -> None:
-        connection.exec_driver_sql(begin)
+        driver: Any = connection.connection.driver_connection
+        driver.execute(begin)
 
     return engine
 

@@ -36,6 +36,10 @@ NOTED_SECONDS = 30
 """How often at most it is written down that a session was used."""
 FORGOTTEN_AFTER_SECONDS = 24 * 3600
 """A name or address with no wrong guess for a day starts anew."""
+TOGETHER_FREE, TOGETHER_SECONDS = 30, 5
+"""Wrong guesses at the door, at whomever and from wherever, that are free; how soon one comes back (our own choice)."""
+KNOWN_SECONDS = 30 * 24 * 3600
+"""How long an address from which somebody signed in does not wait for what others guess elsewhere."""
 Strength = Literal["password", "pin"]
 _TABLES = (
     (
@@ -47,6 +51,11 @@ _TABLES = (
         "started REAL NOT NULL, seen REAL NOT NULL, grounds TEXT NOT NULL) STRICT"
     ),
     "CREATE TABLE IF NOT EXISTS wrong(what TEXT PRIMARY KEY, count INTEGER NOT NULL, at REAL NOT NULL) STRICT",
+    (
+        "CREATE TABLE IF NOT EXISTS together(one INTEGER PRIMARY KEY CHECK(one=1), level REAL NOT NULL, "
+        "at REAL NOT NULL) STRICT"
+    ),
+    "CREATE TABLE IF NOT EXISTS known(what TEXT PRIMARY KEY, at REAL NOT NULL) STRICT",
 )
 
 _steady_before: dict[tuple[Path, Callable[[], float]], float] = {}
@@ -154,17 +163,24 @@ class Entrance:
             self._remembered.clear()
         return ended
 
-    def guess(self, account: str, address: str) -> int:
+    def guess(self, account: str, address: str, *, at_door: bool = False) -> int:
         """Return how many whole seconds to wait before a guess is looked at; 0: look at it now.
 
         One that is looked at counts as wrong until `right` is called, so that many at once get no more looks than one
         after the other. One that has to wait is not counted: who keeps on asking waits no longer for it.
+
+        Args:
+            account: what is guessed at.
+            address: where the guess comes from.
+            at_door: nobody is signed in there yet. Only then the guesses of all together slow each one down, and not
+                where somebody signed in from that address before.
         """
         with self._changing() as (connection, moment):
             connection.execute("DELETE FROM wrong WHERE ? - at >= ?", (moment, FORGOTTEN_AFTER_SECONDS))
             asked = "SELECT count, at FROM wrong WHERE what IN (?, ?)"
             rows = connection.execute(asked, _counted(account, address)).fetchall()
-            left = math.ceil(max((_wait(count) - (moment - at) for count, at in rows), default=0.0))
+            own = max((_wait(count) - (moment - at) for count, at in rows), default=0.0)
+            left = math.ceil(max(own, _wait_together(connection, moment, address) if at_door else 0.0))
             if left > 0:
                 return left
             for what in _counted(account, address):
@@ -172,17 +188,22 @@ class Entrance:
                     "INSERT INTO wrong VALUES(?, 1, ?) ON CONFLICT(what) DO UPDATE SET count=count+1, at=excluded.at",
                     (what, moment),
                 )
+            if at_door:
+                _count_together(connection, moment, 1)
         return 0
 
-    def right(self, account: str, address: str) -> None:
+    def right(self, account: str, address: str, *, at_door: bool = False) -> None:
         """Take back the guess that was right, and forget the wrong ones at this account.
 
-        Those of the address stay: an account of one's own would clear them.
+        Those of the address stay: an account of one's own would clear them. The address is known from then on.
         """
         at_account, from_address = _counted(account, address)
-        with self._changing() as (connection, _):
+        with self._changing() as (connection, moment):
             connection.execute("DELETE FROM wrong WHERE what=?", (at_account,))
             connection.execute("UPDATE wrong SET count=count-1 WHERE what=?", (from_address,))
+            if at_door:
+                _count_together(connection, moment, -1)
+                connection.execute("INSERT OR REPLACE INTO known VALUES(?, ?)", (from_address, moment))
 
     @contextlib.contextmanager
     def _changing(self) -> Iterator[tuple[Any, float]]:
@@ -249,3 +270,23 @@ def _counted(account: str, address: str) -> tuple[str, str]:
 def _wait(count: int) -> float:
     """Three wrong guesses are free; then 1, 2, 4 ... seconds, to five minutes, never for good (common practice)."""
     return 0.0 if count < 3 else min(2.0 ** min(count - 3, 20), LONGEST_WAIT_SECONDS)
+
+
+def _level(connection: Any, moment: float) -> float:
+    """How many wrong guesses of all together have not come back yet."""
+    level, at = connection.execute("SELECT level, at FROM together").fetchone() or (0.0, moment)
+    return max(0.0, float(level) - (moment - at) / TOGETHER_SECONDS)
+
+
+def _count_together(connection: Any, moment: float, more: int) -> None:
+    level = max(0.0, _level(connection, moment) + more)
+    connection.execute("INSERT OR REPLACE INTO together VALUES(1, ?, ?)", (level, moment))
+
+
+def _wait_together(connection: Any, moment: float, address: str) -> float:
+    """Seconds to wait for what all guessed together: one guess in so many, however many ask."""
+    connection.execute("DELETE FROM known WHERE ? - at >= ?", (moment, KNOWN_SECONDS))
+    _, from_address = _counted("", address)
+    if connection.execute("SELECT 1 FROM known WHERE what=?", (from_address,)).fetchone():
+        return 0.0
+    return (_level(connection, moment) - (TOGETHER_FREE - 1)) * TOGETHER_SECONDS

@@ -25,6 +25,7 @@ from course.record.facts import Fact
 from course.record.projection import read_fact
 from course.storage import tables
 from course.storage.appending import Head, Stamp, read_head, write_all_facts
+from course.storage.centre_key import key_folder, set_apart
 from course.storage.database import Way
 from course.storage.device import Home, forgotten_here, read_state, remember_chain, remember_forgotten
 from course.storage.ending import Ending, left_open, mark_closed, mark_open
@@ -50,6 +51,7 @@ class Ledger:
 
     Attributes:
         folder: the centre's folder.
+        key_folder: where this machine keeps the key that signs the centre's papers: not in that folder.
         write: whether it was opened for writing.
         centre_id: the centre's id.
         damage: what is wrong, as a sentence; while it is set nothing can be added, and reading works.
@@ -62,6 +64,7 @@ class Ledger:
         self.folder = site.folder
         self.write = writer is not None
         self.centre_id = opened.stamp.centre
+        self.key_folder = key_folder(opened.stamp.centre)
         self.damage = opened.damage
         self.vault = vault
         self._site = site
@@ -345,7 +348,8 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
     if not (left and opened.damage):  # else the mark stays, so that the file is looked at again next time
         mark_open(folder)
         held.callback(mark_closed, folder)
-    opened = replace(opened, notices=(*filter(None, (moved,)), *opened.notices))
+    apart = set_apart(folder, key_folder(opened.stamp.centre))
+    opened = replace(opened, notices=(*filter(None, (moved, apart)), *opened.notices))
     ledger = Ledger(site, opened, vault, open_engine(held, site, "live"), writer, held)
     held.callback(_remember_end, ledger)
     held.callback(writer.close)
@@ -353,9 +357,11 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
 
 
 def _remember_end(ledger: Ledger) -> None:
+    """Note how far the chain had come, where there is room: all is saved by now, and an older note does no harm."""
     if not ledger.damage:
         head = ledger.head()
-        remember_chain(head.chain, Home(folder=str(ledger.folder), seq=head.seq, hash=head.hash))
+        with suppress(StorageError):
+            remember_chain(head.chain, Home(folder=str(ledger.folder), seq=head.seq, hash=head.hash))
 
 
 def _open_to_read(site: Site, held: ExitStack) -> Ledger:

@@ -185,7 +185,6 @@ HASHED = tuple(column for column in event.c if column.name not in ("pos", "origi
 """The columns that make an `Event`; every one of them is covered by its hash."""
 STREAMED = {"yield_per": 1000}
 """How a statement is executed whose rows are not all to be held at once."""
-_NAMES = tuple(column.name for column in HASHED)
 _SUBJECT = (
     sa.select(*HASHED)
     .where(event.c.centre == sa.bindparam("of_centre"), event.c.subject == sa.bindparam("of_subject"))
@@ -195,8 +194,9 @@ _SUBJECT = (
 
 def row_of(stored: Event, origin: int) -> dict[str, Any]:
     """Return the row that keeps an event."""
-    row: dict[str, Any] = {name: getattr(stored, name) for name in _NAMES}
-    return row | {"hash": bytes.fromhex(stored.hash), "prev": bytes.fromhex(stored.prev), "origin": origin}
+    return stored._asdict() | {
+        "hash": bytes.fromhex(stored.hash), "prev": bytes.fromhex(stored.prev), "origin": origin
+    }  # fmt: skip
 
 
 def may_be_id(text: str) -> bool:

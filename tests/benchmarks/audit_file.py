@@ -16,7 +16,6 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -125,7 +124,7 @@ def _events(centre: _Centre, wanted: int) -> Iterator[Event]:
                 subject=body.subject, kind=body.kind, recorded_at=RECORDED,
                 body=canonical(body.public_part()).decode(), prev=prev, hash="",
             )  # fmt: skip
-            made = replace(bare, hash=event_hash(bare))
+            made = bare._replace(hash=event_hash(bare))
             prev = made.hash
             yield made
         if seq >= wanted:

@@ -20,8 +20,8 @@ from unittest import mock
 from course.storage import witness
 from course.storage.database import SQLITE
 
-FULL, FAULT_AT_WRITE, FAULT_AT_SYNC = 13, 10 | (3 << 8), 10 | (4 << 8)
-"""SQLite's codes: no room, a write that failed, a sync that failed (sqlite.org, "Result and Error Codes")."""
+FULL, FAULT_AT_WRITE, FAULT_AT_SYNC, READ_ONLY = 13, 10 | (3 << 8), 10 | (4 << 8), 8
+"""SQLite's codes: no room, a write that failed, a sync that failed, no write allowed (sqlite.org, "Result Codes")."""
 _NAME = b"watched"
 _VFS_BYTES, _METHODS_BYTES = 168, 152
 _X_NAME, _X_OPEN, _X_DELETE = 24, 40, 48

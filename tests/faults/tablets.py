@@ -20,6 +20,7 @@ from running_centre import RunningCentre, free_port
 
 from course.actions import attempts as trying
 from course.moments import new_id
+from course.screens.pad_items import MOST_ITEMS
 from course.storage.ledger import open_ledger
 from faults.tally import Run, Tally, device, refuse_findings
 
@@ -57,12 +58,13 @@ class Tablet(threading.Thread):
             time.sleep(self._chance.uniform(0, 0.05))
 
     def _sent(self, outbox: list[dict[str, Any]]) -> list[dict[str, Any]]:
-        """Send what waits; return what waits still."""
+        """Send what waits, as many at a time as the pad does; return what waits still."""
+        batch = outbox[:MOST_ITEMS]
         address = f"localhost:{self._running.port}"
         headers = {"content-type": "application/json", "x-course": "pad", "origin": f"http://{address}"}
         line = http.client.HTTPConnection(address, timeout=20)
         try:
-            line.request("POST", "/course/marks", json.dumps({"items": outbox}), headers)
+            line.request("POST", "/course/marks", json.dumps({"items": batch}), headers)
             answer = line.getresponse()
             told = json.loads(answer.read())
         except (OSError, http.client.HTTPException, ValueError):
@@ -74,7 +76,7 @@ class Tablet(threading.Thread):
             return outbox
         if answer.status != 200:
             self.refused.append(str(told))
-            return []
+            return outbox[len(batch) :]
         self.saved += told["saved"]
         self.refused += [one["sentence"] for one in told["refused"]]
         answered = {*told["saved"], *(one["id"] for one in told["refused"])}

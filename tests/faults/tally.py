@@ -40,6 +40,11 @@ class Tally:
         """Whether the promise held: nothing doubled, and nothing lost that nobody was told of."""
         return self.tried > 0 and not self.doubled and not self.silent
 
+    @property
+    def failures(self) -> list[str]:
+        """What broke the promise, the first ten of it."""
+        return self.silent[:10] if self.silent or self.holds else [f"{self.doubled} doubled, {self.tried} tried"]
+
     def wrong(self, told: str) -> None:
         """Note what nobody was told."""
         self.silent.append(told)
