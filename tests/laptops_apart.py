@@ -13,7 +13,7 @@ import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, build_centre, critical_mark, seen_at
 
 from course import moments
-from course.actions import amending, arrivals, incident, presence, signing, slates, unit_care
+from course.actions import amending, arrivals, incident, presence, readings, settling, signing, slates, unit_care
 from course.actions import centre as founding
 from course.actions import keys as keeping
 from course.actions.attempts import close_draft
@@ -29,7 +29,7 @@ from course.standards.standards import Standards
 from course.storage.backup import backup, restore
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.merging import Source, parts_of, take_in
-from course.words import Closing, DecisionKind, Mark, Role
+from course.words import Closing, DecisionKind, Mark, ReadingKind, Role
 
 HALF_AN_HOUR = timedelta(minutes=30)
 LAPTOPS = ("first", "second", "third")
@@ -119,6 +119,8 @@ def _first(c: Centre, mine: str, hers: str, left: str) -> None:
     slates.give_out(c.ledger, c.lead, c.sessions["pool-22"], skills=[POOL_SKILL])
     incident.freeze(c.ledger, c.assistant, c.sessions["pool-23"], _at(23, 15, 6), "He stopped.")
     arrivals.note_consent(c.ledger, c.lead, c.course, c.zoe, day="2026-10-25", given_to="Saltmarsh")
+    ticked = c.enter("dry-21", student=c.zoe, skill="chk-positive")
+    settling.set_reading_aside(c.ledger, c.lead, ticked, "pos-judge", [_leak(c, 40)], "She said so.", _at(21, 16))
 
 
 def _second(c: Centre, mine: str, hers: str, left: str) -> None:
@@ -143,9 +145,19 @@ def _third(c: Centre, mine: str, hers: str, left: str) -> None:
     unit_care.hold(c.ledger, c.lead, c.unit_a, _at(23), "A hose is worn.")
     _set_points(c, "1.3", 9)
     founding.add_unit(c.ledger, c.lead, label="A-06", unit_type="type-a")
+    _leak(c, 50)
     presence.sign_in(c.ledger, c.lead, c.sessions["pool-23"], c.zoe, _at(23, 13, 40), end=_at(23, 15, 10))
     which = incident.freeze(c.ledger, c.lead, c.sessions["pool-23"], _at(23, 15, 7), tablets_waiting=1)
     incident.add_note(c.ledger, c.second, c.sessions["pool-23"], which, "Seen from the ladder.", _at(23, 15, 20))
+
+
+def _leak(c: Centre, minute: int) -> str:
+    """A positive test that lost too much, just before an attempt that ticks it: a reading that overrules the tick."""
+    leak = {
+        "start": "30", "end": "10", "temperature": "20", "temperature_end": "20", "allowed": "5", "watched": "120",
+        "watch": "60",
+    }  # fmt: skip
+    return readings.take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.POSITIVE, leak, _at(21, 13, minute))
 
 
 def _amend(c: Centre, attempt: str, why: str, mark: Mark) -> None:
