@@ -26,7 +26,15 @@ from course.words import listed
 
 _SHOWN_OF_EACH = ("Name", "What", "Unit", "Equation", "Source")
 _FIRST = "oxygen-off-minutes"
-_EXAMPLES = {"po2": "0.7", "depth": "10", "depth_to": "20", "minutes": "30", "inflow": "8", "set_point": "1.3"}
+_EXAMPLES = {
+    "po2": "0.7",
+    "depth": "10",
+    "depth_to": "20",
+    "minutes": "30",
+    "inflow": "8",
+    "set_point": "1.3",
+    "seconds": "20",
+}
 """What stands in a field that has no usual value, so that a picture can be looked at before anything is typed."""
 
 
