@@ -28,7 +28,7 @@ def in_numbers(found: Sequence[Consequence]) -> None:
         st.markdown(f"**In numbers: {plain(one.error)}.** {plain(one.told)}")
         if one.picture:
             charts.show_small(curves_chart(one.picture), one.sentences[0])
-        mode = f"Mode: {one.mode}. " if one.mode else ""
+        mode = f"Mode: {one.mode}. "
         st.caption(plain(f"{one.assumed} {mode}Valid: {one.validity}. Source: {one.source}. {' '.join(one.cautions)}"))
 
 
