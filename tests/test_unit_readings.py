@@ -20,6 +20,7 @@ from course.actions.unit_care import record_care
 from course.answers.amendable import amendable
 from course.answers.decisions import decision_detail, evidence
 from course.answers.pad import pad, state_now
+from course.answers.practice import student_practice
 from course.answers.skill_detail import skill_detail
 from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
 from course.answers.units import units_answer
@@ -357,6 +358,8 @@ def test_a_reading_outside_just_before_or_during_an_attempt_overrules_its_tick_b
     told = [one for one in reasons if "ticked done, and the unit was read at" in one]
     assert len(told) == (0 if holds else 1)
     if told:
+        (weak,) = student_practice(c.view(), c.amaru, LAST_DAY).weak
+        assert told[0] in weak.steps[0].why  # what the student reads of it, on the page and on the sheet to take home
         assert "Cell 2 in air: 7.4 mV" in told[0]
         assert "outside the manual's 8 to 13 mV" in told[0]
     (marked,) = [one for one in c.attempt(attempt).sheets[0].marks if one.step == "cell-air"]
