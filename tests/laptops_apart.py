@@ -17,6 +17,8 @@ from course.actions import amending, arrivals, incident, presence, readings, set
 from course.actions import centre as founding
 from course.actions import keys as keeping
 from course.actions.attempts import close_draft
+from course.actions.set_points import From, note_set_point
+from course.actions.times import WaterRow, save_water
 from course.answers.course_view import forget_views
 from course.answers.decisions import evidence
 from course.exchange.bundle import open_bundle, write_bundle
@@ -111,6 +113,9 @@ def _first(c: Centre, mine: str, hers: str, left: str) -> None:
     presence.sign_in(c.ledger, c.lead, c.sessions["pool-22"], c.amaru, _at(22, 13, 40), end=_at(22, 15, 0))
     amending.move_attempt(c.ledger, c.lead, mine, c.zoe, "It was her.")
     unit_care.hold(c.ledger, c.lead, c.unit_a, _at(22), "Cell 2 reads low.")
+    row = WaterRow(c.amaru, 50, 5, _at(22, 13, 50), _at(22, 15, 0))
+    save_water(c.ledger, c.lead, c.sessions["pool-22"], [row])
+    _set_points(c, "1.2", 4)
     slates.give_out(c.ledger, c.lead, c.sessions["pool-22"], skills=[POOL_SKILL])
     incident.freeze(c.ledger, c.assistant, c.sessions["pool-23"], _at(23, 15, 6), "He stopped.")
     arrivals.note_consent(c.ledger, c.lead, c.course, c.zoe, day="2026-10-25", given_to="Saltmarsh")
@@ -138,6 +143,7 @@ def _third(c: Centre, mine: str, hers: str, left: str) -> None:
     c.enter("pool-23", MarkGiven(step=critical_mark().step, mark=Mark.NOT_SEEN), student=c.zoe)
     _amend(c, hers, "Not seen after all.", Mark.NOT_SEEN)
     unit_care.hold(c.ledger, c.lead, c.unit_a, _at(23), "A hose is worn.")
+    _set_points(c, "1.3", 9)
     founding.add_unit(c.ledger, c.lead, label="A-06", unit_type="type-a")
     _leak(c, 50)
     presence.sign_in(c.ledger, c.lead, c.sessions["pool-23"], c.zoe, _at(23, 13, 40), end=_at(23, 15, 10))
@@ -158,6 +164,13 @@ def _amend(c: Centre, attempt: str, why: str, mark: Mark) -> None:
     sheet = c.attempt(attempt).sheets[0]
     line = MarkGiven(step=sheet.marks[0].step, mark=mark)
     amending.amend_marks(c.ledger, sheet.observer, attempt, sheet.id, line, why, _at(22, 18))
+
+
+def _set_points(c: Centre, bar: str, minutes: int) -> None:
+    """One that was held at first, and one of which the laptops differ."""
+    note_set_point(c.ledger, c.lead, c.sessions["pool-22"], "0.7", _at(22, 16))
+    since = From(_at(22, 14, 21), minutes)
+    note_set_point(c.ledger, c.lead, c.sessions["pool-22"], bar, _at(22, 16), since=since)
 
 
 def _sign(c: Centre, student: str) -> None:
