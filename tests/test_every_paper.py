@@ -43,6 +43,7 @@ from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
 from course.exchange.audit_file import seal
 from course.exchange.paper_file import read_paper
+from course.exchange.paper_pages import printed_again
 from course.paper.audit_file import print_audit_file
 from course.paper.competency_record import print_competency_record
 from course.paper.day_sheet import print_day_sheet
@@ -172,6 +173,9 @@ def test_every_paper_is_signed_carries_its_data_and_is_the_same_twice(centre: Ce
     found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
     assert found.verdict is verdict, found.text()
     assert read_paper_code(decoded(pdf)) == shown.code
+    again = printed_again(shown.document, shown.code, centre_keys(centre.ledger)[0], centre.ledger, SIZES[size])
+    assert again is not None
+    assert again.pages == shown.document.pages, "what was printed is made again, to be compared with what is shown"
     look_at_pages(pdf, paper, size)
 
 
