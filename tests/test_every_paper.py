@@ -131,6 +131,12 @@ CAUTIONS = {
 """What each paper alone has to say, beside what stands on all."""
 ONCE = {"competency record", "sheet to take home", "day sheet", "audit file"}
 """They say it in their text, the others at the foot of every page."""
+UNDECIDED = {
+    "competency record": "Decided by: nobody yet.",
+    "course file": "Nobody has decided on a standing yet.",
+    "transfer file": "The student was not signed off.",
+}
+"""What papers say of decisions where there is none."""
 SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 """In points: ISO 216 (210 by 297 mm), and 8.5 by 11 inches."""
 
@@ -145,6 +151,7 @@ def look_at_pages(pdf: bytes, paper: str, size: str) -> None:
     assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]
     assert reader.outline, "bookmarks, on a paper of one page too"
     assert any(CAUTIONS[paper] in one for one in told) if paper in ONCE else all(CAUTIONS[paper] in one for one in told)
+    assert UNDECIDED.get(paper, "") in " ".join(told)
     for number, page in enumerate(reader.pages, 1):
         assert tuple(round(float(side), 2) for side in page.mediabox[2:]) == SIZES[size]
         assert f"page {number} of {pages}" in told[number - 1]
