@@ -351,28 +351,25 @@ def test_there_is_a_way_to_every_sentence_and_no_two_are_alike() -> None:
     assert len({verdict.value for verdict in Verdict}) == len(Verdict)
 
 
-@pytest.mark.parametrize(
-    ("field", "value", "told"),
-    [
-        ("day", "2026-10-24", "Altered is the day that it is as of: 24 Oct 2026 stands there, 25 Oct 2026 was signed."),
-        ("day", "", "the day that it is as of: none stands there"),
-        ("paper", "Statement of training", "which paper it is: Statement of training stands there"),
-        ("seq", 3, "the number of the ledger's last event: 3 stands there"),
-        ("head", "ab" * 32, "the hash of the ledger's last event: abababababababab stands there"),
-        ("chain", "0192d000-0000-7000-8000-00000000000f", "the chain of the ledger"),
-        ("says", "ab" * 32, "the hash over what the paper says: abababababababab stands there"),
-        ("key", "ab" * 8, "the key that it names: abab abab abab abab stands there"),
-    ],
-)
-def test_what_was_altered_in_a_code_is_named(desk: Desk, field: str, value: str | int, told: str) -> None:
-    """The signature fits once that is put right, which is proof."""
-    found = desk.check(Shown(replace(desk.code, **{field: value})))
-    assert found.verdict is Verdict.ALTERED
-    assert told in found.altered[0]
+ALTERED = [
+    ("day", "2026-10-24", "Altered is the day that it is as of: 24 Oct 2026 stands there, 25 Oct 2026 was signed."),
+    ("day", "", "the day that it is as of: none stands there"),
+    ("paper", "Statement of training", "which paper it is: Statement of training stands there"),
+    ("seq", 3, "the number of the ledger's last event: 3 stands there"),
+    ("head", "ab" * 32, "the hash of the ledger's last event: abababababababab stands there"),
+    ("chain", "0192d000-0000-7000-8000-00000000000f", "the chain of the ledger"),
+    ("says", "ab" * 32, "the hash over what the paper says: abababababababab stands there"),
+    ("key", "ab" * 8, "the key that it names: abab abab abab abab stands there"),
+]
 
 
-def test_a_code_with_the_first_day_of_all_is_told_too(desk: Desk) -> None:
-    """There is no day before it to be tried."""
+def test_what_was_altered_in_a_code_is_named(desk: Desk) -> None:
+    """The signature fits once that is put right, which is proof. Before the first of all days none is tried."""
+    for field, value, told in ALTERED:
+        changes: dict[str, Any] = {field: value}
+        found = desk.check(Shown(replace(desk.code, **changes)))
+        assert found.verdict is Verdict.ALTERED, field
+        assert told in found.altered[0]
     assert desk.check(Shown(replace(desk.code, day="0001-01-01"))).verdict is Verdict.MADE_UP
 
 
