@@ -48,6 +48,12 @@ def signing_key(ledger: Ledger) -> SigningKey | None:
     return next((key for key in read_keys(ledger.key_folder, ledger.folder) if key.public in in_use), None)
 
 
+def why_unsigned(ledger: Ledger) -> str:
+    """Return why papers are not signed here, and what to do; empty where they are, or where no key was ever made."""
+    in_use = any(one.ended is None for one in centre_keys(ledger))
+    return f"This paper is not signed. {ELSEWHERE}" if in_use and paper_key(ledger) is None else ""
+
+
 def key_lines(keys: tuple[CentreKey, ...]) -> tuple[str, ...]:
     """Tell each key: its fingerprint, since when, and how its time ended."""
     return tuple(f"{grouped(key.fingerprint)}: {_told(key)}." for key in keys)
