@@ -33,7 +33,7 @@ from course import moments
 from course.errors import BusyError, ConflictError, DamageError, NotFoundError, RefusedError, StorageError
 from course.moments import new_id
 from course.record.chain import breaks, canonical
-from course.record.events import CentreMade, Draft, UnitAdded
+from course.record.events import CentreMade, Corrected, Draft, UnitAdded
 from course.record.facts import Attempt, Unit
 from course.storage import database, opening, witness
 from course.storage.appending import add_entries
@@ -44,8 +44,8 @@ from course.storage.ledger import Ledger, create, open_ledger
 from course.storage.mending import continue_after_loss, rebuild
 from course.storage.site import site_of
 from course.storage.tables import CENTRE_TABLES, event, metadata
+from course.storage.waiting import Job
 from course.storage.witness import Witness, read_witness
-from course.storage.writer import _Job
 from course.words import Mark
 
 HERE = Path(__file__).parent
@@ -105,6 +105,22 @@ def test_facts_are_found_by_each_of_their_keys(folder: Path) -> None:
         assert ledger.facts("attempt", course=fact.course, person=LEAD) == []
         assert ledger.fact("attempt", new_id()) is None
         assert ledger.event(new_id()) is None
+
+
+def test_a_fact_whose_keys_were_corrected_is_found_by_the_new_ones_alone(folder: Path) -> None:
+    """A save that changes no key writes the fact's text alone; this one must write the keys too."""
+    opened, *taps = an_attempt(Mark.DONE)
+    attempt, other = opened.body.subject, new_id()
+    with open_ledger(folder, write=True) as ledger:
+        for draft in (opened, *taps):
+            ledger.append([draft])
+        before = ledger.fact("attempt", attempt)
+        assert isinstance(before, Attempt)
+        ledger.append([drafted(Corrected(thing=attempt, corrects=opened.id, change={"student": other}))])
+        after = ledger.fact("attempt", attempt)
+        assert ledger.facts("attempt", person=other) == [after]
+        assert ledger.facts("attempt", person=before.student) == []
+    assert verify(folder).fine
 
 
 def test_the_same_draft_again_adds_nothing_and_gives_the_stored_event(folder: Path) -> None:
@@ -192,7 +208,7 @@ def test_what_is_wrong_with_one_list_does_not_keep_others_from_being_saved(folde
         unit = a_unit()
         ledger.append([unit])
         good, bad = a_unit(), Entry(unit.id, LEAD, unit.body.subject, "unit_added/1", "{}")
-        jobs = [_Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))]), _Job([bad])]
+        jobs = [Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))]), Job([bad])]
         assert ledger._writer
         ledger._writer._save_together(jobs)
         assert jobs[0].done.result()[0].id == good.id

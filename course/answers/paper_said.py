@@ -141,7 +141,7 @@ def whose_data(ledger: Ledger, code: PaperCode, document: PaperDocument) -> str 
     as_of = document.asked.get("as_of", code.day)
     its_own = replace(code, paper=document.paper, day=as_of)
     for asked, says in _every_answer(ledger, its_own, document, everybody=True):
-        if says == document.says:
+        if not changes(document.says, says):
             whose = _name(says)
             return f"{document.paper}{f' of {whose}' if whose else ''}{_day(asked)}"
     return None
