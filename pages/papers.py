@@ -36,6 +36,7 @@ if pdf is None:
     frame.show_told()
     st.stop()
 st.markdown(f"## {frame.plain(sentence)}")
+preview.tell_unsigned(screen.ledger)
 file = f"{name.lower().replace(' ', '-')}.pdf"
 offers.offer(Sight.PAPER_FILE, "Download the PDF", pdf, file, "application/pdf", type="primary")
 preview.show(pdf)

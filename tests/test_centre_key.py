@@ -254,6 +254,8 @@ def test_the_command_shows_the_key_gives_out_its_public_part_and_copies_it(tmp_p
     assert again.exit_code == 3
     assert "is there already" in again.output
     kept.unlink()
+    unsigned = run.invoke(main, ["print", str(folder), "any", "--paper", "bench-sheet", "--out", str(tmp_path / "p")])
+    assert "This paper is not signed. The centre's key is not on this machine: bring it by its copy" in unsigned.output
     assert "in use" in run.invoke(main, ["key", str(folder), "--put-back", str(tmp_path / "copy")]).output
     assert "replaced on" in run.invoke(main, ["key", str(folder), "--replace", "--reason", "once a year"]).output
     assert "lost on" in run.invoke(main, ["key", str(folder), "--lost"]).output

@@ -87,4 +87,5 @@ def test_the_keys_stand_there_to_be_compared_and_no_key_is_told(centre: Centre) 
     assert key
     assert ", in use." in words(page("check.py"))
     (centre.ledger.key_folder / "centre.key").unlink()
-    assert "not on this machine" in words(page("check.py"))
+    for shown in (page("check.py"), page("papers.py").button_group(key="paper-student").set_value(centre.amaru).run()):
+        assert "The centre's key is not on this machine: bring it by its copy" in words(shown)

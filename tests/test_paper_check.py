@@ -40,7 +40,7 @@ from course.record.centre_key import CentreKey, key_id
 from course.record.paper_code import PaperCode, read_paper_code
 from course.record.paper_document import MEMBER, PaperDocument, pages_of, read_document, signed_document
 from course.storage import backup
-from course.storage.centre_key import SigningKey, new_key, write_key
+from course.storage.centre_key import SigningKey, new_key, read_key_file, write_key
 from course.storage.ledger import open_ledger
 from course.words import Authority
 
@@ -344,6 +344,25 @@ def test_every_way_leads_to_its_own_sentence(desk: Desk, tmp_path: Path, name: s
     if verdict in UNTRUSTED:
         assert found.says is None, "data that are not the signed ones are never shown"
         assert "50 of 50" not in json.dumps(found.plain())
+
+
+def test_a_paper_from_before_its_key_was_lost_still_checks_and_says_since_when(desk: Desk) -> None:
+    """From the loss of the file to the next key: by the ledger's keys and by those that were given out before it."""
+    given_out, ledger = centre_keys(desk.centre.ledger), desk.centre.ledger
+    (ledger.key_folder / "centre.key").unlink()
+    with pytest.raises(RefusedError, match=r"is not on this machine: bring it by its copy .* or say that it is lost"):
+        keeping.make_key(ledger, desk.centre.lead)
+    out = io.BytesIO()
+    record = competency_record(ledger, desk.centre.view(), desk.centre.amaru, LAST_DAY)
+    print_competency_record(record, out, key=paper_key(ledger))
+    assert desk.check(out.getvalue()).verdict is Verdict.UNSIGNED_SAME, "a paper goes out all the same, and says so"
+    keeping.replace_key(ledger, desk.centre.lead, lost=True)
+    assert read_key_file(ledger.key_folder / "centre.key") == paper_key(ledger)
+    found = desk.check(desk.pdf)
+    assert found.verdict is Verdict.SAME
+    assert re.search(r"pinned key .*, which was said to be lost on \d+ \w+ \d{4}\.", found.signed[0])
+    assert check_paper(read_paper(desk.pdf), given_out).verdict is Verdict.GENUINE
+    assert desk.check(desk.printed(key=paper_key(ledger))).verdict is Verdict.SAME
 
 
 def test_there_is_a_way_to_every_sentence_and_no_two_are_alike() -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from course.access import Act
 from course.actions.drafting import allow, body, draft
-from course.answers.centre_keys import centre_keys, paper_key
+from course.answers.centre_keys import ELSEWHERE, centre_keys, paper_key
 from course.errors import RefusedError
 from course.moments import now, observed_at
 from course.record.centre_key import CentreKey, fingerprint, grouped, handing_over
@@ -40,10 +40,7 @@ def make_key(ledger: Ledger, actor: str) -> str:
     if any(key.ended is None for key in centre_keys(ledger)):
         if key := paper_key(ledger):
             return fingerprint(key.public)
-        raise RefusedError(
-            "The centre has a key, and it is not on this machine. Put it back from its copy (course key FOLDER "
-            "--put-back FILE), or say that it is lost (--lost). Nothing was changed."
-        )
+        raise RefusedError(f"{ELSEWHERE} Nothing was changed.")
     known = {key.public for key in centre_keys(ledger)}
     key = next((one for one in read_keys(ledger.key_folder, ledger.folder) if one.public not in known), None)
     if key is None:
@@ -73,10 +70,7 @@ def replace_key(ledger: Ledger, actor: str, *, lost: bool, reason: str | None = 
         raise RefusedError("The centre has no key yet: course key FOLDER makes it. Nothing was changed.")
     held = paper_key(ledger)
     if held is None and not lost:
-        raise RefusedError(
-            "The key in use is not on this machine, so it cannot vouch for the next one. Put it back from its copy "
-            "(--put-back FILE), or say that it is lost (--lost). Nothing was changed."
-        )
+        raise RefusedError(f"The old key would have to vouch for the next one. {ELSEWHERE} Nothing was changed.")
     old = next((key for key in in_use if held and key.public == held.public), in_use[-1])
     new = new_key()
     content = _replacing(ledger, old, None if lost else held, new, reason)

@@ -13,6 +13,11 @@ from course.storage.centre_key import SigningKey, read_keys, write_key
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
 
+ELSEWHERE = (
+    "The centre's key is not on this machine: bring it by its copy (course key FOLDER --copy FILE where it is, "
+    "--put-back FILE here), or say that it is lost and let another take its place (--lost)."
+)
+"""Why nothing is signed here, and the two ways on."""
 _MOST_BYTES = 2**20
 
 
@@ -41,6 +46,12 @@ def signing_key(ledger: Ledger) -> SigningKey | None:
     """
     in_use = {one.public for one in centre_keys(ledger) if one.ended is None}
     return next((key for key in read_keys(ledger.key_folder, ledger.folder) if key.public in in_use), None)
+
+
+def why_unsigned(ledger: Ledger) -> str:
+    """Return why papers are not signed here, and what to do; empty where they are, or where no key was ever made."""
+    in_use = any(one.ended is None for one in centre_keys(ledger))
+    return f"This paper is not signed. {ELSEWHERE}" if in_use and paper_key(ledger) is None else ""
 
 
 def key_lines(keys: tuple[CentreKey, ...]) -> tuple[str, ...]:
@@ -99,7 +110,7 @@ def copy_key(ledger: Ledger, file: Path) -> None:
     """
     key = paper_key(ledger)
     if key is None:
-        raise RefusedError("The centre's key is not on this machine, so there is nothing to copy. Nothing was written.")
+        raise RefusedError(f"There is nothing to copy. {ELSEWHERE} Nothing was written.")
     if file.exists():
         raise RefusedError(f"{file} is there already. Name another file. Nothing was written.")
     if ledger.folder in file.resolve().parents:

@@ -227,7 +227,8 @@ def _signed_lines(code: PaperCode, keys: Sequence[CentreKey] | None) -> tuple[st
     key = _pinned(code, keys or ())
     if key is None:
         return (f"It names the key {grouped(code.key)}.",)
-    ended = f", which was replaced on {day_words(date.fromisoformat(key.ended_day))}" if key.ended_day else ""
+    how = "was said to be lost" if key.ended == "lost" else "was replaced"
+    ended = f", which {how} on {day_words(date.fromisoformat(key.ended_day))}" if key.ended_day else ""
     return (f"Compared with the pinned key {grouped(key.fingerprint)}{ended}.",)
 
 

@@ -12,6 +12,7 @@ from typing import Any
 
 import click
 
+from course.answers.centre_keys import why_unsigned
 from course.answers.course_view import CourseView, find_person
 from course.answers.days import as_of_words
 from course.answers.slate_choice import SlatePlan, find_session, find_staff, plan_day, plan_slates, sessions_of_day
@@ -54,6 +55,7 @@ def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title
     a PERSON, bench-sheet of the standards in force (whatever COURSE is named).
     """
     with open_ledger(folder) as ledger:
+        _tell_unsigned(ledger)
         seen = course_view(ledger, whom if paper == "course-file" else title)
         if paper in DAY_PAPERS:
             click.echo(print_of_day(ledger, seen, whom, paper, out, size))
@@ -77,6 +79,7 @@ def print_paper(folder: Path, whom: str, out: Path, paper: str, size: Any, title
 def print_all(folder: Path, out: Path, paper: str, size: Any, title: str | None, day: str | None) -> None:
     """Print a paper of every student of a course, a file for each; one that fails does not stop the others."""
     with open_ledger(folder) as ledger, Progress("Printing") as step:
+        _tell_unsigned(ledger)
         seen = course_view(ledger, title)
         as_of = day_asked(seen, day)
         people = [(student, seen.name(student)) for student in seen.students]
@@ -88,6 +91,11 @@ def print_all(folder: Path, out: Path, paper: str, size: Any, title: str | None,
         batch = print_batch(people, paper, out, printing, step)
     click.echo(batch.text())
     sys.exit(ExitCode.FOUND if batch.failed else ExitCode.FINE)
+
+
+def _tell_unsigned(ledger: Ledger) -> None:
+    if why := why_unsigned(ledger):
+        click.echo(why, err=True)
 
 
 def _print_one(paper: str, ledger: Ledger, seen: CourseView, day: date, size: Any, student: str, out: Path) -> int:

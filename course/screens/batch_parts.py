@@ -89,6 +89,7 @@ def _preview(screen: Screen, asked: _Asked) -> None:
         show_told()
         return
     st.caption(plain(f"{TITLES[asked.paper]} of {names[student]}, as it prints."))
+    preview.tell_unsigned(screen.ledger)
     preview.show(pdf, "batch-preview")
 
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 
 import streamlit as st
 
-from course.answers.centre_keys import centre_keys, key_lines, signing_key
+from course.answers.centre_keys import ELSEWHERE, centre_keys, key_lines, signing_key
 from course.answers.paper_check import NOT_SHOWN, PaperCheck, check_hash, is_hash
 from course.answers.paper_verdict import Shown
 from course.exchange.paper_file import MOST_FILE_BYTES, read_paper
@@ -54,9 +54,7 @@ def keys(screen: Screen) -> None:
     if not lines:
         st.markdown("There is none yet, so papers are not signed. Make it: `course key FOLDER`")
     elif telling(signing_key)(screen.ledger) is None:
-        st.markdown(
-            "The key in use is not on this machine: what is printed here is not signed. See `course key --help`"
-        )
+        st.text(f"What is printed here is not signed. {ELSEWHERE}")
     show_told()
     for line in lines:
         st.text(line)

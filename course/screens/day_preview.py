@@ -62,6 +62,7 @@ def _show_of_day(screen: Screen, paper: str) -> None:
     if pdf is None:
         show_told()
         return
+    preview.tell_unsigned(screen.ledger)
     name = f"{paper.lower().replace(' ', '-')}.pdf"
     offers.offer(Sight.DAY_PREVIEW_FILE, "Download the PDF", pdf, name, "application/pdf", type="primary")
     preview.show(pdf)

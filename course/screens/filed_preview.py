@@ -49,6 +49,7 @@ def show(screen: Screen, paper: str) -> None:
         return
     st.markdown(f"## {plain(answer.sentence)}")
     st.caption(plain(answer.caution))
+    preview.tell_unsigned(screen.ledger)
     name = f"{paper.lower().replace(' ', '-')}.pdf"
     offers.offer(Sight.FILED_FILE, "Download the PDF", pdf, name, "application/pdf", type="primary")
     preview.show(pdf)

@@ -9,7 +9,7 @@ from typing import Any
 import pypdfium2 as pdfium
 import streamlit as st
 
-from course.answers.centre_keys import paper_key
+from course.answers.centre_keys import paper_key, why_unsigned
 from course.screens import offers
 from course.storage.ledger import Ledger
 
@@ -25,6 +25,12 @@ def as_bytes(printing: Callable[..., int], ledger: Ledger, record: Any, size: st
     out = BytesIO()
     printing(record, out, size, paper_key(ledger))
     return out.getvalue()
+
+
+def tell_unsigned(ledger: Ledger) -> None:
+    """Say, before it is taken away, that a paper is not signed since the centre's key is elsewhere."""
+    if why := why_unsigned(ledger):
+        st.text(why)
 
 
 def show(pdf: bytes, key: str = "preview") -> None:
