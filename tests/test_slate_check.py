@@ -13,6 +13,7 @@ from test_slate_entry import AT, SKILL, VALUED, column, copied, done, given_out
 from course.actions.attempts import SheetContent
 from course.actions.centre import adopt_standards, record_check_out
 from course.actions.courses import plan_session
+from course.actions.readings import take_reading
 from course.actions.signing import sign
 from course.actions.slate_entry import amend_from_slate, enter_slate
 from course.actions.slates import give_out, set_aside
@@ -25,7 +26,7 @@ from course.answers.slate_grid import grid, sheets_out
 from course.answers.still_open import still_open
 from course.record.events import MarkGiven
 from course.standards.standards import standards_from
-from course.words import Closing, DecisionKind, Mark, StandingState
+from course.words import Closing, DecisionKind, Mark, ReadingKind, StandingState
 
 
 def sentences(check: SlateCheck, *, serious: bool | None = None) -> str:
@@ -131,6 +132,18 @@ def test_a_tick_without_its_value_is_asked_for(small_centre: Centre) -> None:
     check = check_one(small_centre, skill=VALUED)
     assert len(check.gaps) == 1
     assert "has no value written down" in check.gaps[0].sentence
+
+
+def test_a_reading_of_the_unit_that_overrules_a_tick_is_said_before_it_is_saved(small_centre: Centre) -> None:
+    c = small_centre
+    leak = {
+        "start": "30", "end": "10", "temperature": "20", "temperature_end": "20", "allowed": "5", "watched": "120",
+        "watch": "60",
+    }  # fmt: skip
+    take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.POSITIVE, leak, seen_at(21, 13, 40))
+    told = sentences(check_one(c, skill="chk-positive", session="dry-21"))
+    assert "the unit was read at 13:40: Positive test: 20.0 mbar lost" in told
+    assert "The reading holds until it is set aside." in told
 
 
 def test_a_value_that_overrules_a_tick_is_said(small_centre: Centre) -> None:

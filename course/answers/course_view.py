@@ -16,7 +16,6 @@ from course.assessment.attempts import SeenAttempt
 from course.assessment.many_standings import AskedRecord
 from course.assessment.overruled import Against, against
 from course.assessment.standing import Standing, standing
-from course.assessment.unit_readings import Judged, judged
 from course.errors import NotFoundError
 from course.hours.requirements import finish_window
 from course.moments import day_after, now, training_day, zone_named
@@ -101,13 +100,8 @@ class CourseView:
 
     def against(self, attempt: Attempt) -> tuple[Against, ...]:
         """What the attempt's unit was read to say against a tick, just before and during it."""
-        readings = self._readings.get(attempt.unit or "", ())
-        return against(attempt, readings) if readings else ()
-
-    @cached_property
-    def _readings(self) -> dict[str, tuple[Judged, ...]]:
-        """What every reading says, by unit; most units have none."""
-        return {unit.id: tuple(map(judged, unit.readings)) for unit in self.units.values() if unit.readings}
+        unit = self.units.get(attempt.unit or "")
+        return against(attempt, unit.readings) if unit and unit.readings else ()
 
     def is_lapsed(self, observer: str, unit_type: str | None, day: date) -> bool:
         """Whether an instructor's last check on a unit type was too long ago on that day.

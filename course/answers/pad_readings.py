@@ -34,7 +34,7 @@ def read_today(
 
 def against_of(unit: Unit | None, attempt: Attempt) -> tuple[Against, ...]:
     """Return what a unit was read to say against ticks of an attempt."""
-    return against(attempt, map(judged, unit.readings)) if unit else ()
+    return against(attempt, unit.readings) if unit else ()
 
 
 def _told(today: list[Reading], what: ReadingKind) -> str:

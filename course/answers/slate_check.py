@@ -145,7 +145,8 @@ def _foreseen(into: Copying, fresh: list[CopiedColumn]) -> list[tuple[CopiedColu
         known = column_of(into.sheet, *column.key)
         if part is not None and known is not None:
             attempt = foreseen_attempt(into.sheet, into.session, into.skill, into.copy, column, known, part, number)
-            made.append((column, attempt))
+            unit = into.seen.unit_of(column.student, training_day(into.session.start))
+            made.append((column, attempt.model_copy(update={"unit": unit.id if unit else None})))
     return made
 
 
@@ -313,7 +314,7 @@ def _about_sheet(into: Copying, fresh: list[CopiedColumn]) -> Iterator[Consequen
 
 
 def _overruled(into: Copying, column: CopiedColumn) -> Iterator[Consequence]:
-    """A value outside its limit holds against a tick."""
+    """A value outside its limit, and a reading of the unit outside its bounds, hold against a tick."""
     attempt = next((a for c, a in _foreseen(into, [column]) if c is column), None)
     if attempt is None:
         return
@@ -322,6 +323,8 @@ def _overruled(into: Copying, column: CopiedColumn) -> Iterator[Consequence]:
     for reason in _judged(into, attempt).reasons:
         if reason.what == "limit" and reason.step in ticked:
             yield Consequence(f"{into.words(column)}: {reason.sentence} The value holds, whatever was ticked.")
+        if reason.what == "reading":
+            yield Consequence(f"{into.words(column)}: {reason.sentence} The reading holds until it is set aside.")
 
 
 def _short(into: Copying, student: str) -> str:

@@ -7,19 +7,22 @@ inside its bounds takes an earlier one back, and makes no step done. Who decides
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
+from functools import lru_cache
 
-from course.assessment.unit_readings import Judged
+from course.assessment.unit_readings import Judged, judged
 from course.moments import Observed
 from course.record.facts import Attempt
+from course.record.unit_facts import Reading
 from course.standards.rubric import Skill
 from course.words import ReadingKind
 
 JUST_BEFORE = timedelta(hours=2)
 """How long before an attempt a reading may have been taken: as long as cells count as read together (our choice)."""
-JUST_BEFORE_WORDS = "from two hours before the attempt to its end"
+_KEPT = 4096
 
 
 @dataclass(frozen=True)
@@ -40,7 +43,7 @@ class Against:
         return f"read at {self.at.local:%H:%M}: {self.told}"
 
 
-def against(attempt: Attempt, readings: Iterable[Judged]) -> tuple[Against, ...]:
+def against(attempt: Attempt, readings: Sequence[Reading]) -> tuple[Against, ...]:
     """Return what the unit of an attempt said against a tick, whatever the step.
 
     Args:
@@ -49,12 +52,12 @@ def against(attempt: Attempt, readings: Iterable[Judged]) -> tuple[Against, ...]
     """
     if attempt.from_elsewhere:
         return ()
-    begins = attempt.observed.moment - JUST_BEFORE
     ends = attempt.ending.observed.moment if attempt.ending else None
+    first = bisect_left(readings, attempt.observed.moment - JUST_BEFORE, key=_moment)
+    after = len(readings) if ends is None else bisect_right(readings, ends, key=_moment)
     last: dict[tuple[ReadingKind, int | None], Judged] = {}
-    for one in readings:
-        at = one.reading.observed.moment
-        if one.outside is not None and begins <= at and (ends is None or at <= ends):
+    for one in map(_judged, readings[first:after]):
+        if one.outside is not None:
             last[one.reading.what, one.reading.cell] = one
     return tuple(
         Against(read.id, read.event, read.hash, read.what, read.observed, one.told)
@@ -62,6 +65,16 @@ def against(attempt: Attempt, readings: Iterable[Judged]) -> tuple[Against, ...]
         if one.outside
         for read in (one.reading,)
     )
+
+
+def _moment(reading: Reading) -> datetime:
+    return reading.observed.moment
+
+
+@lru_cache(maxsize=_KEPT)
+def _judged(reading: Reading) -> Judged:
+    """A reading never changes, and a course is read anew after each tap."""
+    return judged(reading)
 
 
 def by_step(skill: Skill, attempt: Attempt, found: Iterable[Against]) -> Mapping[str, tuple[Against, ...]]:
