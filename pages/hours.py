@@ -2,9 +2,11 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.hours import hours
 from course.answers.oxygen import oxygen
 from course.answers.session_times import session_times
+from course.asker import may_ask
 from course.screens import frame, hours_forms, hours_parts, oxygen_parts
 
 screen = frame.begin()
@@ -29,15 +31,16 @@ hours_parts.timeline(times)
 if times.in_water:
     st.subheader("Time in the water", anchor=False)
     hours_parts.water_table(times)
-actor = hours_forms.choose_actor(screen)
-hours_forms.visibility_part(screen, times, actor)
-if times.in_water:
-    with st.expander("Enter or mend time in the water"):
-        hours_forms.water_form(screen, times, actor)
-    with st.expander("Note the set point that was held"):
-        oxygen_parts.set_point_form(screen, times, actor)
-with st.expander("Enter or mend who was there"):
-    hours_forms.times_form(screen, times, actor)
+if may_ask(Act.RUN_DAY):
+    actor = hours_forms.choose_actor(screen)
+    hours_forms.visibility_part(screen, times, actor)
+    if times.in_water:
+        with st.expander("Enter or mend time in the water"):
+            hours_forms.water_form(screen, times, actor)
+        with st.expander("Note the set point that was held"):
+            oxygen_parts.set_point_form(screen, times, actor)
+    with st.expander("Enter or mend who was there"):
+        hours_forms.times_form(screen, times, actor)
 
 st.subheader("Oxygen exposure", anchor=False)
 oxygen_parts.exposure(oxygen(seen, as_of))
