@@ -2,10 +2,12 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.hours import hours
 from course.answers.oxygen import oxygen
 from course.answers.session_times import session_times
 from course.answers.set_points import set_points
+from course.asker import may_ask
 from course.screens import frame, hours_forms, hours_parts, oxygen_parts, set_point_parts
 
 screen = frame.begin()
@@ -32,15 +34,16 @@ if times.in_water:
     hours_parts.water_table(times)
     noted = set_points(seen, times.session)
     set_point_parts.pictures(noted)
-actor = hours_forms.choose_actor(screen)
-hours_forms.visibility_part(screen, times, actor)
-if times.in_water:
-    with st.expander("Enter or mend time in the water"):
-        hours_forms.water_form(screen, times, actor)
-    with st.expander("Note the set point that was held"):
-        set_point_parts.forms(screen, times, noted, actor)
-with st.expander("Enter or mend who was there"):
-    hours_forms.times_form(screen, times, actor)
+if may_ask(Act.RUN_DAY):
+    actor = hours_forms.choose_actor(screen)
+    hours_forms.visibility_part(screen, times, actor)
+    if times.in_water:
+        with st.expander("Enter or mend time in the water"):
+            hours_forms.water_form(screen, times, actor)
+        with st.expander("Note the set point that was held"):
+            set_point_parts.forms(screen, times, noted, actor)
+    with st.expander("Enter or mend who was there"):
+        hours_forms.times_form(screen, times, actor)
 
 st.subheader("Oxygen exposure", anchor=False)
 oxygen_parts.exposure(oxygen(seen, as_of))

@@ -2,7 +2,9 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.laptops import laptops
+from course.asker import asking, may_ask
 from course.screens import choices, frame, laptop_parts
 
 screen = frame.begin()
@@ -16,10 +18,12 @@ for sentence in (*answer.forks, *answer.unknown):
     st.warning(sentence)
 
 actor = choices.acting("Who acts?", laptop_parts.who_may(screen), "laptops-actor")
-if actor is None:
+if actor is None and asking() is None:
     st.markdown("Choose who acts; handing over and taking in come next.")
     st.stop()
-with st.expander("Take in what another laptop brings", expanded=True):
-    laptop_parts.take_in_form(screen, actor)
-with st.expander("Hand everything over to another laptop"):
-    laptop_parts.hand_over_buttons(screen)
+if actor is not None:
+    with st.expander("Take in what another laptop brings", expanded=True):
+        laptop_parts.take_in_form(screen, actor)
+if may_ask(Act.BACKUP):
+    with st.expander("Hand everything over to another laptop"):
+        laptop_parts.hand_over_buttons(screen)

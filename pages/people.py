@@ -2,6 +2,8 @@
 
 import streamlit as st
 
+from course.access import Act
+from course.asker import may_ask
 from course.screens import account_forms, frame, people_forms
 
 screen = frame.begin()
@@ -11,17 +13,19 @@ st.markdown(f"## {frame.plain(people_forms.next_step(screen))}")
 people_forms.go_on(screen)
 frame.choose_course(screen)
 
-with st.expander("A new course", expanded=screen.seen is None):
-    people_forms.course_form(screen)
-with st.expander("A new person", expanded=screen.seen is not None and not screen.course.students):
-    people_forms.person_form(screen)
-with st.expander("A new unit", expanded=not screen.centre.units):
-    people_forms.unit_form(screen)
+if may_ask(Act.SET_UP):
+    with st.expander("A new course", expanded=screen.seen is None):
+        people_forms.course_form(screen)
+    with st.expander("A new person", expanded=screen.seen is not None and not screen.course.students):
+        people_forms.person_form(screen)
+    with st.expander("A new unit", expanded=not screen.centre.units):
+        people_forms.unit_form(screen)
+    if screen.seen is not None:
+        with st.expander("Who is on this course, on which unit", expanded=not screen.seen.students):
+            people_forms.enrol_form(screen)
+        with st.expander("A new session", expanded=not screen.seen.sessions):
+            people_forms.session_form(screen)
 if screen.seen is not None:
-    with st.expander("Who is on this course, on which unit", expanded=not screen.seen.students):
-        people_forms.enrol_form(screen)
-    with st.expander("A new session", expanded=not screen.seen.sessions):
-        people_forms.session_form(screen)
     people_forms.course_overview(screen)
 people_forms.everybody(screen)
 account_forms.accounts(screen)

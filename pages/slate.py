@@ -2,7 +2,9 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.slate_grid import grid, sheets_out
+from course.asker import may_ask
 from course.screens import frame, slate_forms
 from course.screens.slate_grid import show_grid, show_slate_style
 
@@ -45,5 +47,6 @@ if chosen:
 if sheets_out(seen):
     with st.expander("Print sheets that are out"):
         slate_forms.print_again(screen)
-with st.expander("Give out sheets", expanded=not sheets_out(seen) or "given-out" in st.session_state):
-    slate_forms.give_out_form(screen)
+if may_ask(Act.RUN_DAY):
+    with st.expander("Give out sheets", expanded=not sheets_out(seen) or "given-out" in st.session_state):
+        slate_forms.give_out_form(screen)

@@ -2,8 +2,10 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.faults import slip_view
 from course.answers.units import units_answer
+from course.asker import may_ask
 from course.screens import change_parts, fault_parts, frame, reading_parts, unit_parts
 
 screen = frame.begin()
@@ -38,10 +40,11 @@ for line in answer.shared:
     st.text(line)
 unit_parts.choose_unit(answer)
 actor = unit_parts.acting(screen)
-with st.expander("Plant a fault on a bench"):
-    fault_parts.plant_form(screen, actor)
-with st.expander("Show a fault in the water"):
-    fault_parts.show_form(screen, actor)
+if may_ask(Act.CARE):
+    with st.expander("Plant a fault on a bench"):
+        fault_parts.plant_form(screen, actor)
+    with st.expander("Show a fault in the water"):
+        fault_parts.show_form(screen, actor)
 with st.expander("Fault slips"):
     fault_parts.slip_list(screen)
 with st.expander("Who found what"):

@@ -17,7 +17,7 @@ from playwright.sync_api import APIResponse, Browser, BrowserContext, Page
 from running_centre import TABLET, RunningCentre, chromium
 from signed_centre import PAD, PASSWORD, PIN, signed_centre
 
-from course.access import HOLDER_WORDS, TABLE, Holder, Sight, may, may_by_pin
+from course.access import HOLDER_WORDS, TABLE, Act, Holder, Sight, may, may_by_pin
 from course.screens import door, menu, serve, slate_route
 from course.screens.shown_files import NOT_SHOWN
 from course.words import Office, Role
@@ -198,6 +198,29 @@ def test_each_page_shows_itself_or_says_whose_it_is_and_nothing_of_what_is_in_it
         assert {line for line in told[1:] if line} <= words, name
         assert set(seen["links"]) == set(open_to), name  # in the menu and below the sentence
         assert (seen["files"], seen["buttons"]) == ([], []), name
+
+
+ACTS = {
+    ("people", "Make the course"): Act.SET_UP,
+    ("people", "Enter the person"): Act.SET_UP,
+    ("people", "Plan the session"): Act.SET_UP,
+    ("people", "Give the account"): Act.ACCOUNT,
+    ("slate", "Give out"): Act.RUN_DAY,
+    ("hours", "Enter the time"): Act.RUN_DAY,
+    ("units", "Plant it: the unit goes on hold"): Act.CARE,
+    ("findings", "Answer it"): Act.ANSWER,
+    ("gates", "Note that I saw it"): Act.EVALUATE,
+    ("privacy", "Keep for so long"): Act.KEEP,
+    ("laptops", "Put the bundle together"): Act.BACKUP,
+}
+"""Buttons of forms that stand on pages as they open; the acts behind them refuse for themselves."""
+
+
+@pytest.mark.parametrize("holder", TABLE)
+def test_the_button_of_an_act_is_there_for_whoever_may_do_it_and_for_nobody_else(place: Place, holder: Holder) -> None:
+    one = place.of(holder)
+    for (name, button), act in ACTS.items():
+        assert (button in one.seen[name]["buttons"]) is (one.sees(name) and may([holder], act)), (name, button)
 
 
 @pytest.mark.parametrize("holder", [holder for holder in TABLE if holder != Role.STUDENT])

@@ -6,9 +6,11 @@ from datetime import date
 
 import streamlit as st
 
+from course.access import Act
 from course.actions.findings import answer_finding
 from course.answers.csv_text import csv_text
 from course.answers.findings import EvidenceLine, FindingsAnswer, ShownFinding, course_findings
+from course.asker import may_ask
 from course.findings.finding import Severity
 from course.places import PAGES
 from course.screens.frame import Screen, plain, telling
@@ -54,6 +56,8 @@ def _one(screen: Screen, one: ShownFinding, looker: str | None, as_of: date) -> 
     if len(one.evidence) > _MOST_SHOWN:
         st.markdown(f"And {len(one.evidence) - _MOST_SHOWN} more, which “Show why” lists with every entry.")
     _ways(one)
+    if not may_ask(Act.ANSWER):
+        return
     if looker is None:
         st.markdown("Say who is looking to answer it.")
     else:

@@ -8,6 +8,7 @@ from course.access import Act, Sight, may
 from course.actions.privacy import Erased, erase_person, set_retention
 from course.answers.erasing import DOES, STAYS, before_erasing, named_in
 from course.answers.keeping import KeepingAnswer
+from course.asker import asking
 from course.exchange.own_data import FILE_NAME, own_data_bytes
 from course.screens import offers
 from course.screens.frame import Screen, plain, telling
@@ -16,7 +17,11 @@ from course.words import AUTHORITY_WORDS
 
 def leads(screen: Screen) -> dict[str, str]:
     """Who answers for personal data: id to name."""
-    return {known.id: known.shown for known in screen.centre.people if may(known.roles, Act.ERASE)}
+    people = {known.id: known.shown for known in screen.centre.people if may(known.roles, Act.ERASE)}
+    asker = asking()
+    if asker is not None and asker.may(Act.ERASE):  # an office gives the right too
+        people[asker.person] = asker.name
+    return people
 
 
 def due(answer: KeepingAnswer) -> None:
