@@ -12,7 +12,7 @@ answer = laptops(screen.ledger)
 st.markdown(f"## {frame.plain(answer.sentence)}")
 for one in answer.laptops:
     st.text(f"{laptop_parts.mark(one)} {one.words}")
-for sentence in answer.unknown:
+for sentence in (*answer.forks, *answer.unknown):
     st.warning(sentence)
 
 actor = choices.acting("Who acts?", laptop_parts.who_may(screen), "laptops-actor")

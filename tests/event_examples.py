@@ -20,6 +20,7 @@ from course.record.events import (
     ChainStarted,
     CheckOutRecorded,
     CheckpointMade,
+    CheckpointSigned,
     ConsentGiven,
     Corrected,
     CourseMade,
@@ -240,6 +241,10 @@ EXAMPLES: tuple[Body, ...] = (
     CheckpointMade(
         checkpoint=ONE, course=TWO, day="2026-10-22", heads=(KnownHead(chain=THREE, seq=7, hash=HASH),), still_open=2,
         note=HIDDEN,
+    ),
+    CheckpointSigned(
+        checkpoint=ONE, course=TWO, day="2026-10-22", heads=(KnownHead(chain=THREE, seq=7, hash=HASH),), note=HIDDEN,
+        public=HASH, signed="cd" * 64,
     ),
     DeviceAccepted(device=ONE, note=HIDDEN),
     LedgerMerged(merge=ONE, added=7, heads=(KnownHead(chain=THREE, seq=7, hash=HASH),)),

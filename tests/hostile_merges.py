@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import io
+import resource
 import shutil
 import tarfile
+from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import orjson
@@ -16,10 +20,15 @@ from hostile_desk import Drive, Said
 from hostile_files import FORGED, ODD, ids_out
 from test_bundle import DAMAGES
 
+from course import moments
 from course.actions import centre as founding
 from course.errors import CourseError
+from course.exchange.bundle import write_bundle
 from course.exchange.merging import hand_over, merge
+from course.moments import now
+from course.record.chain import event_hash
 from course.storage.backup import backup, restore
+from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
 from course.words import Role
 
@@ -49,7 +58,7 @@ def _taken(c: Centre, file: Path, keys: Path | None = None, accept: tuple[str, .
     except CourseError as error:
         return Said(refused=ids_out(error.sentence))
     finally:
-        assert _readable(c) == before, "what could be read before can be read no more"
+        assert not Counter(before) - Counter(_readable(c)), "what could be read before can be read no more"
     return Said(kept=f"{merged.added} events, {'some' if merged.waiting_files else 'none'} waiting")
 
 
@@ -88,6 +97,87 @@ def keys(made: tuple[Centre, Path], text: str) -> Said:
     else:
         file.write_bytes(text.encode("utf-8", "surrogatepass"))
     return _taken(c, there / "good.zip", keys=file)
+
+
+# --- on its way: when it comes, whole or in parts, and what meets it here -----------------------------------------
+
+
+def on_its_way(made: tuple[Centre, Path], text: str) -> Said:
+    """A good bundle of an accepted laptop under one of `MISHAPS`; what is told, and what the whole check says then."""
+    c, there = made
+    before = c.count()
+    said = MISHAPS[text](c, there)
+    assert verify(Path(c.ledger.folder)).findings == ()
+    return replace(said, events=c.count() - before)
+
+
+def _stranger(there: Path) -> str:
+    """The other laptop's device, which wrote the newest event there."""
+    with open_ledger(there / "centre") as other:
+        return list(other.events())[-1].device
+
+
+def _replayed(c: Centre, there: Path) -> Said:
+    first = _taken(c, there / "good.zip", keys=there / "good.keys", accept=(_stranger(there),))
+    assert first.kept == "2 events, none waiting"
+    return _taken(c, there / "good.zip")
+
+
+def _in_parts(part: str) -> Callable[[Centre, Path], Said]:
+    def act(c: Centre, there: Path) -> Said:
+        with open_ledger(there / "centre") as other:
+            own = [one for one in other.chain_events() if one.chain == other.head().chain]
+        file = there / "part.zip"
+        file.unlink(missing_ok=True)
+        write_bundle(file, c.ledger.centre_id, own[:1] if part == "first" else own[1:])
+        return _taken(c, file, accept=(_stranger(there),))
+
+    return act
+
+
+def _clock(minutes: int) -> Callable[[Centre, Path], Said]:
+    """Somebody is entered there while its clock is wrong, and the bundle comes."""
+
+    def act(c: Centre, there: Path) -> Said:
+        off, file = now() + timedelta(minutes=minutes), there / "off.zip"
+        file.unlink(missing_ok=True)
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setenv("LOOPLEDGER_STATE", str(there / "state"))
+            patch.setattr(moments, "now", lambda: off)
+            with open_ledger(there / "centre", write=True) as other:
+                founding.add_person(other, c.lead, name=f"Odo Penhallick the {minutes}th", roles=[Role.STUDENT])
+                hand_over(other, file)
+        return _taken(c, file, accept=(_stranger(there),))
+
+    return act
+
+
+def _no_room(c: Centre, there: Path) -> Said:
+    """No file may grow: the limit is the system's, and met within the write."""
+    before, device = resource.getrlimit(resource.RLIMIT_FSIZE), _stranger(there)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, before[1]))
+    try:
+        return _taken(c, there / "good.zip", accept=(device,))
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+def _newer_kind(c: Centre, there: Path) -> Said:
+    """The last event is of a kind that only a newer program has; its hash is right."""
+    with open_ledger(there / "centre") as other:
+        *own, last = (one for one in other.chain_events() if one.chain == other.head().chain)
+    newer = replace(last, kind="person_added/99")
+    file = there / "newer.zip"
+    file.unlink(missing_ok=True)
+    write_bundle(file, c.ledger.centre_id, [*own, replace(newer, hash=event_hash(newer))])
+    return _taken(c, file, accept=(_stranger(there),))
+
+
+MISHAPS: dict[str, Callable[[Centre, Path], Said]] = {
+    "come before": _replayed, "its first event alone": _in_parts("first"), "all but its first event": _in_parts("rest"),
+    "its clock 30 minutes back": _clock(-30), "its clock 30 minutes ahead": _clock(30), "no room on the disk": _no_room,
+    "an event of a newer program": _newer_kind,
+}  # fmt: skip
 
 
 # --- back-ups -----------------------------------------------------------------------------------------------------
@@ -139,6 +229,7 @@ BYTES: dict[str, Callable[[bytes], bytes]] = {
 
 MERGES: dict[str, Drive] = {
     "a bundle of another laptop": Drive("merges", from_elsewhere, bundle),
+    "a bundle on its way": Drive("merges", from_elsewhere, on_its_way),
     "a file of keys": Drive("merges", from_elsewhere, keys),
     "a back-up": Drive("back-ups", a_backup, put_back),
 }

@@ -7,11 +7,12 @@ from pathlib import Path
 import pytest
 from ledger_examples import a_unit, change, copy_of, drafted, look, new_centre
 
-from course.moments import new_id
+from course.moments import new_id, now, observed_at
 from course.record.chain import event_hash
-from course.record.events import CheckpointMade, KnownHead
+from course.record.events import CentreKeyMade, CentreKeyReplaced, CheckpointMade, CheckpointSigned, KnownHead
+from course.storage.centre_key import SigningKey, new_key
 from course.storage.inspection import Report, verify
-from course.storage.ledger import open_ledger
+from course.storage.ledger import Ledger, open_ledger
 
 
 @pytest.fixture
@@ -71,6 +72,44 @@ def test_what_was_made_anew_after_a_checkpoint_is_not_seen_by_it(folder: Path) -
     """Said so that nobody takes a checkpoint for more than it is."""
     _made_anew(folder, 8)
     assert _told(verify(folder)) == []
+
+
+def _signed(ledger: Ledger, key: SigningKey, *, by: str = "", over: KnownHead | None = None) -> object:
+    """A checkpoint of the head as it is, signed; or by whom it was not, or over what it does not name."""
+    chain, seq, digest, _ = ledger.head()
+    named = KnownHead(chain=chain, seq=seq, hash=digest)
+    made = CheckpointMade(checkpoint=new_id(), course=new_id(), day="2026-10-23", heads=(named,))
+    said = made.model_copy(update={"heads": (over or named,)}).said(ledger.centre_id)
+    return drafted(CheckpointSigned(**dict(made), public=by or key.public, signed=key.sign(said)))
+
+
+def test_a_signed_checkpoint_holds_only_by_a_key_of_the_centre_over_the_very_heads_and_before_it_was_lost(
+    folder: Path,
+) -> None:
+    """Whoever writes a ledger anew has no key to sign the new heads with."""
+    key, other = new_key(), new_key()
+    seen = {"observed": observed_at(now(), "UTC", "minute")}
+    with open_ledger(folder, write=True) as ledger:
+        centre = ledger.centre_id
+        ledger.append([drafted(CentreKeyMade(centre=centre, public=key.public, **seen))])
+        ledger.append([_signed(ledger, key)])
+        assert verify(folder).fine
+        last = ledger.head().seq
+        wrong = [
+            _signed(ledger, other), _signed(ledger, other, by=key.public),
+            _signed(ledger, key, over=KnownHead(chain=ledger.head().chain, seq=1, hash="a" * 64)),
+        ]  # fmt: skip
+        ledger.append(wrong)
+        ledger.append([drafted(CentreKeyReplaced(
+            centre=centre, public=other.public, replaces=key.public, why="lost", **seen))])  # fmt: skip
+        ledger.append([_signed(ledger, key), _signed(ledger, other)])
+    told = _told(verify(folder))
+    assert [one.partition(" of chain")[0] for one in told] == [
+        f"When 2026-10-23 was closed, the checkpoint in event {seq}" for seq in (last + 1, last + 2, last + 3, last + 5)
+    ]
+    assert all(
+        one.endswith("not by a key that the centre trusted then: it may have been written anew.") for one in told
+    )
 
 
 def test_a_chain_that_is_not_merged_yet_is_a_notice(folder: Path) -> None:

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from course.actions import day as days
-from course.actions import slates
+from course.actions import keys, slates
 from course.actions.attempts import close_draft
 from course.answers import roll_call
 from course.answers.day_end import OpenKind, TabletWaiting, Way
@@ -322,6 +322,15 @@ def test_a_closed_day_can_be_closed_again_and_closes_no_session_twice(pool: Day)
     pool.close()
     assert [e.kind for e in list(pool.centre.ledger.events())[before:]] == ["checkpoint_made/1"]
     assert len(pool.end().checkpoints) == 2
+
+
+def test_where_the_centres_key_is_at_hand_the_checkpoint_is_signed(pool: Day) -> None:
+    keys.make_key(pool.centre.ledger, pool.centre.lead)
+    checkpoint = pool.centre.ledger.fact("checkpoint", pool.close())
+    assert isinstance(checkpoint, Checkpoint)
+    assert len(checkpoint.heads) == 1
+    assert list(pool.centre.ledger.events())[-1].kind == "checkpoint_made/2"
+    assert verify(pool.centre.ledger.folder).fine
 
 
 # --- the law -------------------------------------------------------------------------------------------------------

@@ -18,12 +18,14 @@ from hypothesis import strategies as st
 from ledger_examples import LEAD, a_person, a_unit, an_attempt, an_erasing, copy_of, look, new_centre, tables_in
 
 from course.actions.privacy import erase_person
+from course.answers.laptops import laptops
 from course.commands import main
 from course.errors import NotFoundError, RefusedError, StorageError
 from course.exchange.bundle import write_bundle
 from course.exchange.merging import WAITING, hand_over, merge
 from course.record.chain import Event, event_hash
 from course.storage.backup import backup, restore
+from course.storage.faults import not_saved
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
 from course.storage.merging import Source, parts_of, take_in
@@ -244,8 +246,10 @@ def test_a_copied_folder_that_was_used_on_two_machines_forks_and_both_branches_a
     assert [(one.seq, one.branches) for one in merged.brought.forks] == [(4, 2)]
     with open_ledger(first) as ledger:
         assert len(ledger.facts("unit")) == 3
+        (shown,) = laptops(ledger).forks
     (told,) = verify(first).findings  # the fork alone: the branch that ledger.head saw is there
     assert "forks at event 4 (1 place with more than one event)" in told
+    assert told == shown
     with laptop(tmp_path / "one" / "state"), open_ledger(first, write=True) as ledger:
         assert ledger.damage is None
         ledger.append([a_unit("Unit 4")])
@@ -503,6 +507,27 @@ def test_a_disk_that_fills_up_takes_in_nothing(
             _merge(first, "state-1", bundle, accept=[_device_of(second)])
     assert (look(first, _FORM), tables_in(first)) == before
     assert _merge(first, "state-1", bundle, accept=[_device_of(second)]).added
+
+
+def test_a_disk_that_is_full_for_the_keys_alone_is_told_with_the_events_that_are_in(
+    two: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same merge once more does the rest."""
+    first, second = two
+    bundle = _bundle(second, tmp_path / "b.zip", tmp_path / "b.keys")
+    given = {"keys": tmp_path / "b.keys", "accept": [_device_of(second)]}
+
+    def full(*_: object) -> None:
+        raise not_saved(OSError(28, "No space left on device"))
+
+    with monkeypatch.context() as patch:
+        patch.setattr("course.storage.vault.Vault.take_keys", full)
+        with pytest.raises(StorageError, match=r"^NOT saved: the disk is full.* \d events of the merge are in\. Merge"):
+            _merge(first, "state-1", bundle, **given)
+    with open_ledger(first) as ledger:
+        assert len(ledger.facts("person")) == 3
+    merged = _merge(first, "state-1", bundle, **given)
+    assert (merged.added, merged.keys_taken) == (0, 1)
 
 
 def test_a_clock_half_an_hour_off_changes_no_order(two: tuple[Path, Path], tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ from datetime import date
 from course.access import Act
 from course.actions.drafting import allow, body, draft, told
 from course.actions.presence import people_out
+from course.answers.centre_keys import paper_key
 from course.answers.course_view import CourseView, view
 from course.answers.day_end import TabletWaiting, day_end
 from course.answers.day_state import open_incidents, sessions_on
@@ -19,6 +20,7 @@ from course.moments import Observed, new_id
 from course.record.day_facts import Incident
 from course.record.events import (
     CheckpointMade,
+    CheckpointSigned,
     KnownHead,
     RollCalled,
     SessionClosed,
@@ -192,8 +194,8 @@ def close_day(
 ) -> str:
     """Close the day's sessions and make the checkpoint, in one append; return the checkpoint's id.
 
-    The checkpoint names every head that this database knew before these events, its own chain's among them. It carries
-    no signature yet: a centre has no key so far, and a signed kind will be added beside this one.
+    The checkpoint names every head that this database knew before these events, its own chain's among them. Where the
+    centre's key is on this machine it is signed.
 
     Args:
         shown_open: how many open things the person was shown; they may stay open, and their number is kept.
@@ -222,8 +224,17 @@ def close_day(
         CheckpointMade, checkpoint=new_id(), course=course, day=day.isoformat(), heads=heads, still_open=left,
         note=note or None,
     )  # fmt: skip
-    ledger.append([draft(actor, content) for content in (*closing, checkpoint)])
+    signed = _signed(ledger, checkpoint)
+    ledger.append([draft(actor, content) for content in (*closing, signed)])
     return checkpoint.checkpoint
+
+
+def _signed(ledger: Ledger, made: CheckpointMade) -> CheckpointMade:
+    """Signed by the centre's key; as it is where no key is at hand, as on a laptop without one."""
+    key = paper_key(ledger)
+    if key is None:
+        return made
+    return CheckpointSigned(**dict(made), public=key.public, signed=key.sign(made.said(ledger.centre_id)))
 
 
 def _refuse_odd_roll(

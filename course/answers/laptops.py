@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -13,6 +13,7 @@ from course.record.facts import Centre, Checkpoint
 from course.record.merge_facts import Device, Merge
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed
+from course.storage.walking import fork_words
 from course.words import plural
 
 
@@ -42,6 +43,8 @@ class Laptops:
     laptops: tuple[Laptop, ...]
     unknown: tuple[str, ...]
     """Chains that are known of and that nothing is here of, as sentences."""
+    forks: tuple[str, ...]
+    """Chains that were continued twice, each explained."""
 
 
 def laptops(ledger: Ledger) -> Laptops:
@@ -65,7 +68,18 @@ def laptops(ledger: Ledger) -> Laptops:
         for chain, seq in sorted(known.items())
         if chain not in here
     )
-    return Laptops(_sentence(found, unknown), tuple(found), unknown)
+    return Laptops(_sentence(found, unknown), tuple(found), unknown, _forks(ledger, here))
+
+
+def _forks(ledger: Ledger, here: Mapping[str, int]) -> tuple[str, ...]:
+    """Looked for only where there are more events than places: nothing is here without what came before it."""
+    if ledger.count_events() == sum(here.values()):
+        return ()
+    places: dict[str, Counter[int]] = defaultdict(Counter)
+    for one in ledger.chain_events():
+        places[one.chain][one.seq] += 1
+    doubled = {chain: [seq for seq, count in of.items() if count > 1] for chain, of in sorted(places.items())}
+    return tuple(fork_words(chain, of) for chain, of in doubled.items() if of)
 
 
 def _known(ledger: Ledger) -> dict[str, int]:

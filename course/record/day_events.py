@@ -8,8 +8,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from course.moments import Observed
 from course.record.body import Body, Day, DecimalText, Hash, Id, PrivateLine, PrivateNote
+from course.record.chain import canonical
+from course.record.key_events import Signature
 from course.standards.rubric import Slug
 
+_CHECKPOINT = b"loopledger.checkpoint.v1\n"
 Students = Annotated[tuple[Id, ...], Field(min_length=1, max_length=12)]
 
 
@@ -159,6 +162,21 @@ class CheckpointMade(Body):
     still_open: Annotated[int, Field(ge=0)] = 0
     """How many things were left open when the day was closed."""
     note: PrivateLine = None
+
+    def said(self, centre: str) -> bytes:
+        """Return what a signature is over: whose it is, and every head that is named."""
+        heads = [[one.chain, one.seq, one.hash] for one in self.heads]
+        return _CHECKPOINT + canonical([centre, self.checkpoint, self.course, self.day, heads])
+
+
+class CheckpointSigned(CheckpointMade):
+    """A checkpoint that the centre's key signed: whoever writes a ledger anew without the key cannot make it fit."""
+
+    kind: ClassVar[str] = "checkpoint_made/2"
+
+    public: Hash
+    """The key's public part."""
+    signed: Signature
 
 
 class SetPointNoted(Body):

@@ -74,6 +74,7 @@ from course.record.centre_events import (
 )
 from course.record.day_events import (
     CheckpointMade,
+    CheckpointSigned,
     IncidentNoted,
     KnownHead,
     RollCalled,
@@ -139,6 +140,7 @@ __all__ = [
     "ChainStarted",
     "CheckOutRecorded",
     "CheckpointMade",
+    "CheckpointSigned",
     "ConsentGiven",
     "Corrected",
     "CourseMade",
@@ -299,7 +301,8 @@ KINDS: dict[str, type[Body]] = {
         SheetStarted, MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered, OrderAnswered2, AttemptClosed,
         AttemptsJoined, JointLineAgreed, ElsewhereAnswered, Corrected, Withdrawn, Signed, SlateIssued, SlateSetAside,
         SitePlanned, RollCalled, SessionFrozen, IncidentNoted, SessionResumed, SessionClosed, SessionReopened,
-        CheckpointMade, UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
+        CheckpointMade, CheckpointSigned,
+        UnitCared, UnitHeld, UnitReleased, FaultSet, FaultAnswered, FaultCleared, CourseStandardsMoved,
         WaterTimeSeen, VisibilityCalled,
         ProofSeen, ConsentGiven, ExamTaken, GapClosed, AdjustmentApproved, LeftCourse, Returned, InterestNoted,
         FindingAnswered, DeviceAccepted, LedgerMerged, PersonErased, RetentionSet, ReadingTaken, SetPointNoted,

@@ -269,7 +269,7 @@ def _slip(founding: Statement, statements: Sequence[Statement], shared: dict[str
 
 
 def _checkpoint(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
-    public = _public(_body(founding), "checkpoint", "heads")
+    public = _public(_body(founding), "checkpoint", "heads", "public", "signed")
     body = _body(founding)
     heads = tuple((h.chain, h.seq, h.hash) for h in body.heads) if isinstance(body, kinds.CheckpointMade) else ()
     return facts.Checkpoint(
@@ -353,6 +353,7 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.AttemptsJoined: _join,
     kinds.FaultSet: _slip,
     kinds.CheckpointMade: _checkpoint,
+    kinds.CheckpointSigned: _checkpoint,
     kinds.Signed: _decision,
     kinds.SignedConfirmed: _decision,
     kinds.ExceptionProposed: _exception,

@@ -6,7 +6,7 @@ As soon as anything is not, the chain is read again patiently, and every place t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -201,7 +201,7 @@ class _Walk:
         if (head_.seq, head_.hash, head_.lamport) != (end.seq, end.hash, end.lamport):
             yield f"Chain {self.chain} ends at event {end.seq}, but its head is kept as {head_.seq}."
         if self._forks:
-            yield _fork_words(self.chain, self._forks)
+            yield fork_words(self.chain, self._forks)
         if self._other_centre:
             yield f"Chain {self.chain} holds {plural(self._other_centre, 'event')} of another centre."
         if len(self._origins) > 1 and self._is_own and not self._forks:  # a fork's other branch was brought in
@@ -211,7 +211,7 @@ class _Walk:
             yield f"Chain {self.chain}: ledger.head saw other content at {places} than the ledger holds now."
 
 
-def _fork_words(chain: str, forks: dict[int, int]) -> str:
+def fork_words(chain: str, forks: Collection[int]) -> str:
     """A fork explained: every branch is kept and counts, and which laptop is to go on is for a person to say."""
     first, places = min(forks), plural(len(forks), "place")
     return (
