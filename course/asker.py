@@ -7,14 +7,17 @@ question, in whatever thread that comes.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 
-from course.access import Act, Holder, Right, Sight, may, may_by_pin, own_only, require, require_by_pin
+from course.access import Act, Holder, Right, Sight, may, may_by_pin, own_only, require, require_by_pin, words_of
 from course.errors import OtherNameError, RefusedError
 from course.words import Role
+
+_LOG = logging.getLogger("course.access")
 
 
 @dataclass(frozen=True)
@@ -37,10 +40,20 @@ class Asker:
         Raises:
             RefusedError: told what, and whose roles may.
         """
-        if self.by_pin:
-            require_by_pin(self.roles, right)
-        else:
-            require(self.roles, right, offices=True)
+        try:
+            if self.by_pin:
+                require_by_pin(self.roles, right)
+            else:
+                require(self.roles, right, offices=True)
+        except RefusedError:
+            _note(words_of(right))
+            raise
+
+
+def _note(what: str) -> None:
+    """One line of the log, without a name; it is put together here, since a line of the log keeps no arguments."""
+    said = f"not allowed, and refused: {what}"
+    _LOG.warning(said)
 
 
 _ways: list[Callable[[], Asker | None]] = []
@@ -103,6 +116,7 @@ def refuse_other_name(actor: str) -> None:
     """
     asker = asking()
     if asker is not None and asker.person != actor:
+        _note("act in another's name")
         raise OtherNameError(
             f"{asker.name or 'Somebody else'} is signed in here, and nobody acts in another's name: whoever does this "
             "signs in themselves. Nothing was changed."

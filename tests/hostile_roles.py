@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from centre_builder import Centre
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import Any
 
-from course.access import Holder
+import pytest
+from centre_builder import Centre
+from hostile_desk import Drive, Said
+
+from course.access import TABLE, Holder
 from course.actions import accounts
 from course.actions import centre as founding
 from course.actions import courses as planning
 from course.answers.accounts import account_of
+from course.asker import Asker, ask_by
+from course.screens import door
 from course.storage import passwords
 from course.words import Office, Role
 
 PASSWORD = "violet anchors rarely whistle"  # noqa: S105  (of these tests)
 CHEAP = passwords.PasswordHasher(time_cost=1, parallelism=1, memory_cost=8)
+HOLDERS = {str(holder): holder for holder in TABLE}
 
 
 def somebody(c: Centre, holder: Holder) -> str:
@@ -33,3 +43,37 @@ def somebody(c: Centre, holder: Holder) -> str:
     entered = founding.add_person(c.ledger, c.lead, name="Odile Brandt", roles=[holder])
     planning.enrol(c.ledger, c.lead, c.course, entered, holder)
     return entered
+
+
+def somebody_cheap(c: Centre, holder: Holder) -> str:
+    """The same, with a hash that takes no time."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(passwords, "_hasher", CHEAP)
+        return somebody(c, holder)
+
+
+@contextmanager
+def asking_as(asker: Asker) -> Iterator[None]:
+    """Within it this person asks, on pages too, which run in threads of their own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(door, "page_token", lambda: f"a session of {asker.person}")
+        ask_by(lambda: asker)
+        try:
+            yield
+        finally:
+            ask_by(None)
+
+
+def as_holder(drive: Drive, holder: Holder) -> Drive:
+    """The same place, for somebody of this role or office who is signed in by password."""
+
+    def ready(c: Centre) -> tuple[Asker, Any]:
+        made = drive.ready(c)
+        return Asker(somebody_cheap(c, holder), frozenset({holder}), name="Somebody"), made
+
+    def act(made: tuple[Asker, Any], text: str) -> Said:
+        asker, inner = made
+        with asking_as(asker):
+            return drive.act(inner, text)
+
+    return replace(drive, place=f"{drive.place} as {holder}", ready=ready, act=act)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import logging
 import re
 from collections.abc import Iterator
 from datetime import timedelta
@@ -28,7 +29,7 @@ from course.actions.drafting import allow
 from course.actions.slates import give_out
 from course.answers.accounts import account_fact, any_account
 from course.answers.slate_grid import grid
-from course.asker import asking
+from course.asker import asking, require_sight
 from course.errors import OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import new_id, now
 from course.places import SCREENS
@@ -732,6 +733,27 @@ def test_each_sign_in_and_each_refusal_at_the_door_is_a_line_of_the_log_without_
     assert [(line["route"], line["status"]) for line in lines] == [(door.ENTER, 303), (door.ENTER, 401), ("other", 401)]
     assert "lead" not in text
     assert PASSWORD not in text
+
+
+def test_what_somebody_may_not_do_or_see_is_a_line_of_the_log_without_a_name(
+    signed: SignedCentre, tmp_path: Path
+) -> None:
+    log = Log(tmp_path / "log.jsonl")
+    before = logging.getLogRecordFactory()
+    logging.setLogRecordFactory(log.record)  # as `log.begin` has it
+    try:
+        with acting_as(signed, Role.STUDENT):
+            for actor in (signed.people[Role.STUDENT], signed.people[Role.LEAD]):
+                with pytest.raises(RefusedError):
+                    allow(signed.ids.ledger, actor, Act.SIGN)
+            with pytest.raises(RefusedError):
+                require_sight(Sight.PRIVACY)
+    finally:
+        logging.setLogRecordFactory(before)
+        log.close()
+    said = [json.loads(line)["said"] for line in (tmp_path / "log.jsonl").read_text().splitlines()]
+    what = ["sign a standing", "act in another's name", "see this (page privacy)"]
+    assert said == [f"not allowed, and refused: {one}" for one in what]
 
 
 # --- sheets of paper -------------------------------------------------------------------------------------------------

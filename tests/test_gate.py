@@ -240,6 +240,19 @@ def test_every_answer_carries_safe_headers():
         assert "https:" not in policy
 
 
+def test_a_browser_keeps_nothing_but_what_is_the_same_for_everybody():
+    """Also where the inner application says otherwise."""
+
+    async def cached(scope: Any, receive: Any, send: Any) -> None:
+        await send({"type": "http.response.start", "status": 200, "headers": [(b"cache-control", b"max-age=9")]})
+        await send({"type": "http.response.body", "body": b""})
+
+    for path in ("/", "/mark", "/media/a.pdf", "/_stcore/host-config", "/course/pulse"):
+        assert call(Gate(cached, port=8571), path=path).headers["cache-control"] == "no-store", path
+    for path in ("/static/js/index.js", "/_stcore/bidi-components/a/b.js", "/course/fonts/FiraSans-Bold.ttf"):
+        assert call(Gate(cached, port=8571), path=path).headers["cache-control"] == "max-age=9", path
+
+
 def test_a_host_header_cannot_write_into_the_policy():
     reply = call(gate(), headers={"host": "x; script-src *"})
     assert "script-src *" not in reply.headers["content-security-policy"]

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import json
 import re
+import threading
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
 import known_faults
 import parts_list
+import pytest
 from cyclonedx.schema import SchemaVersion
 from cyclonedx.validation.json import JsonStrictValidator
 
@@ -64,7 +68,53 @@ def test_a_known_fault_is_told_with_the_version_that_mends_it_and_who_was_not_as
     ]
 
 
+@pytest.fixture
+def advisory_service(monkeypatch: pytest.MonkeyPatch) -> Iterator[dict[str, str]]:
+    """A service on this machine that answers as OSV does, by what it is told to know: library to fault.
+
+    Source: the schema of an answer of https://google.github.io/osv.dev/post-v1-query/, from memory.
+    """
+    known: dict[str, str] = {}
+
+    class Answers(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            name = json.loads(self.rfile.read(int(self.headers["content-length"])))["package"]["name"]
+            range_ = {"type": "ECOSYSTEM", "events": [{"introduced": "0"}, {"fixed": "2.0"}]}
+            about = {"package": {"name": name, "ecosystem": "PyPI"}, "ranges": [range_]}
+            fault = {"id": known.get(name), "summary": "x", "affected": [about]}
+            self.send_response(200)
+            self.end_headers()
+            self.wfile.write(json.dumps({"vulns": [fault]} if name in known else {}).encode())
+
+        def log_message(self, *_: object) -> None:
+            """Says nothing."""
+
+    with ThreadingHTTPServer(("127.0.0.1", 0), Answers) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        monkeypatch.setenv("AUDIT_URL", f"http://127.0.0.1:{server.server_address[1]}/v1/query")
+        yield known
+        server.shutdown()
+
+
+def test_a_known_fault_ends_the_build_and_a_service_that_knows_nothing_is_no_pass(
+    advisory_service: dict[str, str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.delenv("AUDIT", raising=False)
+    there = tmp_path / "kelp-1.0.dist-info"
+    there.mkdir()
+    (there / "METADATA").write_text("Metadata-Version: 2.1\nName: kelp\nVersion: 1.0\n", "utf-8")
+    (there / "INSTALLER").write_text("pip\n", "utf-8")
+    assert known_faults.audit("--path", str(tmp_path)) == 0
+    assert capsys.readouterr().out.startswith("NOT AUDITED: the advisory service answers and knows no fault at all")
+    advisory_service["kelp"] = "PYSEC-0000-1"
+    assert known_faults.audit("--path", str(tmp_path)) == 1
+    assert capsys.readouterr().out.startswith("KNOWN FAULT: kelp 1.0: PYSEC-0000-1, mended in 2.0.\n")
+
+
 def test_each_full_run_writes_the_list_and_asks_about_faults() -> None:
     run = (ROOT / "tests" / "run").read_text("utf-8")
     assert "tests/parts_list.py" in run
-    assert "tests/known_faults.py" in run
+    assert "tests/known_faults.py\n" in run  # its end is the run's: nothing after it lets a fault through

@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import ast
 import re
+from collections.abc import Iterator
 from functools import cache
+from html import escape
+from io import BytesIO
 from pathlib import Path
 
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.units import mm
+from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Table
+
+from course.paper.fonts import BOLD, REGULAR, register_fonts
 from course.places import ROOT
 
 GUIDE = ROOT / "course" / "guide" / "verification.md"
@@ -53,3 +62,41 @@ def test_what_is_met_names_a_file_or_a_known_construction() -> None:
     """Two rows rest on what others made: the system's source of chance, and the length of keys."""
     bare = [item for item, stands, why in items() if stands == "met" and not PATH.search(why)]
     assert bare == ["11.2.3", "11.5.2"]
+
+
+# --- one page of threats ------------------------------------------------------------------------------------------
+
+SIZE, LEADING, MARGIN = 9, 10.8, 14 * mm
+WIDTH = A4[0] - 2 * MARGIN
+BODY = ParagraphStyle("body", fontName=REGULAR, fontSize=SIZE, leading=LEADING)
+HEAD = ParagraphStyle("head", BODY, fontName=BOLD)
+
+
+def set_plainly(text: str) -> Iterator[Flowable]:
+    """A page of the guide as a printer would set it: heads, paragraphs, points and tables at one size."""
+    for block in re.split(r"\n\n+|\n(?=- )", text.strip()):
+        if block.startswith("|"):
+            rows = [line.strip("| ").split(" | ") for line in block.splitlines() if not line.startswith("|---")]
+            shares = {2: (0.5, 0.5), 3: (0.22, 0.18, 0.6)}[len(rows[0])]
+            cells = [[Paragraph(escape(cell), BODY) for cell in row] for row in rows]
+            bare = [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("TOP", "BOTTOM", "LEFT")]
+            yield Table(cells, [WIDTH * share for share in shares], style=[*bare, ("VALIGN", (0, 0), (-1, -1), "TOP")])
+        else:
+            yield Paragraph(escape(block.lstrip("# ")), HEAD if block.startswith("#") else BODY)
+
+
+def pages_of(text: str) -> int:
+    """How many pages of A4 it takes."""
+    register_fonts()
+    sheet = SimpleDocTemplate(
+        BytesIO(), pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN, bottomMargin=MARGIN
+    )
+    sheet.build(list(set_plainly(text)))
+    return int(sheet.page)
+
+
+def test_the_threats_are_one_page_of_a4_in_nine_points() -> None:
+    """Counted in the typeface of the papers."""
+    text = (ROOT / "course" / "guide" / "threats.md").read_text("utf-8")
+    assert pages_of(text) == 1
+    assert pages_of(text + "\n\nOne more line." * 25) == 2

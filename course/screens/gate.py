@@ -44,6 +44,8 @@ COOKIE = "course_gate"
 SIGN_IN = "/course/sign-in"
 KEPT_SECONDS = 14 * 24 * 3600
 """How long a machine that gave the code is remembered."""
+_SAME_FOR_EVERYBODY = ("/static/", "/_stcore/bidi-components/", f"{theme.FONT_ROUTE}/")
+"""Scripts, styles and fonts, which a browser may keep; all else is forgotten with the page."""
 _LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"  # without I, L, O, 0 and 1, which are misread on a wet screen
 _NOT_OURS = "This address is not one of this program's. Use the address that `course open` shows."
 _NOT_SHARED = "This course is open on its own machine only. Sharing is `course open FOLDER --share`."
@@ -134,7 +136,7 @@ class Gate:
             await self.app(scope, receive, send)
             return
         headers = headers_of(scope)
-        sending = _with_safe_headers(send, headers.get("host", ""))
+        sending = _with_safe_headers(send, headers.get("host", ""), scope["path"])
         if not self._host_is_ours(headers.get("host", ""), scope):
             await refuse(
                 scope,
@@ -264,8 +266,10 @@ def safe_headers(host: str) -> list[tuple[bytes, bytes]]:
     ]
 
 
-def _with_safe_headers(send: Send, host: str) -> Send:
+def _with_safe_headers(send: Send, host: str, path: str) -> Send:
     own = safe_headers("".join(letter for letter in host if letter.isalnum() or letter in ".:-[]"))
+    if not path.startswith(_SAME_FOR_EVERYBODY):
+        own.append((b"cache-control", b"no-store"))
     names = {name for name, _ in own}
 
     async def sending(message: Any) -> None:
