@@ -13,10 +13,12 @@ import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, build_centre, critical_mark, seen_at
 
 from course import moments
-from course.actions import amending, arrivals, incident, presence, signing, slates, unit_care
+from course.actions import amending, arrivals, incident, presence, readings, settling, signing, slates, unit_care
 from course.actions import centre as founding
 from course.actions import keys as keeping
 from course.actions.attempts import close_draft
+from course.actions.set_points import From, note_set_point
+from course.actions.times import WaterRow, save_water
 from course.answers.course_view import forget_views
 from course.answers.decisions import evidence
 from course.exchange.bundle import open_bundle, write_bundle
@@ -27,7 +29,7 @@ from course.standards.standards import Standards
 from course.storage.backup import backup, restore
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.merging import Source, parts_of, take_in
-from course.words import Closing, DecisionKind, Mark, Role
+from course.words import Closing, DecisionKind, Mark, ReadingKind, Role
 
 HALF_AN_HOUR = timedelta(minutes=30)
 LAPTOPS = ("first", "second", "third")
@@ -111,9 +113,14 @@ def _first(c: Centre, mine: str, hers: str, left: str) -> None:
     presence.sign_in(c.ledger, c.lead, c.sessions["pool-22"], c.amaru, _at(22, 13, 40), end=_at(22, 15, 0))
     amending.move_attempt(c.ledger, c.lead, mine, c.zoe, "It was her.")
     unit_care.hold(c.ledger, c.lead, c.unit_a, _at(22), "Cell 2 reads low.")
+    row = WaterRow(c.amaru, 50, 5, _at(22, 13, 50), _at(22, 15, 0))
+    save_water(c.ledger, c.lead, c.sessions["pool-22"], [row])
+    _set_points(c, "1.2", 4)
     slates.give_out(c.ledger, c.lead, c.sessions["pool-22"], skills=[POOL_SKILL])
     incident.freeze(c.ledger, c.assistant, c.sessions["pool-23"], _at(23, 15, 6), "He stopped.")
     arrivals.note_consent(c.ledger, c.lead, c.course, c.zoe, day="2026-10-25", given_to="Saltmarsh")
+    ticked = c.enter("dry-21", student=c.zoe, skill="chk-positive")
+    settling.set_reading_aside(c.ledger, c.lead, ticked, "pos-judge", [_leak(c, 40)], "She said so.", _at(21, 16))
 
 
 def _second(c: Centre, mine: str, hers: str, left: str) -> None:
@@ -136,16 +143,34 @@ def _third(c: Centre, mine: str, hers: str, left: str) -> None:
     c.enter("pool-23", MarkGiven(step=critical_mark().step, mark=Mark.NOT_SEEN), student=c.zoe)
     _amend(c, hers, "Not seen after all.", Mark.NOT_SEEN)
     unit_care.hold(c.ledger, c.lead, c.unit_a, _at(23), "A hose is worn.")
+    _set_points(c, "1.3", 9)
     founding.add_unit(c.ledger, c.lead, label="A-06", unit_type="type-a")
+    _leak(c, 50)
     presence.sign_in(c.ledger, c.lead, c.sessions["pool-23"], c.zoe, _at(23, 13, 40), end=_at(23, 15, 10))
     which = incident.freeze(c.ledger, c.lead, c.sessions["pool-23"], _at(23, 15, 7), tablets_waiting=1)
     incident.add_note(c.ledger, c.second, c.sessions["pool-23"], which, "Seen from the ladder.", _at(23, 15, 20))
+
+
+def _leak(c: Centre, minute: int) -> str:
+    """A positive test that lost too much, just before an attempt that ticks it: a reading that overrules the tick."""
+    leak = {
+        "start": "30", "end": "10", "temperature": "20", "temperature_end": "20", "allowed": "5", "watched": "120",
+        "watch": "60",
+    }  # fmt: skip
+    return readings.take_reading(c.ledger, c.lead, c.unit_a, ReadingKind.POSITIVE, leak, _at(21, 13, minute))
 
 
 def _amend(c: Centre, attempt: str, why: str, mark: Mark) -> None:
     sheet = c.attempt(attempt).sheets[0]
     line = MarkGiven(step=sheet.marks[0].step, mark=mark)
     amending.amend_marks(c.ledger, sheet.observer, attempt, sheet.id, line, why, _at(22, 18))
+
+
+def _set_points(c: Centre, bar: str, minutes: int) -> None:
+    """One that was held at first, and one of which the laptops differ."""
+    note_set_point(c.ledger, c.lead, c.sessions["pool-22"], "0.7", _at(22, 16))
+    since = From(_at(22, 14, 21), minutes)
+    note_set_point(c.ledger, c.lead, c.sessions["pool-22"], bar, _at(22, 16), since=since)
 
 
 def _sign(c: Centre, student: str) -> None:

@@ -27,6 +27,8 @@ from screen_measures import settled
 
 from course.actions import courses, faults, slates, unit_care
 from course.actions.pad import take
+from course.actions.set_points import From, note_set_point
+from course.actions.times import WaterRow, save_water
 from course.moments import now, observed_at
 from course.screens import door_forms, gate
 from course.words import SlipKind
@@ -96,6 +98,11 @@ def fill(c: Centre) -> dict[str, str]:
     )  # fmt: skip
     unit_care.hold(c.ledger, c.lead, c.unit_b, seen_at(22), "Cell 2 reads low.")
     (slate,) = slates.give_out(c.ledger, c.lead, live, skills=[POOL_SKILL])
+    entered, turned, left = (observed_at(now() + timedelta(minutes=m), ZONE, "minute") for m in (-25, -20, -5))
+    row = WaterRow(c.zoe, 18, entered=entered, left=left)
+    save_water(c.ledger, c.lead, live, [row])
+    for bar, since in (("0.7", None), ("1.2", From(turned, 3))):
+        note_set_point(c.ledger, c.lead, live, bar, left, since=since)
     return {
         "today": f"/?session={live}", "mark": "/mark", "pad": f"/mark?attempt={opened.attempt}&sheet={opened.sheet}",
         "slate": "/slate", "grid": f"/slate?session={live}&slate={slate}", "course": "/standings",

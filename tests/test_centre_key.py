@@ -11,7 +11,7 @@ from centre_builder import Centre
 from click.testing import CliRunner
 
 from course.actions import keys as keeping
-from course.answers.centre_keys import centre_keys, key_lines, paper_key, signing_key
+from course.answers.centre_keys import centre_keys, copy_key, key_lines, paper_key, signing_key
 from course.commands import main
 from course.errors import RefusedError
 from course.record.centre_key import fingerprint
@@ -71,19 +71,70 @@ def test_a_key_that_an_earlier_version_left_in_the_folder_is_moved_and_it_is_tol
         assert paper_key(copied) is None, "a copy of the folder cannot sign as the centre"
 
 
-def test_a_key_in_the_folder_stays_where_another_is_kept_or_it_cannot_be_moved(
-    small_centre: Centre, monkeypatch: pytest.MonkeyPatch
+def test_a_second_key_in_the_folder_is_set_apart_beside_the_first_and_the_one_in_use_signs(
+    small_centre: Centre,
 ) -> None:
     ledger = small_centre.ledger
     keeping.make_key(ledger, small_centre.lead)
-    folder, apart = ledger.folder, ledger.key_folder
-    write_key(folder / FILE, new_key())
-    assert set_apart(folder, apart) == ""
-    assert (folder / FILE).exists()
+    key, other = the_key(small_centre), new_key()
+    (ledger.key_folder / FILE).rename(ledger.folder / FILE)
+    write_key(ledger.key_folder / FILE, other)
+    assert "lay in its folder" in set_apart(ledger.folder, ledger.key_folder)
+    assert not (ledger.folder / FILE).exists()
+    assert set(read_keys(ledger.key_folder)) == {key, other}
+    assert the_key(small_centre) == key
+
+
+def test_a_key_in_the_folder_stays_until_it_is_on_the_disk_elsewhere(
+    small_centre: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every folder on the way to its new place is synced before the old file goes."""
+    ledger = small_centre.ledger
+    keeping.make_key(ledger, small_centre.lead)
+    key, folder, apart = the_key(small_centre), ledger.folder, ledger.key_folder
     (apart / FILE).replace(folder / FILE)
-    monkeypatch.setattr("course.storage.centre_key.sync_folder", _full)
-    assert set_apart(folder, apart) == ""
-    assert (folder / FILE).exists()
+    apart.rmdir()
+    apart.parent.rmdir()
+    with monkeypatch.context() as patch:
+        patch.setattr("course.storage.centre_key.sync_folder", _full)
+        assert set_apart(folder, apart) == ""
+        assert the_key(small_centre) == key
+        assert (folder / FILE).exists()
+    shutil.rmtree(apart.parent)
+    synced: list[tuple[Path, bool]] = []
+    monkeypatch.setattr(
+        "course.storage.centre_key.sync_folder", lambda one: synced.append((one, (folder / FILE).exists()))
+    )
+    assert set_apart(folder, apart)
+    assert synced == [(apart.parent.parent, True), (apart.parent, True), (apart, True), (folder, False)]
+    assert stat.S_IMODE(apart.parent.stat().st_mode) == 0o700
+
+
+def test_a_damaged_key_that_an_earlier_version_left_is_replaced_as_lost_and_papers_are_signed_again(
+    small_centre: Centre,
+) -> None:
+    ledger = small_centre.ledger
+    keeping.make_key(ledger, small_centre.lead)
+    (ledger.key_folder / FILE).unlink()
+    (ledger.folder / FILE).write_text("cut")
+    assert set_apart(ledger.folder, ledger.key_folder) == ""
+    assert paper_key(ledger) is None
+    keeping.replace_key(ledger, small_centre.lead, lost=True)
+    assert signing_key(ledger) is not None
+
+
+def test_a_copy_of_the_key_is_not_written_into_the_folder_that_is_handed_on(small_centre: Centre) -> None:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    with pytest.raises(RefusedError, match=r"is in the centre's folder.*Nothing was written"):
+        copy_key(small_centre.ledger, small_centre.ledger.folder / "rubrics" / "copy")
+
+
+def test_a_folder_that_is_put_back_on_the_same_machine_finds_its_key(small_centre: Centre, tmp_path: Path) -> None:
+    keeping.make_key(small_centre.ledger, small_centre.lead)
+    backup.backup(small_centre.ledger.folder, tmp_path / "kept")
+    backup.restore(tmp_path / "kept", tmp_path / "again")
+    with open_ledger(tmp_path / "again", write=True) as again:
+        assert paper_key(again) == the_key(small_centre)
 
 
 def _full(_: Path) -> None:
@@ -106,7 +157,7 @@ def test_a_key_that_is_kept_vouches_for_the_next_one(small_centre: Centre) -> No
     assert now.ended is None
     assert the_key(small_centre).public == now.public
     assert "what it signed before holds" in key_lines((before, now))[0]
-    assert len(read_keys(small_centre.ledger.key_folder)) == 1
+    assert len(list(read_keys(small_centre.ledger.key_folder))) == 1
 
 
 def test_a_lost_key_is_replaced_without_it_and_only_when_that_is_said(small_centre: Centre) -> None:

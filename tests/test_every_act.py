@@ -221,6 +221,7 @@ def given(c: Centre) -> dict[str, Any]:
         "missing": (), "tablets_waiting": 0, "replaces": (),
         "exception": signed[0], "sign_off_id": signed[1], "rule": "hours:on_loop", "typed": {}, "first": 1,
         "given_to": "Saltmarsh", "arrival": first(c, c.zoe), "item": "hours:pool", "shown": None, "keys": None,
+        "step": CRITICAL_ERROR[0], "readings": [first(c, c.zoe)],
     }  # fmt: skip
 
 

@@ -36,6 +36,7 @@ from course.actions import gate_papers as noting
 from course.actions import sign_off as signing_off
 from course.actions.attempts import SheetContent
 from course.actions.drafting import body, draft
+from course.actions.set_points import From, note_set_point
 from course.answers.decisions import evidence
 from course.answers.findings import course_findings
 from course.assessment.attempts import judge
@@ -1102,6 +1103,18 @@ def test_oxygen_over_is_told_of_students_and_staff_with_the_limit_and_what_was_a
     assert one.about[1] == "2026-10-24"
     assert "123.9 % of the 24 h limit, 80 % asked at most" in one.sentence
     assert "260 min at an assumed set point" in one.sentence
+
+
+def test_oxygen_over_tells_what_was_held_where_it_changed(small_centre: Centre) -> None:
+    c = small_centre
+    session = c.sessions["pool-22"]
+    in_water(c, session, c.amaru, loop=150, entered=seen_at(22, 13, 30), left=seen_at(22, 16))
+    note_set_point(c.ledger, c.lead, session, "0.7", seen_at(22, 17))
+    note_set_point(c.ledger, c.lead, session, "1.3", seen_at(22, 17), since=From(seen_at(22, 14), 4))
+    (one,) = found(with_oxygen(c, cns_percent_24h=50), "oxygen_over")
+    held = "0.7 bar at first, to 1.3 bar within 4 min from 14:00"
+    assert one.sentence.endswith(f"50 % asked at most; held: {held}.")
+    assert held in one.figures
 
 
 def test_oxygen_over_says_nothing_within_the_limit_or_where_the_requirements_have_none(small_centre: Centre) -> None:

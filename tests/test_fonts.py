@@ -17,7 +17,7 @@ from reportlab.platypus import Paragraph
 from course.errors import PaperError
 from course.paper import fonts
 from course.paper.fonts import FIGURES, FIGURES_MEDIUM, LONGEST, REGULAR, register_fonts, set_text
-from course.paper.frame import style
+from course.paper.frame import QUIET, SMALL, Row, style
 
 NAMES = {
     "Latin": "Søren Œdegård-Łukasiewicz",
@@ -178,3 +178,14 @@ def test_nothing_is_fetched_because_a_text_asks_for_it() -> None:
 
     assert not rl_config.trustedHosts
     assert not rl_config.trustedSchemes
+
+
+@pytest.mark.parametrize(
+    "text", ["plain words", "  two  blanks\n and a line ", "Ünal\u00a0Ōe", "Nguyễn", "", "a &lt; b <b>c</b>"]
+)
+def test_a_text_that_is_not_parsed_is_set_as_if_it_had_been(text: str) -> None:
+    """Compared with what ReportLab's own paragraph makes of it."""
+    register_fonts()
+    told = style(SMALL, 10, textColor=QUIET)
+    ours, parsed = Row(text, told).frags, Paragraph(text, told).frags
+    assert [vars(one) for one in ours] == [vars(one) for one in parsed]

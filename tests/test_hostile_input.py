@@ -22,6 +22,7 @@ from typing import Any
 import pytest
 from centre_builder import Centre
 from hostile_arrivals import ARRIVALS
+from hostile_checks import CHECKS
 from hostile_desk import Desk, Drive, Said, driven
 from hostile_fields import NOBODY_FILLS, READY
 from hostile_files import BUNDLES, CODES, COMMANDS, YAML
@@ -133,7 +134,7 @@ PLACES: dict[str, dict[str, Drive]] = {
     "role": {f"{role}, {name}": by_role(role, name) for role in Role for name in READY},
     "page": PAGES,
     "url": URLS,
-    "upload": UPLOADS | ARRIVALS,
+    "upload": UPLOADS | ARRIVALS | CHECKS,
     "download": DOWNLOADS,
     "pdf": PDF,
     "csv": CSV,

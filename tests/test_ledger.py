@@ -44,8 +44,8 @@ from course.storage.ledger import Ledger, create, open_ledger
 from course.storage.mending import continue_after_loss, rebuild
 from course.storage.site import site_of
 from course.storage.tables import CENTRE_TABLES, event, metadata
+from course.storage.waiting import Job
 from course.storage.witness import Witness, read_witness
-from course.storage.writer import _Job
 from course.words import Mark
 
 HERE = Path(__file__).parent
@@ -192,7 +192,7 @@ def test_what_is_wrong_with_one_list_does_not_keep_others_from_being_saved(folde
         unit = a_unit()
         ledger.append([unit])
         good, bad = a_unit(), Entry(unit.id, LEAD, unit.body.subject, "unit_added/1", "{}")
-        jobs = [_Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))]), _Job([bad])]
+        jobs = [Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))]), Job([bad])]
         assert ledger._writer
         ledger._writer._save_together(jobs)
         assert jobs[0].done.result()[0].id == good.id

@@ -12,7 +12,7 @@ from centre_builder import ODD_NAME, Centre, seen_at
 
 from course.actions import courses, incident, presence, privacy
 from course.actions.centre import add_person
-from course.actions.set_points import note_set_point
+from course.actions.set_points import From, note_set_point
 from course.answers.own_data import own_data
 from course.errors import RefusedError
 from course.exchange.own_data import FILE_NAME, give_own_data, own_data_bytes, page
@@ -65,13 +65,19 @@ def test_a_text_about_the_person_is_there_with_a_role_in_the_place_of_other_name
 
 def test_whoever_was_in_the_water_has_their_oxygen_exposure_with_the_set_point_noted_for_them(told: Centre) -> None:
     session = told.sessions["pool-22"]
-    line = courses.water_time(told.lead, session=session, person=told.amaru, loop_minutes=61)
+    line = courses.water_time(
+        told.lead, session=session, person=told.amaru, loop_minutes=61, entered=seen_at(22), left=seen_at(22, 15, 1)
+    )
     courses.record_times(told.ledger, told.lead, [line])
     note_set_point(told.ledger, told.lead, session, "0.7", seen_at(22), person=told.amaru)
+    since = From(seen_at(22, 14, 21), 4)
+    note_set_point(told.ledger, told.lead, session, "1.3", seen_at(22), person=told.amaru, since=since)
     given = own_data(told.ledger, told.amaru)
     (said,) = given.courses[0]["oxygen_exposure"]
-    assert said.startswith("Amaru Tendelle, 22 Oct 2026: 61 min at 0.7 bar: ")
-    assert "set_point_noted/1" in [event["kind"] for event in given.events]
+    assert said.startswith(
+        "Amaru Tendelle, 22 Oct 2026: 61 min at 0.7 bar at first, to 1.3 bar within 4 min from 14:21: "
+    )
+    assert {"set_point_noted/1", "set_point_noted/2"} <= {event["kind"] for event in given.events}
     assert "oxygen_exposure" not in own_data(told.ledger, told.second).courses[0]
 
 

@@ -366,6 +366,12 @@ def test_a_code_with_the_first_day_of_all_is_told_too(desk: Desk) -> None:
     assert desk.check(Shown(replace(desk.code, day="0001-01-01"))).verdict is Verdict.MADE_UP
 
 
+def test_words_that_were_changed_on_an_unsigned_paper_are_told_too(desk: Desk) -> None:
+    found = desk.check(edited(desk.printed(signed=False)))
+    assert found.verdict is Verdict.UNSIGNED
+    assert found.altered == ("Page 1: “50 of 50” was added.",)
+
+
 def test_pages_are_compared_as_of_the_paper_s_own_place(desk: Desk) -> None:
     """The ledger says something else since: what was printed is made again from what it said then."""
     saved = _saved(desk.pdf)

@@ -65,10 +65,14 @@ def test_what_cannot_be_is_answered_with_a_reason(name: str, given: dict[str, ob
     assert told in reason(name, **given)
 
 
-def test_a_hypoxic_gas_at_the_surface_is_told_as_one() -> None:
-    found = quantity("oxygen-pressure").answer(oxygen=0.1, depth=0)
-    assert isinstance(found, Result)
-    assert "hypoxic" in found.meaning
+def test_a_hypoxic_gas_at_the_surface_has_a_reason_instead_of_a_number_and_is_told_as_one_below_it() -> None:
+    assert "Hypoxic at the surface: a PO2 of 0.101 bar" in reason("oxygen-pressure", oxygen=0.1, depth=0)
+    assert "this holds from 0.16" in reason(
+        "mouthpiece-oxygen", po2=0.12, diluent_oxygen=0.1, diluent_helium=0.5, exchanged=(0.3, 1.0)
+    )
+    shallow = quantity("oxygen-pressure").answer(oxygen=0.1, depth=3)
+    assert isinstance(shallow, Result)
+    assert "hypoxic" in shallow.meaning
     deeper = quantity("oxygen-pressure").answer(oxygen=0.1, depth=30)
     assert isinstance(deeper, Result)
     assert deeper.meaning == ""

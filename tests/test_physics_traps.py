@@ -292,7 +292,7 @@ def test_trap_22_po2_is_not_averaged_before_dosing() -> None:
 def test_trap_22_the_highest_set_point_noted_for_all_of_a_time_is_never_less_than_its_ramp(
     low: float, high: float
 ) -> None:
-    """A course's day counts level at the noted set point; the ramp up to it, or down from it, is less or as much."""
+    """A set point without a time counts level for a whole day; a ramp up to it, or down from it, is less or as much."""
     for row in Limit:
         assert exposure.cns_percent(high, high, 10, row) >= exposure.cns_percent(low, high, 10, row) - 1e-9
     assert exposure.otu(high, high, 10) > exposure.otu(high, low, 10)

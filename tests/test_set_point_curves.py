@@ -234,6 +234,14 @@ def test_above_16_ata_there_is_a_reason_and_no_number_within_a_ramp_too() -> Non
     assert day(broken_off).reason == ""
 
 
+def test_a_time_without_a_number_leaves_those_of_the_next_24_hours_without_their_sum() -> None:
+    unknown = session([], (0, 60, 60, 0))
+    morning = session(RAMP, (0, 60, 60, 0), start=TEN + timedelta(hours=23))
+    later = session(RAMP, (0, 60, 60, 0), start=TEN + timedelta(hours=26))
+    assert day(unknown, morning).reason.startswith("A time in the water in the 24 hours before has no number")
+    assert day(unknown, later).reason == ""
+
+
 # --- laws ------------------------------------------------------------------------------------------------------------
 
 PO2 = st.integers(4, 16).map(lambda tenth: tenth / 10)

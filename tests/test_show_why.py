@@ -17,7 +17,7 @@ from streamlit.testing.v1 import AppTest
 from course.actions import amending, courses, signing, times
 from course.actions.attempts import SheetContent
 from course.actions.pad import take
-from course.actions.set_points import note_set_point
+from course.actions.set_points import From, note_set_point
 from course.answers.decisions import evidence
 from course.answers.origin import Origin, event_origin
 from course.answers.origin_of import minute_origin, session_origin, signed_origin, standing_origin
@@ -228,6 +228,13 @@ def test_a_session_tells_the_set_point_that_was_noted_and_whose(small_centre: Ce
     told = lines_of(session_origin(c.ledger, c.view(), c.sessions["pool-22"]))
     assert "Set point 0.7 bar, everybody without one of their own" in told
     assert "Set point 1.0 bar, Amaru Tendelle" in told
+    for hour, minutes in ((14, 4), (15, 0)):
+        note_set_point(
+            c.ledger, c.lead, c.sessions["pool-22"], "1.3", seen_at(22), since=From(seen_at(22, hour), minutes)
+        )
+    told = lines_of(session_origin(c.ledger, c.view(), c.sessions["pool-22"]))
+    assert "Set point 1.3 bar from 14:00, got to within 4 min, everybody without one of their own" in told
+    assert "Set point 1.3 bar from 15:00, everybody without one of their own" in told
 
 
 # --- one entry -------------------------------------------------------------------------------------------------------

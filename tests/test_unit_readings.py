@@ -11,6 +11,7 @@ from streamlit.testing.v1 import AppTest
 from test_actions import refused
 
 from course.actions import amending
+from course.actions.courses import plan_session
 from course.actions.pad import take
 from course.actions.readings import ForStep, readings_now, take_reading
 from course.actions.settling import set_reading_aside
@@ -404,9 +405,12 @@ def test_a_reading_that_comes_from_another_laptop_after_signing_is_told_as_new_s
     c = small_centre
     skill = c.skill(CELLS)
     ticked(c)
+    c.sessions["dry-22"] = plan_session(
+        c.ledger, c.lead, course=c.course, title="Dry again", setting="dry", start=seen_at(22, 9), end=seen_at(22, 11)
+    )
+    c.enter("dry-22", skill=CELLS, observed=seen_at(22, 10))
     sign(
-        c.ledger, c.lead, course=c.course, student=c.amaru, skill=CELLS, decided=DecisionKind.STRICTER,
-        as_of=LAST_DAY, reason="Once more.",
+        c.ledger, c.lead, course=c.course, student=c.amaru, skill=CELLS, decided=DecisionKind.AGREED, as_of=LAST_DAY,
         rests_on=evidence(c.view(), skill, c.view().standing(c.amaru, skill, LAST_DAY)),
     )  # fmt: skip
 

@@ -94,7 +94,7 @@ def copy_key(ledger: Ledger, file: Path) -> None:
     """Write the secret key to a file, to be kept in a safe place.
 
     Raises:
-        RefusedError: it is not on this machine, or the file is there already.
+        RefusedError: it is not on this machine, the file is there already, or would go along with the centre's folder.
         StorageError: it cannot be written.
     """
     key = paper_key(ledger)
@@ -102,4 +102,9 @@ def copy_key(ledger: Ledger, file: Path) -> None:
         raise RefusedError("The centre's key is not on this machine, so there is nothing to copy. Nothing was written.")
     if file.exists():
         raise RefusedError(f"{file} is there already. Name another file. Nothing was written.")
+    if ledger.folder in file.resolve().parents:
+        raise RefusedError(
+            f"{file} is in the centre's folder: whoever is given a copy of the folder could sign as the centre. Name a "
+            "file elsewhere. Nothing was written."
+        )
     write_key(file, key)

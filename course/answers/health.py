@@ -19,7 +19,7 @@ from course.errors import CourseError
 from course.moments import now, read_stored, zone_named
 from course.record.centre_key import grouped, key_id
 from course.record.facts import Centre, Person
-from course.storage.centre_key import FILES
+from course.storage.centre_key import key_files
 from course.storage.condition import Condition, condition
 from course.storage.device import log_file
 from course.storage.ledger import Ledger
@@ -222,9 +222,12 @@ def _keys(found: Condition) -> HealthLine:
 def _signing(ledger: Ledger) -> HealthLine:
     try:
         key = signing_key(ledger)
-        if key and any((ledger.folder / name).exists() for name in FILES):
-            said = "The centre's key lies in its folder: whoever copies the folder can sign as the centre."
-            do = "Open the centre to write where its folder can be written: the key moves to this machine's own notes."
+        if key and (left := key_files(ledger.folder)):
+            said = "A key of the centre lies in its folder: whoever copies the folder can sign as the centre."
+            do = (
+                "Open the centre to write where its folder can be written: the key moves to this machine's own notes. "
+                f"What stays then is no key: take {left[0].name} away by hand."
+            )
             return HealthLine("Signing", State.LOOK, said, do)
         if key:
             return HealthLine("Signing", State.OK, f"Papers are signed with the key {grouped(key_id(key.public))}.")

@@ -10,7 +10,7 @@ from course.actions.keys import make_key, put_back, replace_key
 from course.answers.centre_answer import centre
 from course.answers.centre_keys import centre_keys, copy_key, key_lines, public_keys
 from course.commands.group import FILE, FOLDER, main
-from course.paper.frame import write_paper
+from course.paper.writing import write_paper
 from course.storage.ledger import open_ledger
 
 

@@ -30,9 +30,9 @@ from course.errors import ExitCode, NotFoundError
 from course.paper.batch import print_batch
 from course.paper.day_papers import DAY_PAPERS, print_of_day
 from course.paper.filed_papers import FILED_PAPERS, print_filed_paper
-from course.paper.frame import write_paper
 from course.paper.slate_giving import give_and_print
 from course.paper.student_papers import OF_EVERYBODY
+from course.paper.writing import write_paper
 from course.storage.ledger import Ledger, open_ledger
 from course.words import plural
 

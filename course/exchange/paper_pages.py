@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, TRANSFER_FILE, UNIT_HISTORY
 from course.answers.paper_check import PaperCheck, check_paper
 from course.answers.paper_said import answer_of
-from course.answers.paper_verdict import Shown, Verdict
+from course.answers.paper_verdict import UNTRUSTED, FileState, Shown, Verdict
 from course.answers.record_answer import LedgerHead
 from course.errors import CourseError
 from course.exchange.paper_file import read_apart
@@ -51,7 +51,7 @@ PRINTING: Mapping[str, Callable[..., int]] = {
     **dict.fromkeys(_FILED, print_filed),
 }
 """By the paper's title."""
-_LOOKED_AT = frozenset({Verdict.PAGES_CHANGED, Verdict.FILE_SIGNATURE, Verdict.ADDED})
+_OTHER_FILE = frozenset({FileState.CHANGED, FileState.ADDED_TO})
 _MOST_TOLD, _MOST_WORDS = 8, 12
 _OTHER_DOT, _OTHER_DOTS = 90, 3
 """Of 255; and how many dots of a page drawn at 100 an inch may differ so: another program rounds a little."""
@@ -70,7 +70,8 @@ class _AsSigned(SigningKey):
 def check_shown(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger | None = None) -> PaperCheck:
     """Check a paper as `check_paper` does; where its file is not as printed, look at what stands on its pages too."""
     found = check_paper(shown, keys, ledger)
-    if found.verdict not in _LOOKED_AT or ledger is None or shown.document is None or not shown.content:
+    odd = shown.file in _OTHER_FILE or found.verdict is Verdict.FILE_SIGNATURE
+    if not odd or found.verdict in UNTRUSTED or ledger is None or shown.document is None:
         return found
     told = _compared(shown.content, shown.document, shown.code, keys or (), ledger)
     if told is None:

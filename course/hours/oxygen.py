@@ -18,7 +18,7 @@ from course.errors import RefusedError
 from course.hours.set_points import Held, held_by
 from course.moments import training_day
 from course.physics.constants import ATMOSPHERE_BAR
-from course.physics.exposure import Exposure, Limit, cns_percent, otu, rolling_most
+from course.physics.exposure import DAY, Exposure, Limit, cns_percent, otu, rolling_most
 from course.physics.highest import highest_minutes
 from course.record.day_facts import WaterTime
 from course.record.facts import Session
@@ -54,6 +54,7 @@ class _Time:
     """One time in the water: what was breathed in order of time, or why there is no number."""
 
     day: date
+    begins: datetime
     minutes: int
     parts: tuple[Exposure, ...]
     held: Held
@@ -84,7 +85,7 @@ def _times(session: Session, person: str, assumed: str | None) -> Iterator[_Time
     for water in sorted(mine, key=lambda one: one.entered.moment if one.entered else session.end.moment):
         minutes = water.loop_minutes + water.bailout_minutes
         begins = max(free, water.entered.moment) if water.entered else free
-        told = _Time(training_day(session.start), minutes, (), held, bar or "", assumed=not held.is_known)
+        told = _Time(training_day(session.start), begins, minutes, (), held, bar or "", assumed=not held.is_known)
         free = begins + timedelta(minutes=minutes)
         if bar is None:
             yield replace(told, reason="No set point was noted, and the requirements assume none.")
@@ -139,6 +140,10 @@ def _day(person: str, day: date, found: Sequence[_Time], counted: Sequence[Expos
     )
     if reasons := [one.reason for one in own if one.reason]:
         return replace(told, reason=reasons[0])
+    if any(_reaches(one, own) for one in found if one.reason):
+        return replace(
+            told, reason="A time in the water in the 24 hours before has no number, so that their sum has none."
+        )
     if _overlap(counted):
         return replace(told, reason="Two times in the water overlap: mend them first.")
     here = [part for one in own for part in one.parts]
@@ -147,6 +152,14 @@ def _day(person: str, day: date, found: Sequence[_Time], counted: Sequence[Expos
         cns_single=sum(_share(one.po2_from, one.po2_to, one.minutes, Limit.SINGLE) for one in here),
         cns_24h=rolling_most(counted, lambda a, b, t: _share(a, b, t, Limit.DAY), here),
         otu_24h=rolling_most(counted, otu, here),
+    )
+
+
+def _reaches(one: _Time, own: Sequence[_Time]) -> bool:
+    """Whether a time is within the 24 hours that end in one of a day's own."""
+    ends = one.begins + timedelta(minutes=one.minutes)
+    return any(
+        one.begins < later.begins + timedelta(minutes=later.minutes) and ends > later.begins - DAY for later in own
     )
 
 

@@ -8,8 +8,6 @@ printing is in it, and nothing personal is in its metadata.
 from __future__ import annotations
 
 import io
-import os
-import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
@@ -28,7 +26,9 @@ from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, NextPageTem
 from course.errors import PaperError
 from course.paper.fonts import FIGURES, REGULAR, register_fonts, set_text
 from course.paper.marks import TONES
+from course.paper.plain_text import plain_part
 from course.paper.proof import QR_SIDE, Proof, draw_square_code, proof_lines, proof_note, prove
+from course.paper.writing import write_paper
 from course.storage.centre_key import SigningKey
 
 PaperSize = Literal["A4", "Letter"]
@@ -114,6 +114,8 @@ class Row(Paragraph):  # type: ignore[misc]  # ReportLab is not typed
         folded: bool = False,
         **named: Any,
     ) -> None:
+        if args and isinstance(args[0], str) and "frags" not in named:
+            named["frags"] = plain_part(args[0], args[1])
         super().__init__(*args, **named)
         self.label, self.beside, self.bar, self.entry, self.folded = label, beside, bar, entry, folded
         self._wrapped: tuple[float, tuple[float, float]] | None = None
@@ -224,7 +226,7 @@ def proof_rows(proof: Proof) -> list[Any]:
     told = style(SMALL, 9.5, leftIndent=indent, textColor=QUIET, spaceBefore=0.8 * mm)
     rows = [Row(line, digits) for line in proof_lines(proof.code)]
     rows[0].beside = partial(_draw_proof, proof.code.text())
-    end = KeepTogether([Spacer(0, PROOF_GAP), *rows, Row(proof_note(proof), told)])
+    end = _Kept([Spacer(0, PROOF_GAP), *rows, Row(proof_note(proof), told)])
     return [NextPageTemplate("plain"), end]
 
 
@@ -234,11 +236,25 @@ def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
     draw_square_code(canvas, text, 0, y + 6)
 
 
+class _Kept(KeepTogether):  # type: ignore[misc]  # ReportLab is not typed
+    """Rows that stay together. None of ours adds to its frame, so the frame need not be copied to measure them."""
+
+    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:  # noqa: N803  # ReportLab's own names
+        """Measure the rows as ReportLab does, without its copy of the frame."""
+        document = self.canv._doctemplate  # noqa: SLF001 - ReportLab has no other way
+        frame, document.frame = document.frame, None
+        try:
+            size: tuple[float, float] = super().wrap(availWidth, availHeight)
+        finally:
+            document.frame = frame
+        return size
+
+
 def keep_together(rows: list[Any], width: float) -> list[Any]:
     """Return rows that stay on one page; a block too tall for any page flows on instead, and a row stands by itself."""
     if len(rows) == 1:
         return rows
-    return [KeepTogether(rows)] if height_of(rows, width) < _TALLEST_KEPT else rows
+    return [_Kept(rows)] if height_of(rows, width) < _TALLEST_KEPT else rows
 
 
 def height_of(rows: list[Any], width: float) -> float:
@@ -303,7 +319,7 @@ def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize) -> in
         initialFontName=REGULAR,
         displayDocTitle=True,
     )
-    furnish = partial(_furnish, sheet)
+    furnish = partial(_furnish, sheet, _head_and_foot(sheet, size))
     tables = [_template(name, size, _TABLE_HEAD_HEIGHT, furnish) for name in sheet.heads]
     document.addPageTemplates([_template("plain", size, 0, furnish), *tables])
     document.build(story, canvasmaker=_Counted)
@@ -318,64 +334,56 @@ def _template(name: str, size: PaperSize, table_head: float, furnish: Callable[.
     return PageTemplate(id=name, frames=[frame], onPage=furnish)
 
 
-def _furnish(sheet: Sheet, canvas: Any, document: Any) -> None:
+@dataclass(frozen=True)
+class _Furniture:
+    """Head and foot as set: once for all pages of a paper, each with its height."""
+
+    centre: tuple[Any, float]
+    about: tuple[Any, float]
+    caution: tuple[Any, float]
+
+
+def _head_and_foot(sheet: Sheet, size: PaperSize) -> _Furniture:
+    room = text_width(size)
+    caution = Paragraph(set_text(sheet.caution), style(SMALL, _SMALL_LEADING, textColor=QUIET))
+    return _Furniture(
+        _one_line(sheet.centre, room * 0.42, "left"),
+        _one_line(f"{sheet.title}: {sheet.about}", room * 0.55, "right"),
+        (caution, caution.wrap(room, _FOOT_HEIGHT)[1]),
+    )
+
+
+def _furnish(sheet: Sheet, furniture: _Furniture, canvas: Any, document: Any) -> None:
     """Draw head and foot, and the repeated head of a long table."""
     width, height = document.pagesize
     room = width - 2 * MARGIN
     canvas.saveState()
     canvas.setViewerPreference("DisplayDocTitle", "true")
     top = height - MARGIN
-    _draw_line(canvas, sheet.centre, MARGIN, top, room * 0.42, "left")
-    _draw_line(canvas, f"{sheet.title}: {sheet.about}", MARGIN + room * 0.45, top, room * 0.55, "right")
+    for (line, tall), x in ((furniture.centre, MARGIN), (furniture.about, MARGIN + room * 0.45)):
+        line.drawOn(canvas, x, top - tall)
     draw_rule(canvas, MARGIN, top - 4.6 * mm, room, strong=True)
     if head := sheet.heads.get(document.pageTemplate.id):
         head(canvas, MARGIN, top - _HEAD_HEIGHT - 4 * mm, room)
-    _draw_foot(canvas, sheet, room)
+    _draw_foot(canvas, sheet.code, furniture.caution, room)
     canvas.restoreState()
 
 
-def _draw_foot(canvas: Any, sheet: Sheet, room: float) -> None:
-    caution = Paragraph(set_text(sheet.caution), style(SMALL, _SMALL_LEADING, textColor=QUIET))
-    _, tall = caution.wrap(room, _FOOT_HEIGHT)
-    low = MARGIN + 2
+def _draw_foot(canvas: Any, code: str, told: tuple[Any, float], room: float) -> None:
+    (caution, tall), low = told, MARGIN + 2
     caution.drawOn(canvas, MARGIN, low + _SMALL_LEADING)
     draw_rule(canvas, MARGIN, low + _SMALL_LEADING + tall + 3, room)
-    draw_words(canvas, MARGIN, low, sheet.code, FIGURES, QUIET)
+    draw_words(canvas, MARGIN, low, code, FIGURES, QUIET)
     canvas.leave_room_for_number()
 
 
-def _draw_line(canvas: Any, text: str, x: float, top: float, width: float, align: str) -> None:
-    """Draw one line of text, shortened with an ellipsis where it is too long for its place."""
+def _one_line(text: str, width: float, align: str) -> tuple[Any, float]:
+    """One line of text with its height, shortened with an ellipsis where it is too long for its place."""
     line_style = style(SMALL, _SMALL_LEADING, alignment={"left": 0, "right": 2}[align])
     shown = text[:_LONGEST_HEAD]
     while True:
         line = Paragraph(set_text(shown if shown == text else shown.rstrip() + "…"), line_style)
         _, tall = line.wrap(width, _HEAD_HEIGHT)
         if tall <= _SMALL_LEADING or len(shown) <= 1:
-            break
+            return line, tall
         shown = shown[:-1]
-    line.drawOn(canvas, x, top - tall)
-
-
-def write_paper(content: bytes, out: Path | BinaryIO) -> None:
-    """Write a paper whole or not at all; an older file of that name is kept where it cannot be written.
-
-    Raises:
-        PaperError: the file cannot be written.
-    """
-    if not isinstance(out, Path):
-        out.write(content)
-        return
-    beside: Path | None = None
-    try:
-        with tempfile.NamedTemporaryFile(dir=out.parent, prefix=f".{out.name[:40]}.", delete=False) as file:
-            beside = Path(file.name)
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(out)
-    except OSError as error:
-        if beside:
-            beside.unlink(missing_ok=True)
-        wrong = f'The paper could not be written to "{out}" ({error.strerror}).'
-        raise PaperError(f"{wrong} Choose another folder or free some space. Nothing was printed.") from error

@@ -38,13 +38,13 @@ def _draw_here(canvas: Any, shape: Shape, size: float) -> None:
 def _kept(canvas: Any, shape: Shape, size: float) -> str:
     """Return the name of a shape's lines in this file; they are written when it is drawn first."""
     kept = canvas.__dict__.setdefault("shapes_drawn", {})
-    if (shape, size) not in kept:
-        name = f"shape-{len(kept)}"
+    name: str = kept.get((shape, size), "")
+    if not name:
+        name = kept[shape, size] = f"shape-{len(kept)}"
         canvas.beginForm(name, -1, -1, size + 1, size + 1)
         _draw_parts(canvas, shape, size)
         canvas.endForm()
-        kept[shape, size] = name
-    return str(kept[shape, size])
+    return name
 
 
 def _draw_parts(canvas: Any, shape: Shape, size: float) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import wraps
-from typing import Any, Literal, ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -148,19 +148,17 @@ def show_told() -> None:
     """Show once what the last act had to say.
 
     Its place is there even when nothing is said: what comes after it stays the same element, and an open form that
-    was refused stays open with what was typed. It also floats, since the tap may have been far below: what was done
-    for a moment, a refusal for a while, what was not saved and an alarm until somebody puts it away.
+    was refused stays open with what was typed. What was refused also floats, since the tap may have been far below: a
+    refusal for a while, what was not saved and an alarm until somebody puts it away.
     """
     place = st.empty()
     kind, sentence = st.session_state.pop("told", (None, None))
     beside = st.session_state.pop("told-beside", None)
     st.session_state["beside"] = (beside, kind, sentence) if kind else None
+    if kind in ("error", "warning"):
+        st.toast(literal(sentence), duration="infinite" if kind == "error" else "long")
     if kind and sentence:
-        st.toast(literal(sentence), duration=_FLOATS[kind])
         _told(place, kind, sentence)
-
-
-_FLOATS: dict[str, Literal["short", "long", "infinite"]] = {"done": "short", "warning": "long", "error": "infinite"}
 
 
 def told_beside(part: str) -> None:

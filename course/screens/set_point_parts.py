@@ -15,7 +15,7 @@ from course.screens.frame import Screen, plain
 from course.screens.hours_forms import at_clock, clock_field
 from course.screens.unit_parts import at_now, done, said
 
-_WIDTH, _HEIGHT = 340, 170
+_WIDTH, _HEIGHT = 340, 200
 
 
 def pictures(answer: SetPointsAnswer) -> None:
@@ -26,8 +26,8 @@ def pictures(answer: SetPointsAnswer) -> None:
 
 
 def _drawn(one: HeldPicture) -> charts.LayeredChart:
-    """PO2 over minutes; the thick strokes at the foot are the times in the water."""
-    along = alt.X("minute:Q", title=f"minutes after {one.begins}; the thick strokes: in the water")
+    """PO2 over minutes; thick strokes at the foot are the times in the water."""
+    along = alt.X("minute:Q", title=f"min after {one.begins}; thick: in the water")
     line = alt.Chart(alt.InlineData(values=[{"minute": minute, "bar": bar} for minute, bar in one.line]))
     wet = alt.Chart(alt.InlineData(values=[{"minute": came, "left": left, "bar": 0} for came, left in one.wet]))
     return alt.layer(
@@ -42,8 +42,7 @@ def _drawn(one: HeldPicture) -> charts.LayeredChart:
 
 def forms(screen: Screen, times: SessionTimes, answer: SetPointsAnswer, actor: str | None) -> None:
     """Note a set point of one person or of everybody else, from a time on or at first; take one back."""
-    for line in answer.notes:
-        st.markdown(plain(f"{line.words}."))
+    st.markdown("  \n".join(plain(f"{line.words}.") for line in answer.notes))
     session = screen.course.sessions[times.session]
     people = dict.fromkeys(water.person for water in session.water)
     names = {"": EVERYBODY, **{person: screen.course.name(person) for person in people}}

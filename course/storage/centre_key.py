@@ -7,6 +7,7 @@ key either. To another machine it goes by its copy. It can be replaced; see `cou
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -21,10 +22,13 @@ FILE = "centre.key"
 _NEXT = "centre.key.next"
 """The next key, until the ledger has said that it takes the place of the other one."""
 FILES = (FILE, _NEXT)
+_ASIDE = f"{FILE}.{'[0-9a-f]' * 16}"
+"""A second key that was found in a centre's folder, by the beginning of its public part."""
 _MOVED = (
     "The centre's key lay in its folder, where a copy of the folder takes it along. It is now among this machine's own "
-    "notes, and papers are signed as before. To bring it to another machine: course key FOLDER --copy FILE here, "
-    "--put-back FILE there."
+    "notes, and papers are signed as before. Copies of the folder from before still hold it: if somebody else may have "
+    "one, replace the key (course key FOLDER --lost). To bring it to another machine: course key FOLDER --copy FILE "
+    "here, --put-back FILE there."
 )
 _HEAD = "loopledger-centre-key 1"
 
@@ -56,14 +60,20 @@ def key_folder(centre_id: str) -> Path:
     return state_folder() / "keys" / centre_id
 
 
-def read_keys(*folders: Path) -> tuple[SigningKey, ...]:
-    """Return the keys in these folders; two of one where replacing it was interrupted, none where there is none.
+def key_files(folder: Path) -> list[Path]:
+    """Return the files with a key in a folder, the one in use first."""
+    return [*(folder / name for name in FILES if (folder / name).exists()), *sorted(folder.glob(_ASIDE))]
+
+
+def read_keys(*folders: Path) -> Iterator[SigningKey]:
+    """Yield the keys in these folders, one after another: what comes after the key that is wanted is not read.
 
     Raises:
-        RefusedError: the file is there and is no key.
+        RefusedError: a file is there and is no key.
         StorageError: it cannot be read.
     """
-    return tuple(read_key_file(folder / name) for folder in folders for name in FILES if (folder / name).exists())
+    for folder in folders:
+        yield from map(read_key_file, key_files(folder))
 
 
 def read_key_file(file: Path) -> SigningKey:
@@ -77,8 +87,8 @@ def read_key_file(file: Path) -> SigningKey:
     except OSError as error:
         raise StorageError(f"{file} cannot be read: {reason(error)}. Nothing was changed.") from error
     raise RefusedError(
-        f"{file} is no key of a centre: it was cut, or something else is in it. Put its copy there, or say that the "
-        "key is lost: course key FOLDER --lost. Nothing was changed."
+        f"{file} is no key of a centre: it was cut, or something else is in it. Put the key back from its copy "
+        "(course key FOLDER --put-back FILE), or say that it is lost (--lost). Nothing was changed."
     )
 
 
@@ -90,7 +100,7 @@ def write_key(file: Path, key: SigningKey) -> None:
     """
     beside = file.with_name(f".{file.name}.new")
     try:
-        file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        _make_folder(file.parent)
         beside.unlink(missing_ok=True)
         descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(descriptor, "w", encoding="ascii") as handle:
@@ -103,25 +113,39 @@ def write_key(file: Path, key: SigningKey) -> None:
         raise StorageError(f"The key cannot be kept in {file.parent}: {reason(error)}. Nothing was changed.") from error
 
 
+def _make_folder(folder: Path) -> None:
+    """Make a folder that its owner alone reads, and all that it lies in, so that a power cut takes none of it away."""
+    missing = [one for one in (folder, *folder.parents) if not one.exists()]
+    for one in reversed(missing):
+        one.mkdir(exist_ok=True, mode=0o700)
+        sync_folder(one.parent)
+
+
 def set_apart(folder: Path, apart: Path) -> str:
     """Move a key that lies in a centre's folder to where keys are kept; return what to tell of it, if anything.
 
-    It is on the disk in its new place before the old file goes. Where it cannot be moved, or another key is there, it
-    stays and is read where it lies.
+    It is on the disk in its new place before the old file goes; where another key has that place, it lies beside it.
+    What cannot be moved stays and is read where it lies.
     """
-    found = [name for name in FILES if (folder / name).exists()]
+    found = [folder / name for name in FILES if (folder / name).exists()]
     try:
-        for name in found:
-            key = read_key_file(folder / name)
-            if not (apart / name).exists():
-                write_key(apart / name, key)
-            elif read_key_file(apart / name) != key:
-                return ""
-            (folder / name).unlink()
+        for file in found:
+            key = read_key_file(file)
+            write_key(_place(apart / file.name, key), key)
+            file.unlink()
             sync_folder(folder)
     except (RefusedError, StorageError, OSError):
         return ""
     return _MOVED if found else ""
+
+
+def _place(file: Path, key: SigningKey) -> Path:
+    """Where a key can be written without one being lost; one that cannot be read there is none's."""
+    try:
+        free = not file.exists() or read_key_file(file) == key
+    except (RefusedError, StorageError):
+        free = False
+    return file if free else file.with_name(f"{FILE}.{key.public[:16]}")
 
 
 def lay_ready(folder: Path, key: SigningKey) -> None:

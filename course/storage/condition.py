@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from course.errors import CourseError
-from course.storage.centre_key import FILES as KEYS
+from course.storage.centre_key import key_files
 from course.storage.database import SQLITE, connect, reading_way, wal_is_safe
 from course.storage.faults import FAULTS
 from course.storage.ledger import Ledger
@@ -55,8 +55,9 @@ def condition(ledger: Ledger) -> Condition:
         witness_faulty=len(lines.faulty),
         witness_behind=max(0, head.seq - (seen.seq if seen else 0)),
         open_to_others=(
-            *(name for name in (VAULT, URL_FILE, *KEYS) if _others_read(folder / name)),
-            *(str(file) for name in KEYS if _others_read(file := ledger.key_folder / name)),
+            *(name for name in (VAULT, URL_FILE) if _others_read(folder / name)),
+            *(file.name for file in key_files(folder) if _others_read(file)),
+            *(str(file) for file in key_files(ledger.key_folder) if _others_read(file)),
         ),
         vault_there=(folder / VAULT).exists(),
         free_bytes=shutil.disk_usage(folder).free,

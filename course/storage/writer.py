@@ -1,24 +1,23 @@
-"""One thread writes. Whoever saves waits in a queue, and all that wait are saved by one commit.
+"""One thread writes. Whoever saves waits in a line, and all that wait are saved by one commit.
 
 A save is acknowledged after the commit and after the witness line is on the disk, never before.
 """
 
 from __future__ import annotations
 
-import queue
 import threading
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import timedelta
 from itertools import islice
-from typing import Any, Generic, TypeVar, cast
+from typing import Any, TypeVar, cast
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 from sqlalchemy.exc import DBAPIError
 
-from course.errors import DamageError, StorageError
+from course.errors import DamageError
 from course.record.chain import Event
 from course.storage.appending import Added, Head, Stamp, add_entries, read_head
 from course.storage.database import SQLITE
@@ -26,56 +25,14 @@ from course.storage.entries import Entry
 from course.storage.faults import not_saved
 from course.storage.postgresql import collided
 from course.storage.ready import apart
+from course.storage.waiting import Act, Job, WaitingLine
 from course.storage.witness import Seen, Witness, loss
 
 _T = TypeVar("_T")
 _OF_THE_DATABASE = (DBAPIError, SQLITE.Error)
 """Through SQLAlchemy, or from the driver itself."""
-_MOST_AT_ONCE = 200
-_MOMENT_S = 0.001
 _PAUSES_S = (0.05, 0.2, 0.8)
 """Before each further try, in seconds: whoever stood in the way and was waiting goes first, or both meet again."""
-
-
-class _Outcome(Generic[_T]):
-    """What came of it, for the one thread that waits for it; made and told in a tenth of the time of a `Future`."""
-
-    def __init__(self) -> None:
-        self._told = threading.Lock()
-        self._told.acquire()
-        self._result: _T | None = None
-        self._error: BaseException | None = None
-
-    def set_result(self, result: _T) -> None:
-        """Tell what came."""
-        self._result = result
-        self._told.release()
-
-    def set_exception(self, error: BaseException) -> None:
-        """Tell why nothing came."""
-        self._error = error
-        self._told.release()
-
-    def result(self) -> _T:
-        """Wait for it, once; raise what it was told to raise."""
-        self._told.acquire()
-        if self._error:
-            raise self._error
-        return cast(_T, self._result)
-
-
-@dataclass(frozen=True)
-class _Job:
-    entries: Sequence[Entry]
-    done: _Outcome[list[Event]] = field(default_factory=_Outcome)
-
-
-@dataclass(frozen=True)
-class _Act:
-    """Something else to do in one transaction of its own, in turn."""
-
-    act: Callable[[sa.Connection], Any]
-    done: _Outcome[Any] = field(default_factory=_Outcome)
 
 
 class Writer:
@@ -85,11 +42,7 @@ class Writer:
         self.engine = engine
         self._stamp = stamp
         self._witness = witness
-        self._queue: queue.SimpleQueue[_Job | _Act | None] = queue.SimpleQueue()
-        self._next: _Act | None = None
-        self._closing = threading.Lock()
-        self._closed = False
-        self._together = 1
+        self._line = WaitingLine()
         self._acknowledged: Seen | None = None
         self.clock_went_back = timedelta(0)
         self._thread = threading.Thread(target=self._run, name="ledger-writer", daemon=True)
@@ -102,8 +55,8 @@ class Writer:
             StorageError: NOT saved.
             RefusedError: they cannot be saved as they are.
         """
-        job = _Job(entries)
-        self._put(job)
+        job = Job(entries)
+        self._line.put(job)
         return job.done.result()
 
     def do(self, act: Callable[[sa.Connection], _T]) -> _T:
@@ -113,61 +66,23 @@ class Writer:
             StorageError: NOT saved; the transaction was taken back.
             CourseError: what the act raised; the transaction was taken back.
         """
-        job = _Act(act)
-        self._put(job)
+        job = Act(act)
+        self._line.put(job)
         return cast(_T, job.done.result())
-
-    def _put(self, job: _Job | _Act) -> None:
-        with self._closing:
-            if self._closed:
-                raise StorageError("NOT saved: the ledger is closed. Open it again, then do it again.")
-            self._queue.put(job)
 
     def close(self) -> None:
         """Save what waits, then end."""
-        with self._closing:
-            self._closed = True
-            self._queue.put(None)
+        self._line.close()
         self._thread.join()
 
     def _run(self) -> None:
-        open_ = True
-        while open_:
-            jobs, open_ = self._waiting()
-            if jobs:
-                self._save_together(jobs)
-            if self._next:
-                self._do_alone(self._next)
-                self._next = None
+        while work := self._line.take():
+            if isinstance(work, Act):
+                self._do_alone(work)
+            else:
+                self._save_together(work)
 
-    def _waiting(self) -> tuple[list[_Job], bool]:
-        first = self._queue.get()
-        jobs: list[_Job] = []
-        while first is not None:
-            if isinstance(first, _Act):
-                self._next = first
-                return jobs, True
-            jobs.append(first)
-            if len(jobs) == _MOST_AT_ONCE:
-                break
-            try:
-                first = self._further(len(jobs))
-            except queue.Empty:
-                break
-        self._together = len(jobs)
-        return jobs, first is not None
-
-    def _further(self, have: int) -> _Job | _Act | None:
-        """What waits next; where more saved at once a moment ago, they get a moment to come again and share a commit.
-
-        Raises:
-            queue.Empty: nobody waits.
-        """
-        if have < self._together:
-            return self._queue.get(timeout=_MOMENT_S)
-        return self._queue.get_nowait()
-
-    def _do_alone(self, job: _Act) -> None:
+    def _do_alone(self, job: Act) -> None:
         try:
             came = _in_the_end(lambda: self._act(job))
         except BaseException as error:
@@ -175,19 +90,19 @@ class Writer:
         else:
             job.done.set_result(came)
 
-    def _act(self, job: _Act) -> Any:
+    def _act(self, job: Act) -> Any:
         with self.engine.begin() as connection:
             before = read_head(connection, self._stamp.centre, self._stamp.chain, hold=True)
             self._refuse_lost_tail(before, connection.dialect.name)
             return job.act(connection)
 
-    def _save_together(self, jobs: Sequence[_Job]) -> None:
+    def _save_together(self, jobs: Sequence[Job]) -> None:
+        came: Sequence[Added | BaseException]
         try:
             came = _in_the_end(lambda: self._commit(jobs))
         except BaseException as error:
-            for job in jobs:
-                job.done.set_exception(not_saved(error))
-            return
+            came = [error] * len(jobs)
+        self._line.expect_again()
         for job, result in zip(jobs, came, strict=True):
             if isinstance(result, Added):
                 self.clock_went_back = max(self.clock_went_back, result.clock_back)
@@ -195,7 +110,7 @@ class Writer:
             else:
                 job.done.set_exception(not_saved(result))
 
-    def _commit(self, jobs: Sequence[_Job]) -> Sequence[Added | Exception]:
+    def _commit(self, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
         with self.engine.begin() as connection:
             came = self._add_all(connection, jobs)
             added = [one for one in came if isinstance(one, Added)]
@@ -216,7 +131,7 @@ class Writer:
         if told := loss(seen, before.seq, lambda seq: at_end.get(seq, seen.hash), kind):
             raise DamageError(f"NOT saved: {told}")
 
-    def _add_all(self, connection: sa.Connection, jobs: Sequence[_Job]) -> Sequence[Added | Exception]:
+    def _add_all(self, connection: sa.Connection, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
         """Add all waiting lists as one; where something is wrong, list by list, to see with which."""
         if len(jobs) == 1:
             return [add_entries(connection, self._stamp, jobs[0].entries)]
@@ -230,7 +145,7 @@ class Writer:
         events = iter(added.events)
         return [replace(added, events=list(islice(events, len(job.entries)))) for job in jobs]
 
-    def _add_one(self, connection: sa.Connection, job: _Job) -> Added | Exception:
+    def _add_one(self, connection: sa.Connection, job: Job) -> Added | Exception:
         """Add one waiting list; what is wrong with it alone must not keep the others from being saved."""
         try:
             with apart(connection):

@@ -39,7 +39,7 @@ from course.physics.result import Side, rounded
 PLACE = Choice("place", "where the mouthpiece was open", ("surface", "underwater"), "surface")
 EXCHANGED = Input("exchanged", "share of the whole volume that room air took, once", "", 0, 1, (0.3, 1.0), banded=True)
 TIMES = Input("times", "how many times", "", 1, 50, 1.0)
-SURFACE_PO2 = Input("po2", "in the loop at the surface, before", "bar", 0.05, 1.2)
+SURFACE_PO2 = Input("po2", "in the loop at the surface, before; below 0.16 it is hypoxic", "bar", 0.16, 1.2)
 _MOUTH = (SURFACE_PO2, DILUENT_OXYGEN, DILUENT_HELIUM, EXCHANGED, TIMES, PLACE, *SITE)
 _MOUTH_DEPTH = (*_MOUTH, DEPTH, SET_POINT)
 _MOUTH_RULES = (

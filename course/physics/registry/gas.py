@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
 from course.physics import gas, pressure
 from course.physics.constants import ATMOSPHERE_BAR
 from course.physics.exposure import HIGHEST_ATA
@@ -55,6 +57,17 @@ def _po2_told(exact: float, mode: Mode, **_known: Any) -> str:
     return "Above 1.6 ata: no oxygen limit is known there." if exact > highest + SLACK else ""
 
 
+def _hypoxic_there(**known: Any) -> str:
+    told = float(_wet(**known))
+    return (
+        f"Hypoxic at the surface: a PO2 of {told:.3f} bar there is below 0.16, the usual limit. "
+        "Nobody breathes it there; ask at the depth where it is breathed."
+    )
+
+
+_NOT_HYPOXIC_AT_THE_SURFACE = Rule(
+    lambda found, depth, **_: (found >= HYPOXIC_BAR - SLACK) | (np.asarray(depth) > SLACK), _hypoxic_there
+)
 _TRADE_IS_DRY = "The trade leaves water vapour out. Ask with mode=physical."
 _DRY_IN_TRADE = Rule(lambda humid, mode, **_: not (humid == "wet" and mode is Mode.TRADE), _TRADE_IS_DRY)
 
@@ -183,11 +196,12 @@ QUANTITIES = (
         words="dry share x (pressure - water vapour)",
         equation=_wet,
         source="Dalton; water vapour 6.28 kPa at 37 degC at any depth (respiratory tables; IAPWS-95)",
-        validity="gas of a known share; on a loop the PO2 is the set point's, not this",
+        validity="gas of a known share, at the surface one that is not hypoxic; on a loop the PO2 is the set point's",
         side=Side.NEAREST,
         decimals=3,
         cautions=("Says nothing about whether a gas may be breathed.",),
         rules=(*SITE_RULES, _DRY_IN_TRADE),
+        found_rules=(_NOT_HYPOXIC_AT_THE_SURFACE,),
         meaning=_po2_told,
     ),
     Quantity(
