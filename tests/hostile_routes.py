@@ -5,6 +5,7 @@ A row's input is the request in JSON: what differs from a good one. Ids of the c
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 import tempfile
@@ -12,19 +13,21 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
+import pytest
 from asgi_call import HERE, Reply, call
 from centre_builder import Centre, tap
 from hostile_desk import Act, Ready, Said
 from starlette.applications import Starlette
 
-from course.actions.accounts import make_account
+from course.actions.accounts import close_account, make_account, set_password
 from course.actions.pad import take
 from course.answers.accounts import account_of
 from course.answers.pad import state_now
 from course.screens import serve, slate_route
-from course.screens.door import COOKIE, Door
+from course.screens.door import COOKIE, Door, open_door
 from course.screens.gate import Gate, Keys
 from course.screens.sessions import Sessions, grounds
+from course.storage import passwords
 from course.storage.entrance import Entrance
 
 OURS = {"content-type": "application/json", "x-course": "pad", "origin": "http://localhost:8571"}
@@ -117,6 +120,62 @@ def form(path: str, *, accounts: bool) -> Ready:
     return ready
 
 
+def behind_door(method: str, path: str) -> Ready:
+    """A route of the pad where people sign in: the cookie is of a session that holds, of one that ended, or forged.
+
+    `as` sends a good request in the name of that person; `cookie` is the whole header, in which $kept is what the disk
+    holds of the lead's session, $left a token whose session was signed out, $shut one whose account was closed since.
+    """
+
+    def ready(c: Centre) -> Act:
+        opened = c.open()
+        sessions = Sessions(Entrance(Path(tempfile.mkdtemp(dir=c.ledger.folder.parent))), lambda: c.ledger)
+        tokens = _tokens(c, sessions)
+        app = Gate(
+            Door(Starlette(routes=[*serve.routes(), *slate_route.routes()]), sessions=sessions), port=8571, keys=None
+        )
+
+        def act(text: str) -> Said:
+            serve.start(c.ledger, take, state=state_now)
+            open_door(sessions)
+            try:
+                asked = _sent(text, _names(c, opened) | tokens)
+                cookie = asked.get("cookie", f"{COOKIE}={tokens['$' + asked['as']]}" if "as" in asked else "")
+                given = OURS | {"cookie": cookie}
+                reply = call(app, method, asked.get("path", path), headers=given, body=_body(c, opened, asked))
+            finally:
+                open_door(None)
+            refuse_split_headers(reply)
+            assert not [one for one in tokens.values() if one in reply.text]
+            words = told(reply)
+            kept = reply.status < 400 and not words.startswith("200 saved 0")
+            return Said(kept=words) if kept else Said(refused=words)
+
+        return act
+
+    return ready
+
+
+def _tokens(c: Centre, sessions: Sessions) -> dict[str, str]:
+    """Tokens of sessions by name, each begun as signing in does."""
+    people = {"lead": c.lead, "instructor": c.second, "candidate": c.candidate, "student": c.amaru, "shut": c.assistant}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(passwords, "_hasher", passwords.PasswordHasher(time_cost=1, parallelism=1, memory_cost=8))
+        for name, person in people.items():
+            make_account(c.ledger, c.lead, person, name=f"{name}-here", password=WORDS)
+            set_password(c.ledger, person, person, f"{WORDS} again", own=True)
+
+    def begun(name: str) -> str:
+        account = account_of(c.ledger, people[name])
+        assert account is not None
+        return sessions.entrance.begin(people[name], "password", None, grounds(account, "password"))
+
+    made = {f"${name}": begun(name) for name in people} | {"$left": begun("lead")}
+    sessions.entrance.end(made["$left"])
+    close_account(c.ledger, c.lead, people["shut"])
+    return made | {"$kept": hashlib.sha256(made["$lead"].encode()).hexdigest(), "$cut": made["$lead"][:-1]}
+
+
 def told(reply: Reply) -> str:
     """An answer in one line: status, then the sentence, what was refused, or where it leads."""
     if "location" in reply.headers:
@@ -154,6 +213,9 @@ ROUTES: dict[str, Ready] = {
     "POST switch": form("/course/switch", accounts=True),
     "POST change": form("/course/change", accounts=True),
     "POST pin": form("/course/pin", accounts=True),
+    "POST marks, signed in": behind_door("POST", serve.MARKS),
+    "GET pulse, signed in": behind_door("GET", serve.PULSE),
+    "POST slate, signed in": behind_door("POST", slate_route.SLATE),
     "POST leave": form("/course/leave", accounts=True),
     "any": route("GET", "/"),
 }

@@ -8,6 +8,7 @@ import zipfile
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from io import BytesIO
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -70,6 +71,12 @@ def told_on(app: AppTest) -> list[str]:
     """What a page tells of an act or an address; how long ago a session was is told on any day."""
     told = [unescaped(str(one.value)) for one in (*app.error, *app.warning)]
     return [one for one in told if not one.startswith("This session is of ")]
+
+
+def not_open(app: AppTest) -> str:
+    """Why a page is not open to whoever is signed in; empty where it is."""
+    parts = [unescaped(str(one.value)) for one in app.markdown]
+    return next((after for one, after in pairwise(parts) if one == "## This page is not open to you."), "")
 
 
 def unescaped(text: str) -> str:
@@ -250,6 +257,8 @@ def url(name: str, *params: str) -> Drive:
         text = _ids_in(c, text)
         app = app_of(c, name, dict.fromkeys(params, text))
         refuse_traceback(app)
+        if closed := not_open(app):
+            return Said(refused=closed)
         leads = [unescaped(str(one.value)) for one in app.title]
         told = [one.replace(c.ledger.head().chain[:8], "$chain") for one in told_on(app)]
         return Said(refused=told[0]) if told else Said(kept=leads[0])
@@ -260,7 +269,7 @@ def url(name: str, *params: str) -> Drive:
 def _ids_in(c: Centre, text: str) -> str:
     names = {
         "$amaru": c.amaru, "$unit": c.unit_a, "$pool": c.sessions["pool-22"], "$course": c.course,
-        "$chain": c.ledger.head().chain[:8], "$lead": c.lead,
+        "$chain": c.ledger.head().chain[:8], "$lead": c.lead, "$zoe": c.zoe,
     }  # fmt: skip
     for name, own in names.items():
         text = text.replace(name, own)
@@ -309,6 +318,9 @@ def upload(made: tuple[Centre, Any], text: str) -> Said:
     c, opened = made
     name, content = file_of(c, opened, text)
     app = app_of(c, "mark", {})
+    if not app.file_uploader:
+        refuse_traceback(app)
+        return Said(refused=not_open(app) or "not offered")
     (box,) = app.file_uploader
     if name.rpartition(".")[2].lower() not in {kind.lstrip(".") for kind in box.allowed_type}:
         return Said(refused="not offered: json alone")

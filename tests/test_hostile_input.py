@@ -26,12 +26,14 @@ from hostile_checks import CHECKS
 from hostile_desk import Desk, Drive, Said, driven
 from hostile_fields import NOBODY_FILLS, READY
 from hostile_files import BUNDLES, CODES, COMMANDS, YAML
+from hostile_holders import HOLDERS, as_holder, person_of, refused_to_everybody
 from hostile_merges import MERGES
 from hostile_papers import CSV, PDF
 from hostile_routes import ROUTES
 from hostile_screens import DOWNLOADS, LEAKED, PAGES, UPLOADS, URLS, app_of, refuse_traceback
 from streamlit.components.v2 import manifest_scanner
 
+from course.access import Holder
 from course.actions import centre as founding
 from course.errors import CourseError, RefusedError
 from course.record.body import Private
@@ -54,6 +56,8 @@ class Row:
     input: str
     expected: str
     says: str
+    role: str = ""
+    """Who is signed in, by their one role or office; empty: whoever has the folder, or whom the place names."""
 
     @property
     def text(self) -> str:
@@ -66,7 +70,7 @@ class Row:
 def rows() -> list[Row]:
     """The table as it stands."""
     with TABLE.open(encoding="utf-8", newline="") as file:
-        return [Row(**plain) for plain in csv.DictReader(file)]
+        return [Row(**plain) for plain in csv.DictReader(file, restval="")]
 
 
 ADDED = {"CentreMade", "PersonAdded", "SessionPlanned", "GroupMade", "CourseMade"}
@@ -111,27 +115,25 @@ def _texts(plain: Any) -> Iterator[str]:
 # --- roles --------------------------------------------------------------------------------------------------------
 
 
-def by_role(role: Role, name: str) -> Drive:
-    """The same act by somebody of another role."""
+def by_role(holder: Holder, name: str) -> Drive:
+    """The same act by somebody of another role or office."""
 
     def ready(c: Centre) -> tuple[Centre, Any]:
-        known = {
-            Role.LEAD: c.lead, Role.INSTRUCTOR: c.second, Role.ASSISTANT: c.assistant, Role.CANDIDATE: c.candidate,
-            Role.STUDENT: c.amaru,
-        }  # fmt: skip
-        actor = known.get(role) or founding.add_person(c.ledger, c.lead, name="Odo Penhallick", roles=[role])
-        taking = READY[name](c)
+        if isinstance(holder, Role):
+            actor, taking = person_of(c, holder), READY[name](c)
+        else:
+            taking, actor = READY[name](c), person_of(c, holder)
         c.lead = actor  # what was made ready reads it as it acts
         return c, taking
 
-    return replace(field(name), place=f"role {role} {name}", ready=ready)
+    return replace(field(name), place=f"role {holder} {name}", ready=ready)
 
 
 # --- the table ----------------------------------------------------------------------------------------------------
 
 PLACES: dict[str, dict[str, Drive]] = {
     "field": {name: field(name) for name in READY},
-    "role": {f"{role}, {name}": by_role(role, name) for role in Role for name in READY},
+    "role": {f"{holder}, {name}": by_role(holder, name) for holder in HOLDERS.values() for name in READY},
     "page": PAGES,
     "url": URLS,
     "upload": UPLOADS | ARRIVALS | CHECKS,
@@ -146,10 +148,11 @@ PLACES: dict[str, dict[str, Drive]] = {
 }
 
 
-def drive_of(where: str) -> Drive:
-    """What drives a place of the table, such as `field: PersonAdded.name`."""
-    kind, _, name = where.partition(": ")
-    return PLACES[kind][name]
+def drive_of(row: Row) -> Drive:
+    """What drives a row: its place, such as `field: PersonAdded.name`, for whoever is signed in."""
+    kind, _, name = row.where.partition(": ")
+    drive = PLACES[kind][name]
+    return as_holder(drive, HOLDERS[row.role]) if row.role else drive
 
 
 @pytest.fixture(scope="module")
@@ -191,11 +194,15 @@ def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_hostile_input_is_refused_in_a_sentence_or_taken_as_text_and_changes_nothing_else(
     row: Row, desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    drive = drive_of(row.where)
+    drive = drive_of(row)
     centre, made = desk.at(drive, monkeypatch)
     before = centre.count()
     said = drive.act(made, row.text)
     grown = centre.count() - before
+    if row.expected == "refused" and row.where.startswith("field: "):
+        for sentence in refused_to_everybody(centre, drive, made, row.text):
+            assert not LEAKED.search(sentence)
+            assert not [name for name in PEOPLE if name in sentence]
     if row.expected == "refused":
         assert (said.refused, grown) == (row.says, said.events)
         assert not LEAKED.search(said.refused)
@@ -212,10 +219,13 @@ def test_hostile_input_is_refused_in_a_sentence_or_taken_as_text_and_changes_not
 
 def test_the_table_has_every_place_and_no_row_twice() -> None:
     found = rows()
-    assert len(found) >= 150
-    assert len({row.id for row in found}) == len(found) == len({(row.where, row.input) for row in found})
+    assert len(found) >= 1100
+    assert len({row.id for row in found}) == len(found) == len({(row.where, row.input, row.role) for row in found})
     assert {row.where.partition(": ")[0] for row in found} == set(PLACES)
     assert all(row.says for row in found if row.expected != "literal")
+    acting = {row.where.removeprefix("role: ").partition(",")[0] for row in found if row.where.startswith("role: ")}
+    assert acting == {*HOLDERS} - {Role.LEAD}  # whose rows are those without a role
+    assert {row.role for row in found} == {"", *HOLDERS} - {Role.LEAD}
     assert min(Counter(row.family for row in found).values()) >= 2
 
 
