@@ -46,6 +46,17 @@ def test_what_was_added_since_is_told_as_lost(folder: Path, tmp_path: Path) -> N
     assert "2 events were added since and would be lost. Back up now." in told.output
 
 
+def test_a_backup_of_a_ledger_on_a_server_is_tried_on_this_machine(tmp_path: Path, database: str) -> None:
+    """The server is only read; what was added since is told."""
+    with new_centre(tmp_path / "served", database) as ledger:
+        backup(tmp_path / "served", tmp_path / "copy.tar")
+        before = ledger.count_events()
+        ledger.append([a_unit("Unit 1")])
+        found = drill(tmp_path / "served", tmp_path / "copy.tar")
+        assert (found.events, found.unread, found.lost) == (before, 0, 1)
+        assert ledger.count_events() == before + 1
+
+
 def test_a_backup_that_holds_what_the_ledger_lost_is_told(folder: Path, tmp_path: Path) -> None:
     """The ledger was set back after the backup: the backup is the better one."""
     earlier = copy_of(folder, tmp_path / "earlier")

@@ -18,7 +18,7 @@ from course.answers.centre_answer import centre
 from course.answers.health import HealthLine, State, health
 from course.commands import main
 from course.commands.centre import _to_log
-from course.errors import BusyError, DamageError
+from course.errors import BusyError, DamageError, StorageError
 from course.places import PAGES
 from course.screens import serve
 from course.storage import ending
@@ -171,6 +171,24 @@ def test_a_mark_that_cannot_be_written_keeps_nobody_from_working(tmp_path: Path)
     (tmp_path / "c" / ending.FILE).mkdir()
     with open_ledger(tmp_path / "c", write=True) as ledger:
         ledger.append([a_unit()])
+
+
+def test_a_full_disk_at_the_end_of_work_does_not_deny_what_was_saved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only this device's note of how far the chain had come is missing, and the next opening needs none."""
+
+    def full(*_: object) -> None:
+        raise StorageError("This device's own notes cannot be kept. Nothing was saved.")
+
+    folder = tmp_path / "centre"
+    with monkeypatch.context() as patch:
+        patch.setattr("course.storage.ledger.remember_chain", full)
+        with new_centre(folder) as ledger:
+            ledger.append([a_unit()])
+            count = ledger.count_events()
+    with open_ledger(folder, write=True) as ledger:
+        assert (ledger.count_events(), ledger.damage, len(ledger.heads())) == (count, None, 1)
 
 
 def test_an_opening_that_fails_leaves_the_mark_of_the_crash(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

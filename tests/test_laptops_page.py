@@ -18,9 +18,11 @@ from course.actions.pad import take
 from course.answers.centre_answer import centre
 from course.answers.laptops import laptops
 from course.exchange.merging import hand_over, merge
+from course.record.chain import event_hash
 from course.screens import serve
 from course.storage.backup import backup, restore
 from course.storage.ledger import Ledger, open_ledger
+from course.storage.merging import Source, parts_of, take_in
 from course.words import Role
 
 
@@ -85,6 +87,19 @@ def test_one_laptop_alone_says_so(shown: Centre) -> None:
     app = page("laptops")
     assert "Everything here was written on this laptop" in words(app)
     assert "■ This laptop: " in words(app)
+
+
+def test_a_ledger_that_was_continued_twice_is_told_first_and_explained(shown: Centre) -> None:
+    """The last event once more with another time, as a copy of the folder would have written it."""
+    last = list(shown.ledger.events())[-1]
+    bare = last._replace(recorded_at="2026-10-01T00:00:00.000000Z")
+    other = bare._replace(hash=event_hash(bare))
+    take_in(shown.ledger, [Source("copy", parts_of([other]), lambda: iter([other]))])
+    app = page("laptops")
+    assert "A ledger was continued twice, and somebody has to look at both" in words(app)
+    (told,) = (one.value for one in app.warning)
+    assert f"forks at event {last.seq} (1 place with more than one event)" in told
+    assert "Every branch is kept and counts." in told
 
 
 def test_what_a_laptop_has_still_to_bring_and_to_get_is_counted(shown: Centre, tmp_path: Path) -> None:

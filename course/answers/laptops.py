@@ -68,7 +68,9 @@ def laptops(ledger: Ledger) -> Laptops:
         for chain, seq in sorted(known.items())
         if chain not in here
     )
-    return Laptops(_sentence(found, unknown), tuple(found), unknown, _forks(ledger, here))
+    forks = _forks(ledger, here)
+    sentence = "A ledger was continued twice, and somebody has to look at both." if forks else _sentence(found, unknown)
+    return Laptops(sentence, tuple(found), unknown, forks)
 
 
 def _forks(ledger: Ledger, here: Mapping[str, int]) -> tuple[str, ...]:
