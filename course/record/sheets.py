@@ -11,6 +11,7 @@ from course.record.events import (
     AttemptClosed,
     Body,
     JointLineAgreed,
+    MarkGiven,
     MarksGiven,
     OrderAnswered,
     OrderAnswered2,
@@ -23,6 +24,7 @@ from course.words import SheetSource
 
 _B = TypeVar("_B", bound=Body)
 _OnSheet = TypeVar("_OnSheet", MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered)
+_OF_A_MARK = tuple(name for name in MarkGiven.model_fields if name != "replaces")
 
 
 @dataclass(frozen=True)
@@ -101,12 +103,7 @@ def _live_marks(marks: Sequence[tuple[Statement, MarksGiven]], closed: _Closing 
             event=s.event.id,
             utc=body.observed.utc,
             late=closed is not None and s.event.order > closed.order and body.observed.utc > closed.utc,
-            step=line.step,
-            mark=line.mark,
-            errors=line.errors,
-            prompted=line.prompted,
-            fixed_self=line.fixed_self,
-            unreadable=line.unreadable,
+            **{name: getattr(line, name) for name in _OF_A_MARK},
         )
         for s, body, line in lines
         if (line.step, s.event.id) not in replaced
