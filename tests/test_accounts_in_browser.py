@@ -63,6 +63,26 @@ def give_one(page: Page, address: str) -> str:
     return found[0]
 
 
+def close(page: Page, name: str) -> None:
+    """Close an account through the form, on a page that was loaded anew.
+
+    The field is brought to the middle of the screen first, as a person does: a list that opens at the lower edge shuts
+    as soon as the page scrolls.
+    """
+    page.reload()
+    expect(page.get_by_role("heading", name="Accounts")).to_be_visible(timeout=SLOW)
+    settled(page)
+    page.get_by_text("Change or close an account").click()
+    for label, choice in (("Whose account", name), ("What", "close the account")):
+        chosen = page.get_by_label(label, exact=True)
+        chosen.evaluate("one => one.scrollIntoView({block: 'center'})")
+        chosen.press_sequentially(choice[:5])
+        page.get_by_role("option", name=choice).click()
+    page.get_by_role("button", name="Do it").click()
+    expect(page.get_by_text("The account is closed.").first).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text(f"{name} signs in as")).to_have_count(0)
+
+
 def test_the_first_account_then_a_students_whose_first_password_is_good_for_one_thing(running: RunningCentre) -> None:
     with chromium() as browser:
         lead = browser.new_context(viewport=TABLET).new_page()  # type: ignore[arg-type]
@@ -86,3 +106,7 @@ def test_the_first_account_then_a_students_whose_first_password_is_good_for_one_
         student.goto(f"{running.address}/people")
         expect(student.locator(".who")).to_be_visible(timeout=SLOW)
         expect(student.get_by_role("heading", name="Accounts")).to_have_count(0)
+
+        close(lead, "Amaru Tendelle")
+        student.reload()
+        expect(student.get_by_role("heading", name="Sign in")).to_be_visible(timeout=SLOW)
