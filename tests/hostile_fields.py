@@ -426,6 +426,11 @@ def close_day_note(c: Centre) -> Act:
     return lambda text: day.close_day(c.ledger, c.lead, c.course, POOL_DAY, Day(c).at(17), shown_open=still, note=text)
 
 
+def close_day_signed_note(c: Centre) -> Act:
+    keys.make_key(c.ledger, c.lead)
+    return close_day_note(c)
+
+
 def mend_time_why(c: Centre) -> Act:
     span = Day(c).comes(c.amaru, end=Day(c).at(16))
     return lambda text: times.mend_time(
@@ -685,6 +690,7 @@ READY: dict[str, Ready] = {
     "SessionResumed.why": resume_why,
     "SessionReopened.why": reopen_why,
     "CheckpointMade.note": close_day_note,
+    "CheckpointSigned.note": close_day_signed_note,
     "UnitCared.note": care_note,
     "UnitHeld.why": hold_why,
     "UnitReleased.why": release_why,

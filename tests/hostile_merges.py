@@ -166,10 +166,10 @@ def _newer_kind(c: Centre, there: Path) -> Said:
     """The last event is of a kind that only a newer program has; its hash is right."""
     with open_ledger(there / "centre") as other:
         *own, last = (one for one in other.chain_events() if one.chain == other.head().chain)
-    newer = replace(last, kind="person_added/99")
+    newer = last._replace(kind="person_added/99")
     file = there / "newer.zip"
     file.unlink(missing_ok=True)
-    write_bundle(file, c.ledger.centre_id, [*own, replace(newer, hash=event_hash(newer))])
+    write_bundle(file, c.ledger.centre_id, [*own, newer._replace(hash=event_hash(newer))])
     return _taken(c, file, accept=(_stranger(there),))
 
 

@@ -166,9 +166,9 @@ PACED = {
     "ascent-depth-at-po2": "minutes up at 9 m/min",
     "descent-po2": "minutes down at 18 m/min",
     "flush-po2": "seconds of diluent at 40 L/min",
-    "mouthpiece-oxygen": "seconds open at the surface, a breath every 4 s",
+    "mouthpiece-oxygen": "seconds open, a breath every 4 s",
     "mouthpiece-exchanged": "seconds open at the surface",
-    "mouthpiece-po2-in-time": "minutes since it was opened, for 20 s; then down at 18 m/min",
+    "mouthpiece-po2-in-time": "minutes from opening, open 20 s, down at 18 m/min",
     "mouthpiece-narcotic-depth": "minutes down at 18 m/min",
     "mouthpiece-nitrogen-at-depth": "minutes down at 18 m/min",
 }

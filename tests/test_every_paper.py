@@ -43,6 +43,7 @@ from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
 from course.exchange.audit_file import seal
 from course.exchange.paper_file import read_paper
+from course.exchange.paper_pages import printed_again
 from course.paper.audit_file import print_audit_file
 from course.paper.competency_record import print_competency_record
 from course.paper.day_sheet import print_day_sheet
@@ -130,6 +131,12 @@ CAUTIONS = {
 """What each paper alone has to say, beside what stands on all."""
 ONCE = {"competency record", "sheet to take home", "day sheet", "audit file"}
 """They say it in their text, the others at the foot of every page."""
+UNDECIDED = {
+    "competency record": "Decided by: nobody yet.",
+    "course file": "Nobody has decided on a standing yet.",
+    "transfer file": "The student was not signed off.",
+}
+"""What papers say of decisions where there is none."""
 SIZES = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
 """In points: ISO 216 (210 by 297 mm), and 8.5 by 11 inches."""
 
@@ -144,6 +151,7 @@ def look_at_pages(pdf: bytes, paper: str, size: str) -> None:
     assert reader.trailer["/Root"]["/ViewerPreferences"]["/DisplayDocTitle"]
     assert reader.outline, "bookmarks, on a paper of one page too"
     assert any(CAUTIONS[paper] in one for one in told) if paper in ONCE else all(CAUTIONS[paper] in one for one in told)
+    assert UNDECIDED.get(paper, "") in " ".join(told)
     for number, page in enumerate(reader.pages, 1):
         assert tuple(round(float(side), 2) for side in page.mediabox[2:]) == SIZES[size]
         assert f"page {number} of {pages}" in told[number - 1]
@@ -172,6 +180,9 @@ def test_every_paper_is_signed_carries_its_data_and_is_the_same_twice(centre: Ce
     found = check_paper(shown, centre_keys(centre.ledger), centre.ledger)
     assert found.verdict is verdict, found.text()
     assert read_paper_code(decoded(pdf)) == shown.code
+    again = printed_again(shown.document, shown.code, centre_keys(centre.ledger)[0], centre.ledger, SIZES[size])
+    assert again is not None
+    assert again.pages == shown.document.pages, "what was printed is made again, to be compared with what is shown"
     look_at_pages(pdf, paper, size)
 
 

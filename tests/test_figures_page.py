@@ -218,6 +218,16 @@ def test_each_line_of_a_picture_has_strokes_and_words_of_its_own(quantity: str) 
     assert lines["scale"]["domain"] == ends
 
 
+def test_a_long_title_of_an_axis_stands_in_lines_so_that_nothing_is_cut_off() -> None:
+    given = {"po2": "0.7", "depth": "10", "seconds": "20", "minutes": "1"}
+    found = asked("mouthpiece-po2-in-time", given).picture
+    assert found is not None
+    title = curves_chart(found).to_dict()["layer"][0]["encoding"]["x"]["title"]
+    assert " ".join(title) == found.along == "minutes from opening, open 20 s, down at 18 m/min"
+    assert len(title) > 1
+    assert all(len(line) <= 36 for line in title)
+
+
 def test_a_field_is_labelled_in_words_with_its_unit() -> None:
     labels = {field_label(one) for quantity in REGISTRY.values() for one in quantity.inputs}
     assert "PO2: in the loop at the start (bar)" in labels

@@ -80,7 +80,10 @@ def test_minutes_of_the_course_file_are_those_of_the_hours_page(told: Centre) ->
 
 def test_a_decision_whose_place_another_took_stays_on_paper_and_so_does_the_answer_to_a_finding(told: Centre) -> None:
     text = " ".join(words_of(PAPERS["course_file"](told)).split())
-    assert "held back by Bruno Ashkenar on 2 Nov 2026: One more on Sunday; a later one took its place." in text
+    assert (
+        "held back by Bruno Ashkenar on 2 Nov 2026, not confirmed by a password or PIN: One more on Sunday; a later "
+        "one took its place."
+    ) in text
     assert "Seen once more." in text
     assert "Tamsin Okoro-Vale, 2 Nov 2026: Known; noted." in text
 

@@ -33,7 +33,7 @@ from course import moments
 from course.errors import BusyError, ConflictError, DamageError, NotFoundError, RefusedError, StorageError
 from course.moments import new_id
 from course.record.chain import breaks, canonical
-from course.record.events import CentreMade, Draft, UnitAdded
+from course.record.events import CentreMade, Corrected, Draft, UnitAdded
 from course.record.facts import Attempt, Unit
 from course.storage import database, opening, witness
 from course.storage.appending import add_entries
@@ -105,6 +105,22 @@ def test_facts_are_found_by_each_of_their_keys(folder: Path) -> None:
         assert ledger.facts("attempt", course=fact.course, person=LEAD) == []
         assert ledger.fact("attempt", new_id()) is None
         assert ledger.event(new_id()) is None
+
+
+def test_a_fact_whose_keys_were_corrected_is_found_by_the_new_ones_alone(folder: Path) -> None:
+    """A save that changes no key writes the fact's text alone; this one must write the keys too."""
+    opened, *taps = an_attempt(Mark.DONE)
+    attempt, other = opened.body.subject, new_id()
+    with open_ledger(folder, write=True) as ledger:
+        for draft in (opened, *taps):
+            ledger.append([draft])
+        before = ledger.fact("attempt", attempt)
+        assert isinstance(before, Attempt)
+        ledger.append([drafted(Corrected(thing=attempt, corrects=opened.id, change={"student": other}))])
+        after = ledger.fact("attempt", attempt)
+        assert ledger.facts("attempt", person=other) == [after]
+        assert ledger.facts("attempt", person=before.student) == []
+    assert verify(folder).fine
 
 
 def test_the_same_draft_again_adds_nothing_and_gives_the_stored_event(folder: Path) -> None:

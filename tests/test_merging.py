@@ -21,7 +21,7 @@ from course.actions.privacy import erase_person
 from course.answers.laptops import laptops
 from course.commands import main
 from course.errors import NotFoundError, RefusedError, StorageError
-from course.exchange.bundle import write_bundle
+from course.exchange.bundle import open_bundle, write_bundle
 from course.exchange.merging import WAITING, hand_over, merge
 from course.record.chain import Event, event_hash
 from course.storage.backup import backup, restore
@@ -101,6 +101,38 @@ def test_two_laptops_that_have_all_of_each_other_add_nothing_more(two: tuple[Pat
     before = look(first, _FORM)
     assert _merge(first, "state-1", _bundle(second, tmp_path / "5.zip")).added == 0
     assert look(first, _FORM) == before == look(second, _FORM)
+
+
+def test_a_ledger_on_a_server_takes_in_the_same_events_and_facts_as_one_in_its_folder(
+    two: tuple[Path, Path], tmp_path: Path, database: str
+) -> None:
+    """What follows a gap waits there too, in either order, and what came before adds nothing."""
+    first, second = two
+    served, device = tmp_path / "served", _device_of(second)
+    bundles = [_bundle(first, tmp_path / "a.zip"), _bundle(second, tmp_path / "b.zip")]
+    _merge(first, "state-1", bundles[1], accept=[device])
+    with open_ledger(second) as ledger:
+        late = [one for one in ledger.chain_events() if one.chain == ledger.head().chain][1:]
+        write_bundle(tmp_path / "late.zip", ledger.centre_id, late)
+    with laptop(tmp_path / "state-3"):
+        restore(tmp_path / "begin.tar", served, database=database)
+    given = {"accept": [device]}
+    late_then_whole = [_merge(served, "state-3", one, **given).added for one in (tmp_path / "late.zip", bundles[1])]
+    assert late_then_whole == [0, len(late) + 1]
+    assert _merge(served, "state-3", bundles[0], accept=[_device_of(first)]).added
+    assert _merge(served, "state-3", *bundles).added == 0
+    written = {row[2] for file in bundles for row in _rows(file)}
+    assert {one[2] for one in look(served, _FORM)} >= written
+    facts = {row[:3]: row for row in tables_in(served)}
+    both = {row[:3]: row for row in tables_in(first) if row[1] in ("person", "unit", "attempt")}
+    assert len(both) >= 5
+    assert {key: facts[key] for key in both} == both
+    assert verify(served).fine
+
+
+def _rows(file: Path) -> list[tuple[str, int, str]]:
+    with open_bundle(file) as bundle:
+        return [(one.chain, one.seq, bytes.fromhex(one.hash)) for one in bundle.events()]
 
 
 def test_a_rehearsal_tells_the_same_and_changes_nothing(two: tuple[Path, Path], tmp_path: Path) -> None:

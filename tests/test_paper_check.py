@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import zlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -244,6 +245,13 @@ def _page_changed_and_data_told(desk: Desk) -> PaperCheck:
     return desk.check(attached(pages, MEMBER, desk.document.model_copy(update={"pages": pages_of(pages)}).written()))
 
 
+def _seal_altered(desk: Desk, ledger: bool = True) -> PaperCheck:  # noqa: FBT001, FBT002 - one test goes without
+    """The signature over the file is another's; nothing else was touched."""
+    document = desk.document.model_copy(update={"signature": "5a" * 64})
+    pdf = desk.carrying(document)
+    return desk.check(pdf) if ledger else check_shown(read_paper(pdf), centre_keys(desk.centre.ledger))
+
+
 def _added(desk: Desk) -> PaperCheck:
     writer, out = pypdf.PdfWriter(io.BytesIO(desk.pdf), incremental=True), io.BytesIO()
     writer.add_metadata({"/Subject": "added"})
@@ -296,7 +304,9 @@ WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
     "data cut off": (Verdict.WITHOUT_DATA, _data_cut_off),
     "pages: words changed": (Verdict.PAGES_EDITED, lambda desk: desk.check(edited(desk.pdf))),
     "pages: painted over": (Verdict.PAGES_EDITED, _painted_over),
-    "pages: changed, and the data told": (Verdict.FILE_SIGNATURE, _page_changed_and_data_told),
+    "pages: changed, and the data told": (Verdict.PAGES_RENAMED, _page_changed_and_data_told),
+    "file: its signature altered": (Verdict.SEAL_ALTERED, _seal_altered),
+    "file: its signature altered, no ledger": (Verdict.FILE_SIGNATURE, lambda desk: _seal_altered(desk, ledger=False)),
     "saved anew": (Verdict.SAVED_ANEW, _saved_anew),
     "something unseen changed": (Verdict.SAVED_ANEW, _unseen_changed),
     "saved anew, no ledger": (Verdict.PAGES_CHANGED, _changed_and_not_comparable),
@@ -364,6 +374,31 @@ def test_what_was_altered_in_a_code_is_named(desk: Desk, field: str, value: str 
 def test_a_code_with_the_first_day_of_all_is_told_too(desk: Desk) -> None:
     """There is no day before it to be tried."""
     assert desk.check(Shown(replace(desk.code, day="0001-01-01"))).verdict is Verdict.MADE_UP
+
+
+def test_pages_that_this_version_would_print_otherwise_are_never_called_changed(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is made again has to be proven to be what was printed; else both ways are named."""
+    saved = _saved(desk.pdf)
+    monkeypatch.setattr("course.paper.competency_record.RECORD_NOTE", "Other words of a later version.")
+    found = desk.check(saved)
+    assert (found.verdict, found.altered) == (Verdict.PAGES_CHANGED, ())
+
+
+@pytest.mark.parametrize("too_many", ["pages", "words"])
+def test_more_pages_or_words_than_are_looked_at_are_not_compared(desk: Desk, too_many: str) -> None:
+    """Whoever adds a hundred pages is never told that all of them look as printed."""
+
+    def more(writer: pypdf.PdfWriter) -> None:
+        for _ in range(100 if too_many == "pages" else 0):
+            writer.add_blank_page(200, 200)
+        if too_many == "words":
+            font = next(iter(writer.pages[0]["/Resources"]["/Font"]))
+            lines = b"(%s) Tj T* " % (b"a " * 400) * 20
+            _drawn_over(b"\nBT %s 1 Tf 2 TL 1 0 0 1 20 700 Tm %s ET\n" % (font.encode(), lines))(writer)
+
+    assert desk.check(_saved(desk.pdf, more)).verdict is Verdict.PAGES_CHANGED
 
 
 def test_words_that_were_changed_on_an_unsigned_paper_are_told_too(desk: Desk) -> None:
@@ -500,29 +535,60 @@ def test_a_picture_is_read_turned_and_in_bad_light(desk: Desk, turned: float) ->
     assert read_paper(picture_of(desk.pdf, dots_per_inch=200, turned=turned)).code == desk.code
 
 
-def test_a_picture_of_a_torn_code_and_one_without_any_say_what_to_do(desk: Desk) -> None:
-    whole = cv2.imdecode(np.frombuffer(picture_of(desk.pdf), np.uint8), cv2.IMREAD_GRAYSCALE)
-    torn = whole.copy()
-    middle, tear = whole.shape[1] / 2, 38 / 25.4 * 150  # 20 of its 34 mm are gone
-    torn[:, : int(middle + 0.9 * (tear - middle))] = 255
-    slip = np.pad(np.array(zxing_picture("SLATE:1:ABC")), 40, constant_values=255)
-    for picture, told in (
-        (torn, "A square code is in it, but a part of that is torn off"),
-        (whole[: whole.shape[0] // 2], "No square code is seen in it"),
-        (np.full((400, 400), 255, np.uint8), "No square code is seen in it"),
-        (slip, "The square code in it is no paper's"),
-    ):
-        with pytest.raises(RefusedError, match=told):
-            read_paper(bytes(cv2.imencode(".png", picture)[1]))
+def png(*pictures: Any) -> bytes:
+    """Pictures side by side as one file."""
+    return bytes(cv2.imencode(".png", np.hstack([np.asarray(one, np.uint8) for one in pictures]))[1])
 
 
-def test_two_papers_in_one_picture_are_refused(desk: Desk) -> None:
-    one, two = [
-        cv2.imdecode(np.frombuffer(picture_of(pdf), np.uint8), cv2.IMREAD_GRAYSCALE)
-        for pdf in (desk.pdf, desk.printed(desk.centre.zoe))
-    ]
-    with pytest.raises(RefusedError, match="several papers"):
-        read_paper(bytes(cv2.imencode(".png", np.hstack([one, two]))[1]))
+def grey(pdf: bytes) -> Any:
+    return cv2.imdecode(np.frombuffer(picture_of(pdf), np.uint8), cv2.IMREAD_GRAYSCALE)
+
+
+def torn(picture: Any) -> Any:
+    """20 of the 34 mm of the square code are gone."""
+    middle, tear = picture.shape[1] / 2, 38 / 25.4 * 150
+    picture[:, : int(middle + 0.9 * (tear - middle))] = 255
+    return picture
+
+
+def other_letter(row: str) -> str:
+    return row[:7] + ("2" if row[7] != "2" else "3") + row[8:]
+
+
+UNREAD: dict[str, tuple[Callable[[Desk], object], str]] = {
+    "file: cut": (lambda desk: read_paper(desk.pdf[: len(desk.pdf) // 2]), "The PDF was cut: its end is missing."),
+    "file: damaged": (lambda _: read_paper(b"%PDF-1.7\n%%EOF\n"), "it is damaged, though its end is there"),
+    "file: data of another form": (
+        lambda desk: read_paper(attached(desk.pdf[: desk.document.pages.bytes], MEMBER, b"{}")),
+        "The data in this paper cannot be read",
+    ),
+    "file: none of ours": (lambda _: read_paper(b"plain text"), "no picture that can be read here"),
+    "code: torn": (lambda desk: read_paper(png(torn(grey(desk.pdf)))), "a part of that is torn off"),
+    "code: none": (lambda desk: read_paper(png(np.vsplit(grey(desk.pdf), 2)[0])), "No square code is seen in it"),
+    "code: of something else": (lambda _: read_paper(png(zxing_picture("HTTP://A"))), "is no paper's: it is that of"),
+    "code: of two papers": (
+        lambda desk: read_paper(png(grey(desk.pdf), grey(desk.printed(desk.centre.zoe)))), "several papers in it",
+    ),
+    "typed: a letter wrong": (
+        lambda desk: read_paper_code(other_letter(desk.code.rows()[0])), "in row 1 is wrong",
+    ),
+    "typed: a letter missing": (
+        lambda desk: read_paper_code("\n".join([desk.code.rows()[0][1:], *desk.code.rows()[1:]])), "Row 1 has 49",
+    ),
+    "typed: the end torn off": (lambda desk: read_paper_code("\n".join(desk.code.rows()[:-1])), "The code is torn"),
+    "typed: none of ours": (lambda _: read_paper_code("?" * 90), "This is no paper's code"),
+}  # fmt: skip
+"""By what was done to a paper so that nothing of it can be read."""
+
+
+def test_every_way_of_being_unreadable_is_refused_in_its_own_words(desk: Desk) -> None:
+    said = {}
+    for name, (way, told) in UNREAD.items():
+        with pytest.raises(RefusedError, match=re.escape(told)) as refused:
+            way(desk)
+        said[name] = refused.value.sentence
+    assert len(set(said.values())) == len(UNREAD)
+    assert not set(said.values()) & {verdict.value for verdict in Verdict}
 
 
 def test_data_made_to_fill_the_memory_are_refused(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:

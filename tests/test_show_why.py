@@ -132,7 +132,9 @@ def test_a_signed_record_rests_on_the_events_that_its_hash_was_made_of(small_cen
     assert answer.sentence.startswith("Signed as met by Tamsin Okoro-Vale")
     events = {line.event for part in answer.parts[1:] for line in part.lines}
     assert len(events) == 20
-    assert lines_of(answer)[0].startswith("Signed as met, as of 2026-10-25; the tool said: Met")
+    assert lines_of(answer)[0].startswith(
+        "Signed as met, not confirmed by a password or PIN, as of 2026-10-25; the tool said: Met"
+    )
 
 
 def test_a_record_that_changed_since_is_still_shown_as_it_stood_when_it_was_signed(small_centre: Centre) -> None:

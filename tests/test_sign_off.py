@@ -39,7 +39,7 @@ from course.answers.missing import student_counts
 from course.answers.paper_check import check_paper
 from course.answers.paper_verdict import Shown, Verdict
 from course.answers.readiness import readiness
-from course.answers.record_requirements import confirmed_words
+from course.answers.record_requirements import confirmations
 from course.answers.sign_off import apart_words
 from course.exchange.paper_file import read_paper
 from course.paper.competency_record import print_competency_record
@@ -236,6 +236,8 @@ def test_a_record_issued_three_times_keeps_its_history_and_each_paper_s_check_sa
             assert found.verdict is (Verdict.SAME if number == 3 else Verdict.CHANGED)
             told = f"Issue {number} is the last sign-off that it tells; issue 3 is in force now."
             assert told in found.changed
+            (how,) = (one for one in found.was if "Confirmed by password or PIN" in one)
+            assert how.endswith(f"Sign-off, issue {number}, not confirmed by a password or PIN.")
     told = " ".join(issues(c))
     for word in ("Issue 1", "With the wrong unit.", "Issue 2", "With the wrong day.", "Issue 3", "With the right day."):
         assert word in told
@@ -318,14 +320,14 @@ def test_second_signature_and_initials_are_asked_for_as_the_requirements_say(sma
     beside(c.lead, "student", "A.T.")(c)
     told = issues(c)[0]
     assert "Signed too by Bruno Ashkenar, second instructor, on " in told
-    assert ": A.T., taken by Tamsin Okoro-Vale." in told
+    assert ": A.T., taken by Tamsin Okoro-Vale, not confirmed by a password or PIN." in told
     assert "Still to sign" not in told
     assert "is there already" in refused(c, beside(c.lead, "student", "A.T."))
 
 
 def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centre) -> None:
     """Where nobody has an account the kind of event is the one that older programs read, and it is said."""
-    assert confirmed_words(c.view(), c.amaru, [POOL_SKILL, OTHER_SKILL], LAST_DAY) == (
+    assert confirmations(c.view(), c.amaru, [POOL_SKILL, OTHER_SKILL], LAST_DAY) == (
         "Confirmed by password or PIN as they were made: 0 of 2 decisions. The rest were made where whoever held the "
         "device chose the name: this record alone does not show that it was them."
     )
@@ -338,13 +340,25 @@ def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centr
         as_of=LAST_DAY, rests_on=shown, confirmed_with="pin",
     )  # fmt: skip
     assert [e.kind for e in c.ledger.events() if e.kind.startswith("signed/")][-1] == "signed/2"
-    assert confirmed_words(c.view(), c.amaru, [POOL_SKILL], LAST_DAY).endswith("made: 1 decision, all of them.")
-    assert confirmed_words(c.view(), c.zoe, [POOL_SKILL], LAST_DAY) == ""
+    assert confirmations(c.view(), c.amaru, [POOL_SKILL], LAST_DAY).endswith("made: 1 decision, all of them.")
+    assert confirmations(c.view(), c.zoe, [POOL_SKILL], LAST_DAY) == ""
     first = sign_off(c)
     assert ", not confirmed by a password or PIN." in issues(c)[0]
     signing_off.take_back(c.ledger, c.lead, first, "A line was read wrongly.")
     sign_off(c, confirmed_with="password", reason="Read again.")
     assert ", confirmed by password." in issues(c)[1]
+    assert "Taken back by Tamsin Okoro-Vale" in issues(c)[0]
+    assert ", not confirmed by a password or PIN: A line was read wrongly." in issues(c)[0]
+    told = confirmations(c.view(), c.amaru, [POOL_SKILL, OTHER_SKILL], LAST_DAY)
+    assert "made: 1 of 2 decisions. The rest" in told
+    assert told.endswith(" Sign-off, issue 2, confirmed by password.")
+    first_skill, other_skill = (
+        decision_detail(c.ledger, c.view(), c.amaru, c.skill(one), LAST_DAY) for one in (POOL_SKILL, OTHER_SKILL)
+    )
+    assert first_skill
+    assert first_skill.sentence.endswith(", confirmed by PIN.")
+    assert other_skill
+    assert other_skill.sentence.endswith(", not confirmed by a password or PIN.")
 
 
 def test_the_record_of_a_student_tells_every_issue_and_exception(c: Centre) -> None:

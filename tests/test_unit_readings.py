@@ -20,6 +20,7 @@ from course.actions.unit_care import record_care
 from course.answers.amendable import amendable
 from course.answers.decisions import decision_detail, evidence
 from course.answers.pad import pad, state_now
+from course.answers.practice import student_practice
 from course.answers.skill_detail import skill_detail
 from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_readings
 from course.answers.units import units_answer
@@ -29,6 +30,7 @@ from course.places import SCREENS
 from course.record.events import MarkGiven
 from course.record.facts import Unit
 from course.screens import serve
+from course.screens.amend_forms import ASIDE
 from course.words import Care, Closing, DecisionKind, Mark, Outcome, ReadingKind
 
 CELLS = "chk-cells"
@@ -356,6 +358,8 @@ def test_a_reading_outside_just_before_or_during_an_attempt_overrules_its_tick_b
     told = [one for one in reasons if "ticked done, and the unit was read at" in one]
     assert len(told) == (0 if holds else 1)
     if told:
+        (weak,) = student_practice(c.view(), c.amaru, LAST_DAY).weak
+        assert told[0] in weak.steps[0].why  # what the student reads of it, on the page and on the sheet to take home
         assert "Cell 2 in air: 7.4 mV" in told[0]
         assert "outside the manual's 8 to 13 mV" in told[0]
     (marked,) = [one for one in c.attempt(attempt).sheets[0].marks if one.step == "cell-air"]
@@ -478,3 +482,23 @@ def test_the_units_page_judges_a_reading_before_it_is_kept_and_then_keeps_it(sma
     assert not app.exception
     assert len(history(small_centre).lines) == 1
     assert any("A leak: more than the manual allows." in one.value for one in app.text)
+
+
+def test_a_reading_is_set_aside_on_the_course_page_with_a_reason(small_centre: Centre) -> None:
+    c = small_centre
+    ticked(c)
+    read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21), cell=2)
+    serve.start(c.ledger, take)
+    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
+    app.run()
+    app.switch_page("../../pages/course.py")
+    app.query_params["student"], app.query_params["skill"] = c.amaru, CELLS
+    app.run()
+    assert not app.exception
+    app.radio(key="amend-what").set_value(ASIDE).run()
+    next(one for one in app.selectbox if one.label == "Step whose tick holds")
+    next(group for group in app.button_group if group.key == "amend-actor").set_value(c.lead)
+    next(area for area in app.text_area if area.label == "Reason" and area.max_chars == 1000).set_value("She told it.")
+    button(app, "Set the reading aside").click().run()
+    assert not app.exception
+    assert judged_as(c)[0] == "clean"

@@ -23,7 +23,7 @@ from course.answers.record_answer import (
 from course.answers.record_requirements import (
     asked_lines,
     assessors_of,
-    confirmed_words,
+    confirmations,
     consent_lines,
     deciders_of,
     signers,
@@ -96,7 +96,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         signers=signers(seen),
         assessors=assessors_of(phases),
         deciders=deciders_of(phases),
-        confirmed=confirmed_words(seen, student, lines, as_of),
+        confirmed=confirmations(seen, student, lines, as_of),
     )
 
 

@@ -10,7 +10,7 @@ from course.assessment.marks import Reason
 from course.physics import pictures, telling, written
 from course.physics.pictures import Picture
 from course.physics.registry import REGISTRY
-from course.physics.result import DEFERS
+from course.physics.result import DEFERS, mode_words
 from course.standards.figure import Figure
 from course.standards.rubric import Skill, StepError
 
@@ -30,7 +30,7 @@ class Consequence:
     cautions: tuple[str, ...]
     picture: Picture | None
     mode: str
-    """How pressures were reckoned; empty where none is in it."""
+    """How pressures were reckoned."""
     validity: str
 
     @property
@@ -73,6 +73,6 @@ def _reckoned(label: str, figure: Figure) -> Consequence:
         source=quantity.source,
         cautions=(*quantity.cautions, DEFERS),
         picture=None if flood else pictures.picture(quantity, given),
-        mode=str(answer.mode or ""),
+        mode=mode_words(answer.mode),
         validity=quantity.validity,
     )

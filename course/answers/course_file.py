@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, days_words, weekday_words
 from course.answers.decisions import STALE, decision_detail
@@ -205,7 +206,7 @@ def _earlier(ledger: Ledger, seen: CourseView, student: str) -> list[FiledLine]:
         if one.id in replaced:
             what = "held back" if one.decided == DecisionKind.STRICTER else "signed as met"
             told = f"{seen.title_of(one.skill)}: {what} by {seen.name(one.decided_by)} on "
-            told += day_words(one.observed.local.date())
+            told += day_words(one.observed.local.date()) + confirmed_words(one.confirmed_with)
             if reason := ledger.private(one).get("reason"):
                 told += f": {str(reason).rstrip('.')}"
             told += "; a later one took its place."

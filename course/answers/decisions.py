@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from course.answers.after_signing import found_after_signing
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.assessment.history import Effect
@@ -119,11 +120,11 @@ def decision_detail(ledger: Ledger, seen: CourseView, student: str, skill: Skill
         return None
     reason = ledger.private(decision).get("reason")
     who, day = seen.name(decision.decided_by), day_words(decision.observed.local.date())
-    stale = is_stale(seen, decision, skill, as_of)
+    how, stale = confirmed_words(decision.confirmed_with), is_stale(seen, decision, skill, as_of)
     if decision.decided == DecisionKind.STRICTER:
-        told = f"Held back by {who} on {day}: {reason or 'the reason is erased'}"
+        told = f"Held back by {who} on {day}{how}: {reason or 'the reason is erased'}"
     else:
-        told = f"Signed as met by {who} on {day}." + (f" {reason}" if reason else "")
+        told = f"Signed as met by {who} on {day}{how}." + (f" {reason}" if reason else "")
     if stale:
         told += " The record has changed since: signed on an older record."
         found = found_after_signing(ledger, seen, decision, skill, as_of)

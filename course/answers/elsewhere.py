@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.hours.requirements import COUNT_WORDS, KIND_WORDS
@@ -61,7 +62,7 @@ def accepted_words(ledger: Ledger, seen: CourseView, arrival: Arrival, one: Acce
     """Say what was accepted, of which centre, by whom, when and why."""
     private = ledger.private(arrival)
     reason = private.get("by_event", {}).get(one.event, {}).get("reason")
-    who = f"{seen.name(one.by)} on {day_words(one.observed.local.date())}"
+    who = f"{seen.name(one.by)} on {day_words(one.observed.local.date())}{confirmed_words(one.confirmed_with)}"
     why = f": {str(reason).rstrip('.')}" if reason else ""
     told = item_words(seen, arrival, one.item, one.amount, private.get("titles"))
     return f"From elsewhere, {centre_words(private)}, as of {_day(arrival.as_of)}: {told} Accepted by {who}{why}."

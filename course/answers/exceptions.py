@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence, is_held_back
@@ -161,9 +162,11 @@ def exception_words(ledger: Ledger, seen: CourseView, made: MadeException, what:
     by_event = ledger.private(made).get("by_event", {})
     first = next(iter(ledger.events(made.id))).id
     told = f"Exception: {what}. The tool said: {made.sentence.rstrip('.')}. "
-    told += f"{seen.name(made.proposed_by)} on {day_words(made.observed.local.date())}: {_why(by_event, first)}"
+    told += f"{seen.name(made.proposed_by)} on {day_words(made.observed.local.date())}"
+    told += f"{confirmed_words(made.confirmed_with)}: {_why(by_event, first)}"
     for word in made.seconds[:1]:
-        told += f" {seen.name(word.by)} on {day_words(word.observed.local.date())}: {_why(by_event, word.event)}"
+        told += f" {seen.name(word.by)} on {day_words(word.observed.local.date())}"
+        told += f"{confirmed_words(word.confirmed_with)}: {_why(by_event, word.event)}"
     return told
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.record import events as kinds
 from course.standards.field_labels import SIGNER_WORDS
@@ -19,29 +20,31 @@ def _reason(private: Private) -> str:
 
 def _signed(private: Private, _: CourseView, body: kinds.Signed) -> str:
     act = "Signed as met" if body.decided == DecisionKind.AGREED else "Held back"
-    by = f", confirmed by {body.confirmed_with}" if isinstance(body, kinds.SignedConfirmed) else ""
-    return f"{act}{by}, as of {body.as_of}; the tool said: {body.sentence}{_reason(private)}"
+    how = confirmed_words(body.confirmed_with if isinstance(body, kinds.SignedConfirmed) else None)
+    return f"{act}{how}, as of {body.as_of}; the tool said: {body.sentence}{_reason(private)}"
 
 
 def _proposed(private: Private, _: CourseView, body: kinds.ExceptionProposed) -> str:
-    return f"Exception proposed to {body.rule}; the tool said: {body.sentence}{_reason(private)}"
+    how = confirmed_words(body.confirmed_with)
+    return f"Exception proposed to {body.rule}{how}; the tool said: {body.sentence}{_reason(private)}"
 
 
-def _seconded(private: Private, _: CourseView, __: kinds.ExceptionSeconded) -> str:
-    return f"Agreed to the exception as the second instructor.{_reason(private)}"
+def _seconded(private: Private, _: CourseView, body: kinds.ExceptionSeconded) -> str:
+    how = confirmed_words(body.confirmed_with)
+    return f"Agreed to the exception as the second instructor{how}.{_reason(private)}"
 
 
 def _signed_off(private: Private, _: CourseView, body: kinds.SignedOff) -> str:
-    lines = plural(body.rules, "line")
-    return f"Signed off, issue {body.issue}, as of {body.as_of}: {lines} of {body.profile} met.{_reason(private)}"
+    lines, how = plural(body.rules, "line"), confirmed_words(body.confirmed_with)
+    return f"Signed off, issue {body.issue}{how}, as of {body.as_of}: {lines} of {body.profile} met.{_reason(private)}"
 
 
 def _countersigned(_: Private, __: CourseView, body: kinds.SignOffCountersigned) -> str:
-    return f"Signed too: {SIGNER_WORDS[body.role]}"
+    return f"Signed too: {SIGNER_WORDS[body.role]}{confirmed_words(body.confirmed_with)}"
 
 
-def _back(private: Private, _: CourseView, __: kinds.SignOffWithdrawn) -> str:
-    return f"The sign-off was taken back.{_reason(private)}"
+def _back(private: Private, _: CourseView, body: kinds.SignOffWithdrawn) -> str:
+    return f"The sign-off was taken back{confirmed_words(body.confirmed_with)}.{_reason(private)}"
 
 
 def _agreed(private: Private, seen: CourseView, body: kinds.TransferAgreed) -> str:
@@ -58,7 +61,7 @@ def _arrived(private: Private, seen: CourseView, body: kinds.ArrivedFromElsewher
 
 def _accepted(private: Private, _: CourseView, body: kinds.ElsewhereAccepted) -> str:
     amount = f", {body.amount}" if body.amount is not None else ""
-    return f"Accepted from elsewhere: {body.item}{amount}.{_reason(private)}"
+    return f"Accepted from elsewhere: {body.item}{amount}{confirmed_words(body.confirmed_with)}.{_reason(private)}"
 
 
 SIGNING_WORDS: dict[type[kinds.Body], Callable[[Private, CourseView, Any], str]] = {

@@ -90,7 +90,7 @@ def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
     said = ask_ledger(ledger, shown.code, shown.document) if ledger and trusted and not lost else None
     return PaperCheck(
         verdict=_verdict(shown, bad, lost, said, _pinned(shown.code, keys or ())),
-        was=_was(shown, trusted=trusted, name=said.name if said else ""),
+        was=_was(shown, said or Said("cannot be asked"), trusted=trusted),
         signed=_signed_lines(shown.code, keys),
         place=place,
         changed=said.lines if said else (),
@@ -210,13 +210,14 @@ def _verdict(
 # --- what is told ----------------------------------------------------------------------------------------------------
 
 
-def _was(shown: Shown, *, trusted: bool, name: str) -> tuple[str, ...]:
+def _was(shown: Shown, said: Said, *, trusted: bool) -> tuple[str, ...]:
     code, document = shown.code, shown.document
     as_of = f", as of {day_words(date.fromisoformat(code.day))}" if code.day else ""
     says = document.says if document and trusted and isinstance(document.says, dict) else {}
-    whose = name or says.get("student", "")
+    whose = said.name or says.get("student", "")
     lines = [f"{code.paper}{f' of {whose}' if whose else ''}{as_of}."]
-    lines += [str(text) for field in ("summary", "sentence") if (text := says.get(field))]
+    told = ({"confirmed": said.confirmed} if said.confirmed else {}) | says
+    lines += [str(text) for field in ("summary", "sentence", "confirmed") if (text := told.get(field))]
     return tuple(lines)
 
 

@@ -36,6 +36,8 @@ class Said:
     """Whose paper it is, as the ledger knows it."""
     shown: bool = False
     """The ledger shows that it said so: now, or at the paper's own place."""
+    confirmed: str = ""
+    """Which signatures on it were confirmed by password or PIN, as the paper says."""
 
 
 def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) -> Said:
@@ -46,14 +48,19 @@ def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) 
         if code.paper not in OF_A_STUDENT:
             return Said("cannot be asked", ("From its code alone nobody can tell what it was about: check its PDF.",))
         if found := _find(ledger, code):
-            return _compared(ledger, code, *found, shown=True)
+            return _found(ledger, code, *found)
         with ledger_then(ledger, code) as then:
             found = _find(then, code) if then else None
-        return _compared(ledger, code, *found, shown=True) if found else Said("not found")
+        return _found(ledger, code, *found) if found else Said("not found")
     said = _compared(ledger, code, document.asked, document.says, shown=False)
     if said.now != "changed":
         return said
     return _compared(ledger, code, document.asked, document.says, shown=_said_then(ledger, code, document))
+
+
+def _found(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any) -> Said:
+    confirmed = str(says.get("confirmed", "")) if isinstance(says, dict) else ""
+    return replace(_compared(ledger, code, asked, says, shown=True), confirmed=confirmed)
 
 
 def _compared(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any, *, shown: bool) -> Said:
@@ -134,7 +141,7 @@ def whose_data(ledger: Ledger, code: PaperCode, document: PaperDocument) -> str 
     as_of = document.asked.get("as_of", code.day)
     its_own = replace(code, paper=document.paper, day=as_of)
     for asked, says in _every_answer(ledger, its_own, document, everybody=True):
-        if says == document.says:
+        if not changes(document.says, says):
             whose = _name(says)
             return f"{document.paper}{f' of {whose}' if whose else ''}{_day(asked)}"
     return None

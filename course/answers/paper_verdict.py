@@ -46,7 +46,8 @@ class Verdict(StrEnum):
         "the centre's ledger tells which."
     )
     DATA_ALTERED = (
-        "The data in the file were altered: they are not those of its code, and the ledger says them nowhere."
+        "The data in the file were altered: they are not those of its code, and nothing that the ledger can be asked "
+        "gives them."
     )
     DATA_SWAPPED = "The data in the file are not those of its code, but another paper's, which the ledger knows."
     OTHER_CODE = "The square code on the page is another paper's than the data in the file."
@@ -63,6 +64,11 @@ class Verdict(StrEnum):
         "The file's own signature does not fit: its pages were changed and its data made to name the new ones, or that "
         "signature was altered. Trust its data and not its pages."
     )
+    PAGES_RENAMED = (
+        "The file was changed, and its data made to name the changed pages: with those that were printed its signature "
+        "fits. Trust its data and not its pages."
+    )
+    SEAL_ALTERED = "The file's own signature was altered. Its pages, its data and its code are as they were printed."
     WITHOUT_DATA = (
         "The file's own data were cut off. Its code is as it was signed; what stands on its pages was not checked."
     )

@@ -226,10 +226,15 @@ def _step_words(skill: Skill, step_id: str) -> str:
     return step_name(step) if step else step_id
 
 
-def _why(skill: Skill, step_id: str, judged: Iterable[AttemptJudgement]) -> str:
-    """The consequence of what went wrong, or the step's own reason where no listed error did."""
+def _why(skill: Skill, step_id: str, judged: Sequence[AttemptJudgement]) -> str:
+    """The consequence of what went wrong, or the step's own reason where no listed error did.
+
+    Where a reading of the unit overruled a tick the last one is told.
+    """
     worst, step = _worst(skill, step_id, judged), skill.step(step_id)
-    return worst.consequence if worst else step.why if step else ""
+    why = worst.consequence if worst else step.why if step else ""
+    read = [one.sentence for each in judged for one in each.reasons if one.step == step_id and one.what == "reading"]
+    return " ".join([why, *read[-1:]]).strip()
 
 
 def _worst(skill: Skill, step_id: str, judged: Iterable[AttemptJudgement]) -> StepError | None:

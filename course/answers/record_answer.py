@@ -220,4 +220,4 @@ class CompetencyRecord:
     deciders: tuple[str, ...] = ()
     """Everybody who decided on a standing."""
     confirmed: str = ""
-    """How many of the decisions were confirmed by password or PIN as they were made; empty where there is none."""
+    """What was confirmed by password or PIN as it was made: decisions and sign-off; empty where there is none."""

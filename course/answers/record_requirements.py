@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.gate_view import is_medical
 from course.answers.missing import StudentMissing, student_gates
 from course.answers.record_answer import AskedLine, PhaseLines
+from course.answers.sign_off import live_issues
 from course.assessment.sentences import of_asked
 from course.hours.gates import STAGE_WORDS
 from course.hours.requirements import Count
@@ -125,18 +127,26 @@ def deciders_of(phases: Iterable[PhaseLines]) -> tuple[str, ...]:
     return tuple(sorted({one.decision.decided_by for phase in phases for one in phase.skills if one.decision}))
 
 
-def confirmed_words(seen: CourseView, student: str, skills: Iterable[str], as_of: date) -> str:
-    """Tell how many decisions were confirmed by password or PIN; the others must not look as if they were."""
+def confirmations(seen: CourseView, student: str, skills: Iterable[str], as_of: date) -> str:
+    """Tell how many decisions, and whether the sign-off in force, were confirmed by password or PIN.
+
+    The others must not look as if they were; a check of the paper tells the same sentences.
+    """
+    issues = live_issues(seen, student)[-1:]
+    off = [f"Sign-off, issue {one.issue}{confirmed_words(one.confirmed_with)}." for one in issues]
+    return " ".join([*_decisions_confirmed(seen, student, skills, as_of), *off])
+
+
+def _decisions_confirmed(seen: CourseView, student: str, skills: Iterable[str], as_of: date) -> list[str]:
     made = [one for skill in skills if (one := seen.decision(student, seen.adopted.skill(skill), as_of))]
-    if not made:
-        return ""
-    known = sum(one.confirmed_with is not None for one in made)
-    if known == len(made):
-        return f"Confirmed by password or PIN as they were made: {plural(known, 'decision')}, all of them."
-    return (
-        f"Confirmed by password or PIN as they were made: {known} of {plural(len(made), 'decision')}. The rest were "
-        "made where whoever held the device chose the name: this record alone does not show that it was them."
-    )
+    known, many = sum(one.confirmed_with is not None for one in made), plural(len(made), "decision")
+    if known < len(made):
+        told = (
+            f"Confirmed by password or PIN as they were made: {known} of {many}. The rest were made where whoever held "
+            "the device chose the name: this record alone does not show that it was them."
+        )
+        return [told]
+    return [f"Confirmed by password or PIN as they were made: {many}, all of them."] if made else []
 
 
 def _capital(text: str) -> str:

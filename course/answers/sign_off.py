@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from course.answers.after_signing import found_after_signing
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import HELD, STALE, assessors_of, evidence, is_stale, signed_word
@@ -325,12 +326,11 @@ def _beside_words(ledger: Ledger, seen: CourseView, one: SignOff) -> list[str]:
     for other in one.countersigned:
         initials = by_event.get(other.event, {}).get("initials")
         day, word = day_words(other.observed.local.date()), SIGNER_WORDS[other.role]
+        who, how = seen.name(other.by), confirmed_words(other.confirmed_with)
         if other.role == "student":
-            told.append(f"Initials of the student on {day}: {initials or 'erased'}, taken by {seen.name(other.by)}.")
+            told.append(f"Initials of the student on {day}: {initials or 'erased'}, taken by {who}{how}.")
         else:
-            told.append(
-                f"Signed too by {seen.name(other.by)}, {word}, on {day}{confirmed_words(other.confirmed_with)}."
-            )
+            told.append(f"Signed too by {who}, {word}, on {day}{how}.")
     open_ = [] if one.taken_back else [SIGNER_WORDS[role] for role in still_to_sign(seen, one)]
     return [*told, *([f"Still to sign: {listed(open_)}."] if open_ else [])]
 
@@ -339,10 +339,5 @@ def _back_words(ledger: Ledger, seen: CourseView, one: SignOff) -> str:
     word = one.taken_back[0]
     reason = ledger.private(one).get("by_event", {}).get(word.event, {}).get("reason")
     why = f": {str(reason).rstrip('.')}" if reason else ""
-    return f"Taken back by {seen.name(word.by)} on {day_words(word.observed.local.date())}{why}."
-
-
-def confirmed_words(confirmed_with: str | None) -> str:
-    """How a signer showed that it was them; where people have no accounts, that they did not."""
-    by = {"password": ", confirmed by password", "pin": ", confirmed by PIN"}
-    return by.get(confirmed_with or "", ", not confirmed by a password or PIN")
+    how = confirmed_words(word.confirmed_with)
+    return f"Taken back by {seen.name(word.by)} on {day_words(word.observed.local.date())}{how}{why}."

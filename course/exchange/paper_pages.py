@@ -36,7 +36,7 @@ from course.paper.origin_sheet import print_origin
 from course.paper.take_home import print_take_home
 from course.record.centre_key import CentreKey, key_id
 from course.record.paper_code import PaperCode
-from course.record.paper_document import MOST_BYTES, PaperDocument, read_document
+from course.record.paper_document import MOST_BYTES, Pages, PaperDocument, read_document
 from course.storage.centre_key import SigningKey
 from course.storage.ledger import Ledger
 
@@ -69,43 +69,69 @@ class _AsSigned(SigningKey):
 
 def check_shown(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger | None = None) -> PaperCheck:
     """Check a paper as `check_paper` does; where its file is not as printed, look at what stands on its pages too."""
-    found = check_paper(shown, keys, ledger)
+    found, document = check_paper(shown, keys, ledger), shown.document
     odd = shown.file in _OTHER_FILE or found.verdict is Verdict.FILE_SIGNATURE
-    if not odd or found.verdict in UNTRUSTED or ledger is None or shown.document is None:
+    if not odd or found.verdict in UNTRUSTED or ledger is None or document is None:
         return found
-    told = _compared(shown.content, shown.document, shown.code, keys or (), ledger)
-    if told is None:
+    key = next((one for one in keys or () if key_id(one.public) == shown.code.key), None)
+    try:
+        stands = read_apart(shown.content, "pages")["pages"]
+        printed = printed_again(document, shown.code, key, ledger, stands[0]["size"] if stands else [])
+        if printed is None:
+            return found
+        if _is_what_was_signed(printed.pages, document, key):
+            told = list(_differences(stands, read_apart(printed.pdf, "pages")["pages"]))
+            return _told(found, told)
+    except CourseError:
         return found
-    verdict = found.verdict
-    if verdict is Verdict.PAGES_CHANGED:
-        verdict = Verdict.PAGES_EDITED if told else Verdict.SAVED_ANEW
+    alone = found.verdict is Verdict.FILE_SIGNATURE and printed.pages == document.pages
+    return replace(found, verdict=Verdict.SEAL_ALTERED) if alone else found
+
+
+def _told(found: PaperCheck, told: list[str]) -> PaperCheck:
+    verdict = {
+        Verdict.PAGES_CHANGED: Verdict.PAGES_EDITED if told else Verdict.SAVED_ANEW,
+        Verdict.FILE_SIGNATURE: Verdict.PAGES_RENAMED,
+    }.get(found.verdict, found.verdict)
     told = told or ["On its pages stands what was printed, word for word, and they look so."]
     return replace(found, verdict=verdict, altered=(*told, *found.altered))
 
 
-def _compared(
-    content: bytes, document: PaperDocument, code: PaperCode, keys: Sequence[CentreKey], ledger: Ledger
-) -> list[str] | None:
-    """What differs, page by page; None where what was printed cannot be made again."""
-    try:
-        stands = read_apart(content, "pages")["pages"]
-        printed = _printed_again(document, code, keys, ledger, stands[0]["size"] if stands else [])
-        return list(_differences(stands, read_apart(printed, "pages")["pages"])) if printed else None
-    except CourseError:
-        return None
+def _is_what_was_signed(again: Pages, document: PaperDocument, key: CentreKey | None) -> bool:
+    """Whether pages made again are proven to be those that were printed: another version may print them otherwise."""
+    if key and document.signature:
+        return document.model_copy(update={"pages": again}).is_signed_by(key.public)
+    return again == document.pages
 
 
-def _printed_again(
-    document: PaperDocument, code: PaperCode, keys: Sequence[CentreKey], ledger: Ledger, size: Sequence[float]
-) -> bytes | None:
+@dataclass(frozen=True)
+class Printed:
+    """A paper that was made again, and what its data say of its pages."""
+
+    pdf: bytes
+    pages: Pages
+
+
+def printed_again(
+    document: PaperDocument, code: PaperCode, key: CentreKey | None, ledger: Ledger, size: Sequence[float]
+) -> Printed | None:
+    """Return a paper printed again from its own data at its own place; None where the ledger never says so.
+
+    Args:
+        document: its data.
+        code: its code; the signature that stands in it is put on again, so that pages can be the very same bytes.
+        key: the pinned key that the code names.
+        ledger: what is asked.
+        size: of its first page, in points.
+    """
     answer = answer_of(ledger, code, document)
-    key = next((one for one in keys if key_id(one.public) == code.key), None)
     if answer is None or document.paper not in PRINTING:
         return None
     out = io.BytesIO()
     PRINTING[document.paper](_placed(answer, document), out, _named(size), _key_of(key, code))
     data = own_data(out.getvalue(), MOST_BYTES)
-    return out.getvalue() if data and read_document(data).code == document.code else None
+    made = read_document(data) if data else None
+    return Printed(out.getvalue(), made.pages) if made and made.code == document.code else None
 
 
 def _key_of(key: CentreKey | None, code: PaperCode) -> SigningKey | None:

@@ -18,7 +18,7 @@ _TOO_MUCH = 3
 _MEMORY_BYTES = 1_500_000_000
 _SECONDS = 20
 _DOTS_PER_INCH = 200
-_DOTS_LOOKED_AT = 100
+_DOTS_LOOKED_AT, _SIDE_LOOKED_AT, _PAGES_LOOKED_AT, _WORDS_LOOKED_AT = 100, 1300, 80, 4000
 _MOST_PAGES, _MOST_SIDE = 30, 4000
 
 
@@ -46,15 +46,20 @@ def _found(pdf: Any, name: str, most: int) -> dict[str, Any]:
 
 def _pages(pdf: Any) -> list[dict[str, Any]]:
     """Every page's size in points, its words, and its picture in grey as a reader draws it, notes on it too."""
+    if len(pdf) > _PAGES_LOOKED_AT:
+        raise OverflowError
     told = []
-    for number in range(min(len(pdf), _MOST_PAGES)):
+    for number in range(len(pdf)):
         page = pdf[number]
         width, height = page.get_size()
-        picture = page.render(scale=min(_DOTS_LOOKED_AT / 72, _MOST_SIDE / max(width, height))).to_pil().convert("L")
+        scale = min(_DOTS_LOOKED_AT / 72, _SIDE_LOOKED_AT / max(width, height))
+        picture, words = page.render(scale=scale).to_pil().convert("L"), page.get_textpage().get_text_bounded().split()
+        if len(words) > _WORDS_LOOKED_AT:
+            raise OverflowError
         told.append(
             {
                 "size": [width, height],
-                "words": page.get_textpage().get_text_bounded().split(),
+                "words": words,
                 "shape": picture.size,
                 "grey": base64.b64encode(zlib.compress(picture.tobytes())).decode(),
             }

@@ -158,8 +158,9 @@ class Exposure:
         if first >= last:
             return None
         slope = (self.po2_to - self.po2_from) / self.minutes
+        low, high = sorted((self.po2_from, self.po2_to))  # a moment is rounded, and must not lead past an end
         at = [self.po2_from + slope * ((moment - begins) / timedelta(minutes=1)) for moment in (first, last)]
-        return max(at[0], 0.0), max(at[1], 0.0), (last - first) / timedelta(minutes=1)
+        return min(max(at[0], low), high), min(max(at[1], low), high), (last - first) / timedelta(minutes=1)
 
 
 Dose = Callable[[float, float, float], float]

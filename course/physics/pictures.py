@@ -96,7 +96,7 @@ class _Clock:
 
 _UP = _Clock("minutes", "min", "rate", "up at {} m/min")
 _DOWN = _Clock("minutes", "min", "descent_rate", "down at {} m/min")
-_BREATH_BY_BREATH = _Clock("seconds", "s", 0.25, "open at the surface, a breath every 4 s")
+_BREATH_BY_BREATH = _Clock("seconds", "s", 0.25, "open, a breath every 4 s")
 """Fifteen breaths a minute, each of which takes the share: common practice."""
 
 
@@ -128,7 +128,7 @@ def _down(values: Mapping[str, Any]) -> float:
 
 _FLUSHING = "of diluent at {flow}"
 _THEN_DOWN = "down at {descent_rate}"
-_OPEN_THEN_DOWN = "since it was opened, for {seconds}; then down at {descent_rate}"
+_OPEN_THEN_DOWN = "from opening, open {seconds}, down at {descent_rate}"
 _CLOSED_DOWN = _Clock("minutes", "min", 18.0, "down at {} m/min")
 _DRAWN: dict[str, _Along] = {
     "oxygen-off-minutes": _Along("oxygen-off-po2", "minutes", "limit"),

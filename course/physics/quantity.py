@@ -19,6 +19,7 @@ from course.physics.gas import SLACK
 from course.physics.pressure import Mode
 from course.physics.result import Answer, Band, Given, NoResult, Result, Side, rounded
 
+_REAL_PRESSURES = frozenset({"altitude", "barometer", "pressure"})
 _NOT_FINITE = "The equation has no finite value here."
 Range: TypeAlias = tuple[float, float]
 Equation: TypeAlias = Callable[..., Any]
@@ -288,7 +289,10 @@ def _within(one: Input, values: NDArray[np.float64]) -> NDArray[np.bool_] | bool
 
 
 def _mode(values: Mapping[str, Any]) -> Mode | None:
-    return Mode(values["mode"]) if values.get("mode") in set(Mode) else None
+    """The mode that was asked for; real pressures that go in are physical; None where no surface pressure does."""
+    if values.get("mode") in set(Mode):
+        return Mode(values["mode"])
+    return Mode.PHYSICAL if _REAL_PRESSURES & values.keys() else None
 
 
 def _range(one: Input) -> str:

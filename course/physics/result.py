@@ -168,8 +168,13 @@ class Band:
 Answer: TypeAlias = Result | NoResult | Band
 
 
+def mode_words(mode: Mode | None) -> str:
+    """Return how pressures were reckoned; where no surface pressure is in it both modes give the same."""
+    return mode.value if mode else "either, both give the same"
+
+
 def _lines(answer: Answer, head: list[str]) -> str:
     given = f"{'over' if isinstance(answer, Band) else 'from'}: {', '.join(map(str, answer.inputs))}"
-    mode = [f"mode: {answer.mode}"] if answer.mode else []
+    mode = [f"mode: {mode_words(answer.mode)}"]
     body = [given, *mode, f"source: {answer.source}", f"valid: {answer.validity}"]
     return "\n".join([*filter(None, head), *("  " + line for line in (*body, *answer.cautions, DEFERS))])

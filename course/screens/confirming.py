@@ -11,7 +11,10 @@ from course.screens.frame import Screen
 from course.screens.guesses import neighbourhood
 from course.screens.sessions import sessions_of
 
-SINGLE = "Nobody has an account here: whoever holds this device signs in the name that is chosen."
+SINGLE = (
+    "Nobody has an account here: whoever holds this device signs in the name that is chosen, and screen and paper will "
+    "say that it was not confirmed by a password or PIN. To confirm, make an account first: course account add."
+)
 _LONGEST = 200
 
 

@@ -15,7 +15,7 @@ from course.physics.field_names import field_label, named
 from course.physics.listing import REFERENCE, reference_row
 from course.physics.quantity import Choice, Input, Text
 from course.physics.registry import GROUPS, REGISTRY
-from course.physics.result import DEFERS, Band
+from course.physics.result import DEFERS, Band, mode_words
 from course.physics.telling import is_flood
 from course.places import PAGES
 from course.screens import charts, choices, offers
@@ -26,7 +26,15 @@ from course.words import listed
 
 _SHOWN_OF_EACH = ("Name", "What", "Unit", "Equation", "Source")
 _FIRST = "oxygen-off-minutes"
-_EXAMPLES = {"po2": "0.7", "depth": "10", "depth_to": "20", "minutes": "30", "inflow": "8", "set_point": "1.3"}
+_EXAMPLES = {
+    "po2": "0.7",
+    "depth": "10",
+    "depth_to": "20",
+    "minutes": "30",
+    "inflow": "8",
+    "set_point": "1.3",
+    "seconds": "20",
+}
 """What stands in a field that has no usual value, so that a picture can be looked at before anything is typed."""
 
 
@@ -127,7 +135,7 @@ def _show(found: FigureAsked, given: Mapping[str, str]) -> None:
     if found.picture:
         said = found.words or found.head
         charts.show(curves_chart(found.picture, 340, 240), said, _csv(found), f"figure-{one.name}")
-    mode = f"Mode: {answer.mode}. " if answer.mode else ""
+    mode = f"Mode: {mode_words(answer.mode)}. "
     st.markdown(plain(f"{mode}{found.assumed} Valid: {one.validity}. Source: {one.source}."))
     st.markdown("\n".join(f"- {plain(line)}" for line in (*one.cautions, DEFERS)))
     with st.expander("How it is reckoned"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import wrap
 from typing import Any
 
 import altair as alt
@@ -15,6 +16,7 @@ from course.screens.frame import plain
 
 _WIDTH, _HEIGHT = 300, 180
 _LEGEND_LINE = 24
+_TITLE_LETTERS, _TITLE_LINE = 36, 20
 _AS_GIVEN = "as given"
 _STROKES = [[1, 0], [10, 4], [2, 3], [10, 4, 2, 4]]
 """Strokes of up to four lines: nothing is told by colour."""
@@ -26,7 +28,7 @@ def in_numbers(found: Sequence[Consequence]) -> None:
         st.markdown(f"**In numbers: {plain(one.error)}.** {plain(one.told)}")
         if one.picture:
             charts.show_small(curves_chart(one.picture), one.sentences[0])
-        mode = f"Mode: {one.mode}. " if one.mode else ""
+        mode = f"Mode: {one.mode}. "
         st.caption(plain(f"{one.assumed} {mode}Valid: {one.validity}. Source: {one.source}. {' '.join(one.cautions)}"))
 
 
@@ -40,9 +42,14 @@ def curves_chart(picture: Picture, width: int = _WIDTH, height: int = _HEIGHT) -
     ends = list(dict.fromkeys(row["end"] for row in rows))
     falling = bool(rows) and rows[0]["place"] > rows[-1]["place"]
     legend = alt.Legend(orient="bottom", title=None, columns=1, labelLimit=width, symbolSize=500) if ends[1:] else None
+    along = wrap(picture.along, _TITLE_LETTERS)
     base = alt.Chart(alt.InlineData(values=rows))
     lines = base.mark_line(aria=False, color=theme.INK, strokeWidth=1.8).encode(
-        x=alt.X("place:Q", title=picture.along, scale=alt.Scale(reverse=falling, zero=False, nice=False)),
+        x=alt.X(
+            "place:Q",
+            title=along,
+            scale=alt.Scale(reverse=falling, zero=False, nice=False),
+        ),
         y=alt.Y("value:Q", title=picture.drawn, scale=alt.Scale(zero=True)),
         strokeDash=alt.StrokeDash(
             "end:N", sort=ends, scale=alt.Scale(domain=ends, range=_STROKES[: len(ends)]), legend=legend
@@ -53,6 +60,7 @@ def curves_chart(picture: Picture, width: int = _WIDTH, height: int = _HEIGHT) -
             alt.Tooltip("value:Q", format=".2f", title=picture.drawn),
         ],
     )
+    height += _TITLE_LINE * (len(along) - 1)
     tall = height + (_LEGEND_LINE * len(ends) if legend else 0)  # Streamlit fits a legend into the height it is given
     return alt.layer(lines, *_limit_line(picture)).properties(width=width, height=tall)
 

@@ -26,6 +26,7 @@ def offer(sight: Sight, label: str, data: Content | Callable[[], Content], name:
         return False
     token = _session()
     given: Any = partial(_made, sight, data, token) if callable(data) else SHOWN.note(token, _bytes(data))
+    more["key"] = f"{sight.name} {more.get('key', label)}"  # so that what is on a page can be told by its right
     return bool(st.download_button(label, given, name, kind, on_click="ignore", **more))
 
 

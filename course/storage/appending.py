@@ -74,6 +74,14 @@ def _replacing(insert: Any) -> Any:
 _WRITE_FACT = Ready(
     _replacing(postgresql.insert(fact)), on_sqlite=_replacing(sqlite.insert(fact)), sets=[c.name for c in fact.c]
 )
+_LOOKED_UP_BY = ("course", "person", "skill", "session")
+_SAY_ANEW = Ready(
+    sa.update(fact).where(
+        *(fact.c[name] == sa.bindparam(name) for name in _FACT_KEY),
+        *(fact.c[name].is_not_distinct_from(sa.bindparam(name)) for name in _LOOKED_UP_BY),
+    ),
+    sets=["fact"],
+)
 
 
 class Head(NamedTuple):
@@ -158,7 +166,7 @@ def highest_lamport(connection: sa.Connection, centre: str) -> int:
 def fact_row(centre: str, told: Fact) -> dict[str, Any]:
     """Return the row that keeps a fact."""
     by = keys(told)
-    looked_up = {"course": by.course, "person": by.person, "skill": by.skill, "session": by.session}
+    looked_up = {name: getattr(by, name) for name in _LOOKED_UP_BY}
     return {"centre": centre, "kind": by.kind, "id": told.id, **looked_up, "fact": fact_text(told)}
 
 
@@ -168,7 +176,17 @@ def write_facts(connection: sa.Connection, centre: str, subjects: Sequence[str])
         groups = groupby(_events_of(connection, centre, some, _SUBJECT, _SUBJECTS), key=lambda one: one.subject)
         told = [project(list(events)) for _, events in groups]
         if facts := [fact_row(centre, one) for one in told if one is not None]:
-            _WRITE_FACT.change_each(connection, facts)
+            _write(connection, facts)
+
+
+def _write(connection: sa.Connection, facts: Sequence[dict[str, Any]]) -> None:
+    """Most saves say more of what is known: then only its text is written, and no index of what it is looked up by."""
+    if not is_near(connection):
+        _WRITE_FACT.change_each(connection, facts)
+        return
+    for row in facts:
+        if _SAY_ANEW.change(connection, row) == 0:
+            _WRITE_FACT.change(connection, row)
 
 
 def write_all_facts(connection: sa.Connection, centre: str, progress: Progress | None = None) -> int:

@@ -211,7 +211,7 @@ QUANTITIES = (
         inputs=(
             SURFACE_PO2,
             Input("seconds", "that it was open at the surface", "s", 0, 600, 20.0),
-            Input("minutes", "since it was opened", "min", 0, 120),
+            Input("minutes", "since it was opened", "min", 0, 120, 1.0),
             DEPTH,
             DESCENT_RATE,
             DILUENT_OXYGEN,
@@ -258,7 +258,7 @@ QUANTITIES = (
             *SITE,
             DEPTH,
             SET_POINT,
-            Input("minutes", "since it was closed and the way down began", "min", 0, 120),
+            Input("minutes", "since it was closed and the way down began", "min", 0, 120, 1.0),
             DESCENT_RATE,
             CONVENTION,
         ),
