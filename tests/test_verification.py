@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import re
 from collections.abc import Iterator
 from functools import cache
@@ -10,6 +11,7 @@ from html import escape
 from io import BytesIO
 from pathlib import Path
 
+from pydantic import TypeAdapter
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
@@ -62,6 +64,16 @@ def test_what_is_met_names_a_file_or_a_known_construction() -> None:
     """Two rows rest on what others made: the system's source of chance, and the length of keys."""
     bare = [item for item, stands, why in items() if stands == "met" and not PATH.search(why)]
     assert bare == ["11.2.3", "11.5.2"]
+
+
+def test_each_limit_in_the_list_is_the_one_in_the_code() -> None:
+    text = GUIDE.read_text("utf-8").partition("## What else has a limit")[2]
+    found = re.findall(r"\| (\d+) \w+ \| `course/([\w/]+)\.py`: `(\w+)` \|", text)
+    assert len(found) == text.count("`course/") > 10
+    for number, file, name in found:
+        limit = getattr(importlib.import_module(f"course.{file.replace('/', '.')}"), name)
+        schema = limit if isinstance(limit, int) else TypeAdapter(limit).json_schema()["maxLength"]
+        assert schema == int(number), name
 
 
 # --- one page of threats ------------------------------------------------------------------------------------------
