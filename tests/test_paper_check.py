@@ -94,6 +94,11 @@ def document_in(pdf: bytes) -> PaperDocument:
     return read_document(pypdf.PdfReader(io.BytesIO(pdf)).attachments[MEMBER][0])
 
 
+def document_code(pdf: bytes) -> PaperCode:
+    """The code of a printed paper."""
+    return read_paper_code(document_in(pdf).code)
+
+
 def zxing_picture(text: str) -> Any:
     """A square code of any text."""
     made = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.QRCode)
@@ -267,8 +272,17 @@ def _lost_key(desk: Desk) -> PaperCheck:
     return desk.check(desk.printed(key=desk.key))
 
 
-def _other_centre(desk: Desk) -> PaperCheck:
+def _strange_key(desk: Desk) -> PaperCheck:
     return desk.check(desk.printed(key=new_key()))
+
+
+def _other_centre(desk: Desk) -> PaperCheck:
+    """Its data name another centre, and its key is that one's."""
+    key = new_key()
+    document = document_in(desk.printed(key=key))
+    place = document.ledger.model_copy(update={"centre": "another centre"})
+    named = signed_document(document.model_copy(update={"ledger": place}), key.sign)
+    return desk.check(Shown(read_paper_code(named.code), named, FileState.AS_PRINTED))
 
 
 STRANGE_CHAIN = "0192d000-0000-7000-8000-00000000000f"
@@ -332,7 +346,11 @@ WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
     "no key to compare with": (Verdict.NO_KEY, lambda desk: check_paper(read_paper(desk.pdf), None)),
     "not signed": (Verdict.UNSIGNED_SAME, lambda desk: desk.check(desk.printed(signed=False))),
     "not signed, no ledger": (Verdict.UNSIGNED, lambda desk: check_paper(read_paper(desk.printed(signed=False)), ())),
-    "another centre's": (Verdict.OTHER_CENTRE, _other_centre),
+    "another centre's": (Verdict.OTHER_CENTRE_NAMED, _other_centre),
+    "a stranger's key, and this centre's name": (Verdict.STRANGE_KEY, _strange_key),
+    "another centre's, by its code": (
+        Verdict.OTHER_CENTRE, lambda desk: desk.check(Shown(document_code(desk.printed(key=new_key())))),
+    ),
     "code: the day altered": (Verdict.ALTERED, lambda desk: desk.check(Shown(replace(desk.code, day="2026-10-24")))),
     "code: made to fit other data": (Verdict.ALTERED, _other_data_anew),
     "code: the signature altered": (Verdict.FORGED, _forged),
@@ -539,7 +557,7 @@ def test_a_key_is_pinned_and_never_taken_from_the_paper(desk: Desk) -> None:
     shown = read_paper(desk.printed(key=stranger))
     assert shown.code.is_signed_by(stranger.public)
     assert shown.code.key == key_id(stranger.public)
-    assert check_paper(shown, centre_keys(desk.centre.ledger), desk.centre.ledger).verdict is Verdict.OTHER_CENTRE
+    assert check_paper(shown, centre_keys(desk.centre.ledger), desk.centre.ledger).verdict is Verdict.STRANGE_KEY
     assert check_paper(shown, [CentreKey(public=stranger.public, since="2026-10-01")]).verdict is Verdict.GENUINE
 
 

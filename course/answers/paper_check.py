@@ -155,8 +155,16 @@ def _told_apart(
         found = altered_in(shown.code, keys)
         if not found and bad is Verdict.MADE_UP and ledger:
             found = altered_by_ledger(shown.code, keys, ledger, shown.document)
-        return (_of_altered(found), (found.line,)) if found else (bad, ())
+        return (_of_altered(found), (found.line,)) if found else (_of_strange_key(shown, bad, ledger), ())
     return bad, ()
+
+
+def _of_strange_key(shown: Shown, bad: Verdict, ledger: Ledger | None) -> Verdict:
+    """Which centre its data name; from its code alone nobody can tell."""
+    if bad is not Verdict.OTHER_CENTRE or ledger is None or shown.document is None:
+        return bad
+    ours = shown.document.ledger.centre == ledger.centre_id
+    return Verdict.STRANGE_KEY if ours else Verdict.OTHER_CENTRE_NAMED
 
 
 def _of_altered(found: Altered) -> Verdict:

@@ -33,6 +33,11 @@ class Verdict(StrEnum):
     UNSIGNED = "The paper is not signed: nothing shows that it is the centre's."
     NO_KEY = "The signature was not checked: no key of a centre was given to check it with."
     OTHER_CENTRE = "The paper was signed with a key that is none of this centre's."
+    OTHER_CENTRE_NAMED = "The paper is another centre's: its data name that one, and the key is none of this centre's."
+    STRANGE_KEY = (
+        "The paper names this centre, and was signed with a key that is none of its own: it was made up, or that key "
+        "is newer than this ledger."
+    )
     ALTERED = "The code was altered in one place: once that is put right, its signature fits."
     FORGED = "The signature in the code was altered or made up: all else in it is as the ledger has it."
     MADE_UP = "The code was made up, or altered in more than can be put right here: its signature does not fit."
