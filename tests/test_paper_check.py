@@ -19,6 +19,7 @@ import pytest
 import zxingcpp
 from centre_builder import LAST_DAY, ODD_NAME, Centre, critical_mark
 from click.testing import CliRunner
+from ledger_examples import drafted
 from PIL import Image
 from pypdf.generic import NameObject
 
@@ -34,9 +35,11 @@ from course.errors import RefusedError
 from course.exchange.merging import hand_over, merge
 from course.exchange.paper_file import read_paper
 from course.exchange.paper_pages import check_shown
+from course.moments import new_id
 from course.paper.attachment import attached
 from course.paper.competency_record import print_competency_record
 from course.record.centre_key import CentreKey, key_id
+from course.record.events import CheckpointMade, KnownHead
 from course.record.paper_code import PaperCode, read_paper_code
 from course.record.paper_document import MEMBER, PaperDocument, pages_of, read_document, signed_document
 from course.storage import backup
@@ -89,6 +92,11 @@ class Desk:
 def document_in(pdf: bytes) -> PaperDocument:
     """The data in a PDF, read by pypdf."""
     return read_document(pypdf.PdfReader(io.BytesIO(pdf)).attachments[MEMBER][0])
+
+
+def document_code(pdf: bytes) -> PaperCode:
+    """The code of a printed paper."""
+    return read_paper_code(document_in(pdf).code)
 
 
 def zxing_picture(text: str) -> Any:
@@ -264,11 +272,57 @@ def _lost_key(desk: Desk) -> PaperCheck:
     return desk.check(desk.printed(key=desk.key))
 
 
-def _other_centre(desk: Desk) -> PaperCheck:
+def _strange_key(desk: Desk) -> PaperCheck:
     return desk.check(desk.printed(key=new_key()))
 
 
+def _other_centre(desk: Desk) -> PaperCheck:
+    """Its data name another centre, and its key is that one's."""
+    key = new_key()
+    document = document_in(desk.printed(key=key))
+    place = document.ledger.model_copy(update={"centre": "another centre"})
+    named = signed_document(document.model_copy(update={"ledger": place}), key.sign)
+    return desk.check(Shown(read_paper_code(named.code), named, FileState.AS_PRINTED))
+
+
+STRANGE_CHAIN = "0192d000-0000-7000-8000-00000000000f"
+
+
+def _of_a_strange_chain(desk: Desk, centre: str) -> PaperCheck:
+    """A paper that is right in itself, from a chain that nothing here is of; its data name a centre."""
+    code = desk.made_up(chain=STRANGE_CHAIN).code
+    place = desk.document.ledger.model_copy(update={"chain": STRANGE_CHAIN, "centre": centre})
+    document = desk.document.model_copy(update={"ledger": place, "code": code.text()})
+    return desk.check(Shown(code, signed_document(document, desk.key.sign), FileState.AS_PRINTED))
+
+
+def _not_merged(desk: Desk) -> PaperCheck:
+    """When a day was closed that chain was known."""
+    heads = (KnownHead(chain=STRANGE_CHAIN, seq=7, hash="ab" * 32),)
+    closed = CheckpointMade(checkpoint=new_id(), course=desk.centre.course, day="2026-10-25", heads=heads)
+    desk.centre.ledger.append([drafted(closed)])
+    found = _of_a_strange_chain(desk, desk.centre.ledger.centre_id)
+    assert desk.check(desk.made_up(chain=STRANGE_CHAIN)).verdict is found.verdict, "the code alone is enough for it"
+    return found
+
+
 def _not_yet_here(desk: Desk, tmp_path: Path) -> PaperCheck:
+    """Another laptop handed over what it had, and went on."""
+    first = desk.centre
+    backup.backup(first.ledger.folder, tmp_path / "kept")
+    backup.restore(tmp_path / "kept", tmp_path / "second")
+    with open_ledger(tmp_path / "second", write=True) as ledger:
+        there = Desk(replace(first, ledger=ledger), desk.key, b"")
+        there.centre.enter("pool-23")
+        hand_over(ledger, tmp_path / "bundle.zip")
+        device = list(ledger.events())[-1].device
+        there.centre.enter("pool-22")
+        pdf = there.printed()
+    merge(first.ledger, first.lead, [tmp_path / "bundle.zip"], accept=[device])
+    return desk.check(pdf)
+
+
+def _older_backup(desk: Desk, tmp_path: Path) -> PaperCheck:
     """A backup from before the paper, put back: it goes on as a chain of its own."""
     backup.backup(desk.centre.ledger.folder, tmp_path / "kept")
     desk.centre.enter("pool-22")
@@ -292,7 +346,11 @@ WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
     "no key to compare with": (Verdict.NO_KEY, lambda desk: check_paper(read_paper(desk.pdf), None)),
     "not signed": (Verdict.UNSIGNED_SAME, lambda desk: desk.check(desk.printed(signed=False))),
     "not signed, no ledger": (Verdict.UNSIGNED, lambda desk: check_paper(read_paper(desk.printed(signed=False)), ())),
-    "another centre's": (Verdict.OTHER_CENTRE, _other_centre),
+    "another centre's": (Verdict.OTHER_CENTRE_NAMED, _other_centre),
+    "a stranger's key, and this centre's name": (Verdict.STRANGE_KEY, _strange_key),
+    "another centre's, by its code": (
+        Verdict.OTHER_CENTRE, lambda desk: desk.check(Shown(document_code(desk.printed(key=new_key())))),
+    ),
     "code: the day altered": (Verdict.ALTERED, lambda desk: desk.check(Shown(replace(desk.code, day="2026-10-24")))),
     "code: made to fit other data": (Verdict.ALTERED, _other_data_anew),
     "code: the signature altered": (Verdict.FORGED, _forged),
@@ -313,10 +371,16 @@ WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
     "something added": (Verdict.ADDED, _added),
     "this ledger lost its tail": (Verdict.TAIL_LOST, lambda desk: desk.check(desk.made_up(seq=desk.code.seq + 5))),
     "this ledger was replaced": (Verdict.REPLACED, lambda desk: desk.check(desk.made_up(head="ab" * 32))),
-    "another ledger's": (
-        Verdict.OTHER_LEDGER, lambda desk: desk.check(desk.made_up(chain="0192d000-0000-7000-8000-00000000000f")),
+    "another centre's ledger": (Verdict.OTHER_LEDGER, lambda desk: _of_a_strange_chain(desk, "another centre")),
+    "of a laptop that nothing knows": (
+        Verdict.UNKNOWN_LAPTOP, lambda desk: _of_a_strange_chain(desk, desk.centre.ledger.centre_id),
     ),
-    "of another laptop": (Verdict.NOT_YET_HERE, _not_yet_here),
+    "of a laptop that was not merged": (Verdict.NOT_MERGED, _not_merged),
+    "of a chain that nothing knows, by its code": (
+        Verdict.UNKNOWN_CHAIN, lambda desk: desk.check(desk.made_up(chain=STRANGE_CHAIN)),
+    ),
+    "of a laptop that went on": (Verdict.NOT_YET_HERE, _not_yet_here),
+    "this ledger is an older backup": (Verdict.OLD_BACKUP, _older_backup),
     "torn: a hash that is here": (
         Verdict.HASH_KNOWN, lambda desk: check_hash(desk.centre.ledger, desk.code.head[:16]),
     ),
@@ -336,7 +400,7 @@ TOLD = {
 @pytest.mark.parametrize("name", WAYS)
 def test_every_way_leads_to_its_own_sentence(desk: Desk, tmp_path: Path, name: str) -> None:
     verdict, way = WAYS[name]
-    found = way(desk, tmp_path) if way is _not_yet_here else way(desk)
+    found = way(desk, tmp_path) if way in (_not_yet_here, _older_backup) else way(desk)
     assert found.verdict is verdict, found.text()
     assert found.text().startswith(verdict.value)
     assert found.fine == (verdict in FINE)
@@ -493,7 +557,7 @@ def test_a_key_is_pinned_and_never_taken_from_the_paper(desk: Desk) -> None:
     shown = read_paper(desk.printed(key=stranger))
     assert shown.code.is_signed_by(stranger.public)
     assert shown.code.key == key_id(stranger.public)
-    assert check_paper(shown, centre_keys(desk.centre.ledger), desk.centre.ledger).verdict is Verdict.OTHER_CENTRE
+    assert check_paper(shown, centre_keys(desk.centre.ledger), desk.centre.ledger).verdict is Verdict.STRANGE_KEY
     assert check_paper(shown, [CentreKey(public=stranger.public, since="2026-10-01")]).verdict is Verdict.GENUINE
 
 
@@ -522,7 +586,7 @@ def test_a_paper_of_another_laptop_is_known_once_the_two_have_merged(
             pdf = there.printed()
             device = list(ledger.events())[-1].device
             hand_over(ledger, tmp_path / "bundle.zip")
-    assert desk.check(pdf).verdict is Verdict.OTHER_LEDGER
+    assert desk.check(pdf).verdict is Verdict.UNKNOWN_LAPTOP
     merge(first.ledger, first.lead, [tmp_path / "bundle.zip"], accept=[device])
     assert desk.check(pdf).verdict is Verdict.SAME
     first.enter("open-25", critical_mark())

@@ -50,7 +50,7 @@ class Laptops:
 def laptops(ledger: Ledger) -> Laptops:
     """Return the centre's laptops as the ledger knows them."""
     here = {head.chain: head.seq for head in ledger.heads() if head.seq}
-    known = _known(ledger)
+    known = known_chains(ledger)
     by_device: dict[str, list[str]] = defaultdict(list)
     for chain, seq in here.items():
         last = ledger.event_at(chain, seq)
@@ -84,8 +84,8 @@ def _forks(ledger: Ledger, here: Mapping[str, int]) -> tuple[str, ...]:
     return tuple(fork_words(chain, of) for chain, of in doubled.items() if of)
 
 
-def _known(ledger: Ledger) -> dict[str, int]:
-    """How far each chain was known by anybody."""
+def known_chains(ledger: Ledger) -> dict[str, int]:
+    """Return how far each chain was known when days were closed and laptops merged."""
     ends: dict[str, int] = {}
     told: Iterable[Checkpoint | Merge] = [*all_of(ledger, Checkpoint), *all_of(ledger, Merge)]
     for one in told:

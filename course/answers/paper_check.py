@@ -13,8 +13,8 @@ from datetime import date
 from typing import Any
 
 from course.answers.days import day_words
-from course.answers.ledger_then import is_there
 from course.answers.paper_mended import Altered, altered_by_ledger, altered_in
+from course.answers.paper_place import place_of
 from course.answers.paper_said import Said, ask_ledger, whose_data
 from course.answers.paper_verdict import FINE, UNTRUSTED, FileState, Shown, Verdict
 from course.errors import RefusedError
@@ -22,7 +22,6 @@ from course.record.centre_key import CentreKey, grouped, key_id
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument
 from course.storage.ledger import Ledger
-from course.words import plural
 
 NOT_SHOWN = (
     (
@@ -85,7 +84,7 @@ def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
         ledger: the ledger that it should be of.
     """
     bad, why = _told_apart(shown, _bad_paper(shown, keys), keys or (), ledger)
-    place, lost = _place(shown.code, ledger) if ledger else (("No ledger was given to compare with.",), None)
+    place, lost = place_of(shown, ledger) if ledger else (("No ledger was given to compare with.",), None)
     trusted = bad not in UNTRUSTED
     said = ask_ledger(ledger, shown.code, shown.document) if ledger and trusted and not lost else None
     return PaperCheck(
@@ -156,8 +155,16 @@ def _told_apart(
         found = altered_in(shown.code, keys)
         if not found and bad is Verdict.MADE_UP and ledger:
             found = altered_by_ledger(shown.code, keys, ledger, shown.document)
-        return (_of_altered(found), (found.line,)) if found else (bad, ())
+        return (_of_altered(found), (found.line,)) if found else (_of_strange_key(shown, bad, ledger), ())
     return bad, ()
+
+
+def _of_strange_key(shown: Shown, bad: Verdict, ledger: Ledger | None) -> Verdict:
+    """Which centre its data name; from its code alone nobody can tell."""
+    if bad is not Verdict.OTHER_CENTRE or ledger is None or shown.document is None:
+        return bad
+    ours = shown.document.ledger.centre == ledger.centre_id
+    return Verdict.STRANGE_KEY if ours else Verdict.OTHER_CENTRE_NAMED
 
 
 def _of_altered(found: Altered) -> Verdict:
@@ -230,20 +237,3 @@ def _signed_lines(code: PaperCode, keys: Sequence[CentreKey] | None) -> tuple[st
     how = "was said to be lost" if key.ended == "lost" else "was replaced"
     ended = f", which {how} on {day_words(date.fromisoformat(key.ended_day))}" if key.ended_day else ""
     return (f"Compared with the pinned key {grouped(key.fingerprint)}{ended}.",)
-
-
-def _place(code: PaperCode, ledger: Ledger) -> tuple[tuple[str, ...], Verdict | None]:
-    """Where the paper's head is in the ledger: the paper is a witness of it."""
-    seen = f"The paper saw event {code.seq} of chain {code.chain} with hash {code.head[:16]}"
-    ends = {head.chain: head.seq for head in ledger.heads()}
-    if code.chain not in ends:
-        return (f"{seen}; that chain is not here.",), Verdict.OTHER_LEDGER
-    if code.seq > ends[code.chain]:
-        own = ledger.head().chain == code.chain
-        told = f"{seen}; here that chain ends at event {ends[code.chain]}."
-        return (told,), Verdict.TAIL_LOST if own else Verdict.NOT_YET_HERE
-    if not is_there(ledger, code):
-        return (f"{seen}; another event stands there now.",), Verdict.REPLACED
-    later = ends[code.chain] - code.seq
-    since = f"{plural(later, 'event')} came after it" if later else "it is still the last one"
-    return (f"{seen}. It is there, so nothing before it was changed; {since}.",), None

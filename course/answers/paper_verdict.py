@@ -33,6 +33,11 @@ class Verdict(StrEnum):
     UNSIGNED = "The paper is not signed: nothing shows that it is the centre's."
     NO_KEY = "The signature was not checked: no key of a centre was given to check it with."
     OTHER_CENTRE = "The paper was signed with a key that is none of this centre's."
+    OTHER_CENTRE_NAMED = "The paper is another centre's: its data name that one, and the key is none of this centre's."
+    STRANGE_KEY = (
+        "The paper names this centre, and was signed with a key that is none of its own: it was made up, or that key "
+        "is newer than this ledger."
+    )
     ALTERED = "The code was altered in one place: once that is put right, its signature fits."
     FORGED = "The signature in the code was altered or made up: all else in it is as the ledger has it."
     MADE_UP = "The code was made up, or altered in more than can be put right here: its signature does not fit."
@@ -75,10 +80,24 @@ class Verdict(StrEnum):
     ADDED = "Something was added to the file after it was printed. Trust its data and not its pages."
     TAIL_LOST = "This ledger has lost events that it had when the paper was printed."
     REPLACED = "This ledger was replaced or rewritten: another event stands where the paper saw its last one."
-    OTHER_LEDGER = "This ledger does not know the chain that the paper was printed from: another one's, or not merged."
+    OTHER_LEDGER = "The paper was printed from another centre's ledger: its data name another centre than this one."
+    NOT_MERGED = (
+        "A laptop of this centre printed the paper, and nothing that it wrote is here yet: bring its bundle, and merge."
+    )
+    UNKNOWN_LAPTOP = (
+        "The paper names this centre, and nothing here knows the laptop that printed it: bring that one's bundle."
+    )
+    UNKNOWN_CHAIN = (
+        "Nothing here knows the chain that the paper was printed from. Its code does not say which centre's that is, "
+        "and its PDF does: check that."
+    )
     HASH_KNOWN = "The ledger has the event that this hash names, so nothing before it was changed."
     HASH_UNKNOWN = "No event in this ledger has that hash: it is of another ledger, or this one was replaced."
-    NOT_YET_HERE = "This ledger has less of that chain than the paper saw: the rest is on another laptop, or was lost."
+    NOT_YET_HERE = "Another laptop wrote more of that chain than is here: bring its bundle, and merge."
+    OLD_BACKUP = (
+        "This ledger went on from a back-up that is older than the paper, or after a loss: what the paper saw is in "
+        "the ledger that was backed up, or is lost."
+    )
 
 
 FINE = frozenset({Verdict.SAME, Verdict.GENUINE, Verdict.UNSIGNED_SAME, Verdict.HASH_KNOWN})
