@@ -245,7 +245,8 @@ def code(made: tuple[Centre, Any], text: str) -> Said:
     c, sheet = made
     good = sheet.slate.code
     wrong = good[:-1] + ("2" if good[-1] != "2" else "3")
-    swapped = good[:2] + good[3] + good[2] + good[4:]
+    at = next(at for at in range(len(good) - 1) if good[at] != good[at + 1] and "-" not in good[at : at + 2])
+    swapped = good[:at] + good[at + 1] + good[at] + good[at + 2 :]
     parts = sheet.square_code.split("|")
     for name, own in (
         ("$wrong", wrong), ("$swapped", swapped), ("$code", good), ("$square", sheet.square_code),

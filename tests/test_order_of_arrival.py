@@ -326,7 +326,8 @@ NOT_ASKED = {
     "observers_export": "a table of what `observers` answers",
     **dict.fromkeys(("ledger_then", "papers_again"), "of a paper shown"),
     **dict.fromkeys(
-        ("paper_changes", "paper_check", "paper_mended", "paper_said", "paper_verdict"), "of a paper shown"
+        ("paper_changes", "paper_check", "paper_mended", "paper_place", "paper_said", "paper_verdict"),
+        "of a paper shown",
     ),
     **dict.fromkeys(
         ("slate_beside", "slate_check", "slate_copy", "slate_foreseen", "slate_typing"), "of what is typed"

@@ -101,7 +101,14 @@ class Tablet:
     def look(self, name: str) -> None:
         """Wait for what was asked for, and keep what it shows."""
         assert self.page is not None
-        self.seen[name] = self.page.wait_for_function(SEEN, timeout=SLOW).json_value()
+        seen = self.page.wait_for_function(SEEN, timeout=SLOW).json_value()
+        while True:  # a page may be still for a moment between two of its parts
+            self.page.wait_for_timeout(120)
+            again = self.page.wait_for_function(SEEN, timeout=SLOW).json_value()
+            if again == seen:
+                break
+            seen = again
+        self.seen[name] = seen
 
 
 @dataclass
