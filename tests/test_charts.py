@@ -109,6 +109,20 @@ def test_a_picture_carries_its_finding_and_its_words_and_asks_no_network(small_c
     assert "url(http" not in svg
 
 
+def test_a_picture_that_is_as_wide_as_the_screen_keeps_the_height_of_its_rows(
+    small_centre: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Streamlit would fit the height too, and take its title and axis from the rows: three names lay on each other."""
+    small_centre.enter("pool-22")
+    map_, shown = drawn(small_centre), list[Any]()
+    monkeypatch.setattr(charts.st, "altair_chart", lambda chart, **_: shown.append(chart.to_dict()))
+    monkeypatch.setattr(charts, "offer", lambda *_: None)
+    chart = charts.step_map_chart(map_)
+    charts.show(chart, map_.finding, "", "steps", narrow=(chart,))
+    charts.show(chart, map_.finding, "", "steps")
+    assert [one.get("autosize") for one in shown] == [{"type": "fit-x", "contains": "padding"}, None]
+
+
 def test_a_png_is_a_png(small_centre: Centre) -> None:
     small_centre.enter("pool-22")
     found = drawn(small_centre)

@@ -104,6 +104,8 @@ def show(
     """
     for part in narrow or (chart,):
         bare = _dressed(part)  # a copy
+        if narrow:  # its width gives way alone; else title and axis would be taken from the height of its rows
+            bare.autosize = alt.AutoSizeParams(type="fit-x", contains="padding")
         bare.description = alt.Undefined  # on screen `alt` says it; said twice, Streamlit warns at each run
         st.altair_chart(bare, width="stretch" if narrow else "content", theme=None, alt=finding)
     offer(_titled(chart, finding).to_json(), data, name)

@@ -241,8 +241,8 @@ def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple
             tablets=waiting, note=note, done="The day is closed, with a checkpoint.", beside="close",
         )  # fmt: skip
     st.caption(
-        "Closing notes how far the record of each laptop had come, so that a later change would show. "
-        "Nobody's signature is on it yet."
+        "Closing notes how far the record of each laptop had come, so that a later change would show; the centre's key "
+        "signs that where it is on this machine."
     )
     for made in answer.checkpoints:
         st.text(made.sentence)
