@@ -175,9 +175,8 @@ def everyone_out(ledger: Ledger, actor: str, session: str, group: str | None, at
     """
     allow(ledger, actor, Act.RUN_DAY)
     fact = needed(ledger, Session, session, "session")
-    _refuse_closed(fact)
     there = [span for span in fact.spans if span.end is None and span.group == group]
-    ledger.append(_leaving(actor, fact, there, at))
+    people_out(ledger, actor, session, [span.id for span in there], at)
     return tuple(dict.fromkeys(span.person for span in there))
 
 
