@@ -28,6 +28,7 @@ from course.paper.frame import (
     PaperSize,
     Row,
     Sheet,
+    TableHead,
     column_x,
     draw_rule,
     keep_together,
@@ -36,6 +37,7 @@ from course.paper.frame import (
     text_width,
 )
 from course.paper.presence_picture import group_pictures
+from course.paper.table import table_rows
 from course.storage.centre_key import SigningKey
 from course.words import RECORD_NOTE
 
@@ -65,7 +67,10 @@ def print_audit_file(
     head = answer.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:_SHOWN_HASH]}"
     about = f"given to {answer.given_to}" if answer.given_to else "without names"
-    sheet = Sheet(PAPER_NAME, answer.centre, about, code, RECORD_NOTE, answer=answer, asked=dict(answer.asked))
+    heads: dict[str, TableHead] = {_hours_key(one): partial(_draw_hours_head, one.kinds) for one in answer.courses}
+    sheet = Sheet(
+        PAPER_NAME, answer.centre, about, code, RECORD_NOTE, answer=answer, asked=dict(answer.asked), other_heads=heads
+    )
     return print_paper(sheet, partial(_story, answer, text_width(size)), out, size, key)
 
 
@@ -102,11 +107,11 @@ def _course(course: CourseAudit, width: float) -> list[Any]:
         Spacer(0, 2 * mm),
         *[Row(set_text(text, label), _FACT, label=(label, 0)) for label, text in told.items()],
         *_hours(course, width),
-        *_findings(course.findings, course.course),
+        *_findings(course.findings, course.course, width),
         *_presence(course.sessions, course.course, width),
-        *_corrections(course.corrections, course.course),
-        *_lines("Entered more than a day late", f"late-{course.course}", course.late),
-        *_decisions(course),
+        *_corrections(course.corrections, course.course, width),
+        *_lines("Entered more than a day late", f"late-{course.course}", course.late, width),
+        *_decisions(course, width),
     ]
 
 
@@ -120,13 +125,29 @@ def _hours(course: CourseAudit, width: float) -> list[Any]:
     short = sum(any(hours.short_by for hours in one.hours) for one in course.learners)
     title = f"Hours: short for {short} of {len(course.learners)}" if short else "Hours: nothing short"
     captions = Row("&nbsp;", style(SMALL, 11, keepWithNext=1), beside=partial(_draw_captions, course.kinds))
-    rows = [_heading(title, f"hours-{course.course}"), captions]
     named = style(BODY, 12.5, rightIndent=width - column_x(3, width))
-    for one in course.learners:
-        rows.append(Row(set_text(one.name, "The name"), named, beside=partial(_draw_hours, one, course.kinds)))
-        rows.append(Row(set_text(one.skills), style(SMALL, 10.5, textColor=QUIET, spaceAfter=1 * mm)))
+    lines = [
+        [
+            Row(set_text(one.name, "The name"), named, beside=partial(_draw_hours, one, course.kinds)),
+            Row(set_text(one.skills), style(SMALL, 10.5, textColor=QUIET, spaceAfter=1 * mm)),
+        ]
+        for one in course.learners
+    ]
     note = "Minutes of what is asked for. Each is a union over the person's own time, never a sum of overlapping times."
-    return [*rows, Row(note, _NOTE)]
+    top = [_heading(title, f"hours-{course.course}"), captions]
+    return [*table_rows(top, lines, width, _hours_key(course)), Row(note, _NOTE)]
+
+
+def _hours_key(course: CourseAudit) -> str:
+    """The template whose pages repeat the captions of a course's hours."""
+    return f"hours-{course.course}"
+
+
+def _draw_hours_head(kinds: Sequence[tuple[str, str]], canvas: Any, x: float, y: float, width: float) -> None:
+    canvas.saveState()
+    canvas.translate(x, 0)
+    _draw_captions(kinds, canvas, y, width)
+    canvas.restoreState()
 
 
 def _columns(kinds: Sequence[tuple[str, str]], width: float) -> list[float]:
@@ -160,14 +181,17 @@ def _hours_words(hours: Hours) -> str:
 # --- the parts of a course -------------------------------------------------------------------------------------------
 
 
-def _findings(part: FindingsPart, key: str) -> list[Any]:
-    rows = [_heading(part.title, f"findings-{key}")]
+def _findings(part: FindingsPart, key: str, width: float) -> list[Any]:
+    lines = []
     for line in part.lines:
         weight = f"{line.weight.capitalize()}. " if line.weight else ""
-        rows.append(Row(f"{set_text(weight)}{set_text(line.sentence)}", _STRONG if line.serious else _PLAIN, bar=False))
+        told = f"{set_text(weight)}{set_text(line.sentence)}"
+        rows = [Row(told, _STRONG if line.serious else _PLAIN, bar=False)]
         rows += [Row(set_text(f"Follows from it: {other}"), _NOTE) for other in line.follow]
         rows += [Row(set_text(f"Answer: {answer}"), _NOTE) for answer in line.answers]
-    return [*rows, *(Row(set_text(note), _NOTE) for note in part.notes)]
+        lines.append(rows)
+    top = [_heading(part.title, f"findings-{key}")]
+    return [*table_rows(top, lines, width), *(Row(set_text(note), _NOTE) for note in part.notes)]
 
 
 def _presence(sessions: Sequence[SessionTime], key: str, width: float) -> list[Any]:
@@ -192,34 +216,40 @@ def _presence(sessions: Sequence[SessionTime], key: str, width: float) -> list[A
     return rows
 
 
-def _corrections(corrections: Sequence[Correction], key: str) -> list[Any]:
+def _corrections(corrections: Sequence[Correction], key: str, width: float) -> list[Any]:
     title = "Corrections" if corrections else "Nothing was corrected"
-    rows = [_heading(title, f"corrections-{key}")]
-    for one in corrections:
-        rows.append(Row(set_text(one.about, "What it is about"), style(SMALL, 10.5, textColor=QUIET, keepWithNext=1)))
-        rows.append(Row(set_text(one.words, "The correction"), _corrected(), label=(one.recorded, 0)))
-    return rows
+    lines = [
+        [
+            Row(set_text(one.about, "What it is about"), style(SMALL, 10.5, textColor=QUIET, keepWithNext=1)),
+            Row(set_text(one.words, "The correction"), _corrected(), label=(one.recorded, 0)),
+        ]
+        for one in corrections
+    ]
+    return table_rows([_heading(title, f"corrections-{key}")], lines, width)
 
 
 def _corrected() -> Any:
     return style(BODY, 12.5, leftIndent=30 * mm, spaceAfter=1.4 * mm)
 
 
-def _lines(title: str, key: str, lines: Sequence[str]) -> list[Any]:
-    return [_heading(title, key), *[Row(set_text(line), _PLAIN) for line in lines]] if lines else []
+def _lines(title: str, key: str, lines: Sequence[str], width: float) -> list[Any]:
+    told = [[Row(set_text(line), _PLAIN)] for line in lines]
+    return table_rows([_heading(title, key)], told, width) if lines else []
 
 
-def _decisions(course: CourseAudit) -> list[Any]:
+def _decisions(course: CourseAudit, width: float) -> list[Any]:
     changed = sum(one.changed_since for one in course.decisions)
     title = "Decisions" if course.decisions else "Nothing was signed"
     title += f": the record of {changed} has changed since" if changed else ""
-    rows = [_heading(title, f"decisions-{course.course}")]
-    for one in course.decisions:
-        rows.append(
-            Row(set_text(f"{one.about}. {one.sentence}", "The decision"), _STRONG if one.changed_since else _PLAIN)
-        )
-        rows.append(Row(f"rests on {one.rests_on}", style(SMALL, 10.5, FIGURES, textColor=QUIET, spaceAfter=1 * mm)))
-    return rows
+    digits = style(SMALL, 10.5, FIGURES, textColor=QUIET, spaceAfter=1 * mm)
+    lines = [
+        [
+            Row(set_text(f"{one.about}. {one.sentence}", "The decision"), _STRONG if one.changed_since else _PLAIN),
+            Row(f"rests on {one.rests_on}", digits),
+        ]
+        for one in course.decisions
+    ]
+    return table_rows([_heading(title, f"decisions-{course.course}")], lines, width)
 
 
 # --- the ledger ------------------------------------------------------------------------------------------------------
@@ -233,7 +263,7 @@ def _ledger(part: LedgerAudit, width: float) -> list[Any]:
         told = {"Chain": chain.chain, "Last event": str(chain.events), "Its hash": _grouped(chain.hash)}
         block = [Row(set_text(text), _DIGITS, label=(label, 0)) for label, text in told.items()]
         rows += keep_together([Spacer(0, 2 * mm), *block, Row(set_text(chain.began), _NOTE)], width)
-    rows += _lines("Checkpoints", "checkpoints", part.checkpoints)
+    rows += _lines("Checkpoints", "checkpoints", part.checkpoints, width)
     limits = [_heading("What the hashes do not show", "limits"), *[Row(set_text(text), _PLAIN) for text in part.limits]]
     return [*rows, *keep_together(limits, width)]
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, NextPageTemplate, Spacer
+from reportlab.platypus import Flowable, Spacer
 
 from course.answers.record_answer import CompetencyRecord, PhaseLines, SkillLine
 from course.paper.fonts import FIGURES, MEDIUM, set_text
@@ -30,14 +30,13 @@ from course.paper.frame import (
     draw_rule,
     draw_share,
     draw_words,
-    height_of,
     keep_together,
     print_paper,
     style,
     text_width,
 )
 from course.paper.marks import draw_shape, draw_strip
-from course.paper.record_requirements import requirement_rows
+from course.paper.record_requirements import ASKED, draw_asked_head, requirement_rows
 from course.paper.record_signatures import signature_rows
 from course.paper.shapes import outcome_shape, standing_shape
 from course.paper.skill_block import SQUARE, draw_skill_head, skill_rows, skill_shape
@@ -45,6 +44,7 @@ from course.paper.skill_map import HEAD as MAP
 from course.paper.skill_map import draw_map_head, skill_map, states_of
 from course.paper.step_appendix import HEAD as STEPS
 from course.paper.step_appendix import draw_steps_head, step_appendix
+from course.paper.table import table_rows
 from course.record.centre_key import grouped
 from course.storage.centre_key import SigningKey
 from course.words import OUTCOME_WORDS, RECORD_NOTE, STANDING_WORDS, Outcome, StandingState, plural
@@ -80,7 +80,7 @@ def print_competency_record(
     sheet = Sheet(
         PAPER_NAME, record.centre, record.student, _short_code(record), RECORD_NOTE, draw_skill_head,
         record, {"course": record.course_id, "student": record.student_id, "as_of": record.as_of},
-        {MAP: partial(draw_map_head, states_of(record.phases)), STEPS: draw_steps_head},
+        {ASKED: draw_asked_head, MAP: partial(draw_map_head, states_of(record.phases)), STEPS: draw_steps_head},
     )  # fmt: skip
     return print_paper(sheet, partial(_story, record, text_width(size)), out, size, key)
 
@@ -256,9 +256,7 @@ def _skills(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
     if not blocks:
         return []
     head = Row("&nbsp;", _TABLE_HEAD, beside=lambda canvas, y, room: draw_skill_head(canvas, 0, y, room))
-    room = CondPageBreak(min(height_of([head, *blocks[0]], width), 80 * mm))
-    kept = [row for block in blocks for row in keep_together(block, width)]
-    return [room, head, NextPageTemplate("rows"), *kept, NextPageTemplate("plain")]
+    return table_rows([head], blocks, width, "rows")
 
 
 def _closing(record: CompetencyRecord, width: float) -> list[Any]:

@@ -24,15 +24,18 @@ from course.paper.frame import (
     PaperSize,
     Row,
     Sheet,
+    TableHead,
     column_x,
     draw_rule,
     draw_words,
     keep_together,
+    one_line,
     print_paper,
     style,
     text_width,
 )
 from course.paper.marks import TONES
+from course.paper.table import table_rows
 from course.storage.centre_key import SigningKey
 from course.words import RECORD_NOTE
 
@@ -63,7 +66,14 @@ def print_day_sheet(
     """
     head = paper.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
-    sheet = Sheet(PAPER_NAME, paper.centre, paper.about, code, RECORD_NOTE, answer=paper, asked=paper.asked)
+    heads: dict[str, TableHead] = {
+        _key(session, number): partial(_draw_head, group)
+        for session in paper.sessions
+        for number, group in enumerate(session.groups)
+    }
+    sheet = Sheet(
+        PAPER_NAME, paper.centre, paper.about, code, RECORD_NOTE, answer=paper, asked=paper.asked, other_heads=heads
+    )
     return print_paper(sheet, partial(_story, paper, text_width(size)), out, size, key)
 
 
@@ -81,7 +91,7 @@ def _session(session: SessionSheet, cautions: tuple[str, ...], width: float) -> 
         Row(set_text(f"{session.when} · {session.where}", "Time and place"), _WHEN),
         *_emergency(session, width),
         *_holds(session),
-        *[row for group in session.groups for row in _group(group, width)],
+        *[row for place, group in enumerate(session.groups) for row in _group(group, _key(session, place), width)],
         Spacer(0, 4 * mm),
         *keep_together([Row(set_text(caution), _CAUTION) for caution in cautions], width),
     ]
@@ -117,10 +127,24 @@ def _holds(session: SessionSheet) -> list[Any]:
     return [_ruled_heading("Units on hold"), *[Row(set_text(text, "The unit"), _PLAIN) for text in session.holds]]
 
 
-def _group(group: SheetGroup, width: float) -> list[Any]:
+def _key(session: SessionSheet, group: int) -> str:
+    """The template whose pages repeat a group's name and the captions of its boxes."""
+    return f"{session.code}-{group}"
+
+
+def _group(group: SheetGroup, key: str, width: float) -> list[Any]:
     head = Row(set_text(group.title, "The group"), _group_style(_GROUP, width), beside=_draw_captions)
-    first, *others = [_person(person, width) for person in group.people] or [Row("Nobody yet.", _PLAIN)]
-    return [*keep_together([head, first], width), *others]
+    people = [[_person(person, width)] for person in group.people] or [[Row("Nobody yet.", _PLAIN)]]
+    return table_rows([head], people, width, key)
+
+
+def _draw_head(group: SheetGroup, canvas: Any, x: float, y: float, width: float) -> None:
+    line, tall = one_line(group.title, column_x(8, width) - 3 * mm, "left")
+    line.drawOn(canvas, x, y - tall + SMALL)
+    canvas.saveState()
+    canvas.translate(x, 0)
+    _draw_captions(canvas, y, width)
+    canvas.restoreState()
 
 
 def _group_style(base: Any, width: float) -> Any:

@@ -21,10 +21,14 @@ from course.paper.frame import (
     PaperSize,
     Row,
     Sheet,
+    TableHead,
     draw_rule,
+    draw_words,
     print_paper,
     style,
+    text_width,
 )
+from course.paper.table import table_rows
 from course.storage.centre_key import SigningKey
 
 _TITLE = style(TITLE, 23, MEDIUM)
@@ -47,11 +51,21 @@ def print_filed(answer: FiledPaper, out: Path | BinaryIO, size: PaperSize = "A4"
     head = answer.head
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
     asked = dict(answer.asked)
-    sheet = Sheet(answer.kind, answer.centre, answer.about, code, answer.caution, answer=answer, asked=asked)
-    return print_paper(sheet, partial(_story, answer), out, size, key)
+    heads: dict[str, TableHead] = {
+        _key(number): partial(_draw_head, section) for number, section in enumerate(answer.sections) if section.captions
+    }
+    sheet = Sheet(
+        answer.kind, answer.centre, answer.about, code, answer.caution, answer=answer, asked=asked, other_heads=heads
+    )
+    return print_paper(sheet, partial(_story, answer, text_width(size)), out, size, key)
 
 
-def _story(answer: FiledPaper) -> list[Any]:
+def _key(number: int) -> str:
+    """Of a section: its bookmark, and the template whose pages repeat its captions."""
+    return f"section-{number}"
+
+
+def _story(answer: FiledPaper, width: float) -> list[Any]:
     rows: list[Any] = [
         Row(set_text(f"{answer.kind}: {answer.about}", "What it is about"), _TITLE, entry=("top", answer.about, 0)),
         Spacer(0, 1.5 * mm),
@@ -60,11 +74,11 @@ def _story(answer: FiledPaper) -> list[Any]:
         *[Row(set_text(value, name), _FACT, label=(name, 0)) for name, value in answer.facts],
     ]
     for number, section in enumerate(answer.sections):
-        rows += _section(section, f"section-{number}")
+        rows += _section(section, _key(number), width)
     return rows
 
 
-def _section(section: FiledSection, key: str) -> list[Any]:
+def _section(section: FiledSection, key: str, width: float) -> list[Any]:
     rows: list[Any] = [Row(set_text(section.title, "The heading"), _HEADING, entry=(key, section.title, 1))]
     if section.note:
         rows.append(Row(set_text(section.note), _NOTE))
@@ -72,7 +86,8 @@ def _section(section: FiledSection, key: str) -> list[Any]:
         return [*rows, Row(set_text(section.nothing or "Nothing."), _NOTHING)]
     if section.captions:
         rows.append(Row("&nbsp;", _CAPTION, beside=partial(_draw_captions, section.captions)))
-    return [*rows, *(_line(line, len(section.captions)) for line in section.lines)]
+    lines = [[_line(line, len(section.captions))] for line in section.lines]
+    return table_rows(rows, lines, width, key if section.captions else "")
 
 
 def _line(line: FiledLine, columns: int) -> Row:
@@ -95,6 +110,15 @@ def _strong(text: str) -> str:
     """What begins a line, with a comma after it unless it has its own mark: it is told apart without its weight."""
     mark = "" if text.endswith((".", ":", "!", "?")) else ","
     return f'<font name="{MEDIUM}">{set_text(text, "The name")}</font>{mark}'
+
+
+def _draw_head(section: FiledSection, canvas: Any, x: float, y: float, width: float) -> None:
+    """Draw the captions once more where a section goes on, under its own name."""
+    draw_words(canvas, x, y, section.title, colour=QUIET)
+    canvas.saveState()
+    canvas.translate(x, 0)
+    _draw_captions(section.captions, canvas, y, width)
+    canvas.restoreState()
 
 
 def _draw_captions(captions: tuple[str, ...], canvas: Any, y: float, width: float) -> None:

@@ -347,8 +347,8 @@ def _head_and_foot(sheet: Sheet, size: PaperSize) -> _Furniture:
     room = text_width(size)
     caution = Paragraph(set_text(sheet.caution), style(SMALL, _SMALL_LEADING, textColor=QUIET))
     return _Furniture(
-        _one_line(sheet.centre, room * 0.42, "left"),
-        _one_line(f"{sheet.title}: {sheet.about}", room * 0.55, "right"),
+        one_line(sheet.centre, room * 0.42, "left"),
+        one_line(f"{sheet.title}: {sheet.about}", room * 0.55, "right"),
         (caution, caution.wrap(room, _FOOT_HEIGHT)[1]),
     )
 
@@ -377,8 +377,8 @@ def _draw_foot(canvas: Any, code: str, told: tuple[Any, float], room: float) -> 
     canvas.leave_room_for_number()
 
 
-def _one_line(text: str, width: float, align: str) -> tuple[Any, float]:
-    """One line of text with its height, shortened with an ellipsis where it is too long for its place."""
+def one_line(text: str, width: float, align: str) -> tuple[Any, float]:
+    """Return one line of text with its height, shortened with an ellipsis where it is too long for its place."""
     line_style = style(SMALL, _SMALL_LEADING, alignment={"left": 0, "right": 2}[align])
     shown = text[:_LONGEST_HEAD]
     while True:

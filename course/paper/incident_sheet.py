@@ -30,6 +30,7 @@ from course.paper.frame import (
     style,
     text_width,
 )
+from course.paper.table import table_rows
 from course.storage.centre_key import SigningKey
 from course.words import listed
 
@@ -82,8 +83,8 @@ def _incident(paper: IncidentPaper, width: float) -> list[Any]:
         Row(set_text(f"{paper.session} was frozen on {paper.frozen}.", "The session"), _LEAD),
         Spacer(0, 3 * mm),
         *_facts(paper),
-        *_people(paper.people),
-        *_rolls(paper),
+        *_people(paper.people, width),
+        *_rolls(paper, width),
         *_notes(paper.notes, width),
         *_attempts(paper.attempts, width),
         *_provenance(paper, width),
@@ -103,24 +104,22 @@ def _facts(paper: IncidentPaper) -> list[Any]:
     return [Row(set_text(text, label), _FACT, label=(label, 0)) for label, text in told.items()]
 
 
-def _people(people: tuple[PersonIn, ...]) -> list[Any]:
+def _people(people: tuple[PersonIn, ...], width: float) -> list[Any]:
     title = "Who was in" if people else "Nobody was signed in"
-    rows: list[Any] = [Row(title, _HEADING)]
+    lines = []
     for person in people:
         told = [person.role, f"since {person.since}", f"unit {person.unit}" if person.unit else ""]
-        rows.append(Row(set_text(f"{person.name}: {', '.join(filter(None, told))}", "The name"), _PLAIN))
-    return rows
+        lines.append([Row(set_text(f"{person.name}: {', '.join(filter(None, told))}", "The name"), _PLAIN)])
+    return table_rows([Row(title, _HEADING)], lines, width)
 
 
-def _rolls(paper: IncidentPaper) -> list[Any]:
-    if not paper.rolls:
-        return [Row("No roll was called", _HEADING)]
-    rows: list[Any] = [Row("Roll calls", _HEADING)]
+def _rolls(paper: IncidentPaper, width: float) -> list[Any]:
+    lines = []
     for roll in paper.rolls:
         present = listed(list(roll.present)) or "nobody"
         missing = listed(list(roll.missing)) or "nobody"
-        rows.append(Row(set_text(f"{roll.head}. Answered: {present}. Did not answer: {missing}."), _PLAIN))
-    return rows
+        lines.append([Row(set_text(f"{roll.head}. Answered: {present}. Did not answer: {missing}."), _PLAIN)])
+    return table_rows([Row("Roll calls" if lines else "No roll was called", _HEADING)], lines, width)
 
 
 def _notes(notes: tuple[NoteLine, ...], width: float) -> list[Any]:
@@ -142,17 +141,26 @@ def _attempts(attempts: tuple[UnderWay, ...], width: float) -> list[Any]:
     """Every event about the attempts that were under way; what came after the freezing stands apart."""
     if not attempts:
         return [Row("No attempt was under way", _HEADING)]
-    rows: list[Any] = [
+    top: list[Any] = [
         Row("Attempts under way, and every entry about them", _HEADING),
         Row("&nbsp;", style(SMALL, 12), beside=lambda canvas, y, room: _draw_table_head(canvas, 0, y, room)),
-        NextPageTemplate("rows"),
     ]
+    rows: list[Any] = []
     for attempt in attempts:
-        rows.append(Row(set_text(attempt.head, "The attempt"), _ATTEMPT))
-        rows += [_line(line, width) for line in attempt.lines if not line.later]
-        later = [_line(line, width) for line in attempt.lines if line.later]
-        rows += [Row("Entered with the freezing, or after it", _AFTER), *later] if later else []
+        rows += table_rows(
+            [*top, Row(set_text(attempt.head, "The attempt"), _ATTEMPT)], _entries(attempt, width), width
+        )
+        rows += [NextPageTemplate("rows")] if top else []
+        top = []
     return [*rows, NextPageTemplate("plain")]
+
+
+def _entries(attempt: UnderWay, width: float) -> list[list[Any]]:
+    """Every entry of an attempt; what came with the freezing or after it is led by a line that says so."""
+    before = [[_line(line, width)] for line in attempt.lines if not line.later]
+    later = [_line(line, width) for line in attempt.lines if line.later]
+    led = [[Row("Entered with the freezing, or after it", _AFTER), later[0]]] if later else []
+    return [*before, *led, *([row] for row in later[1:])]
 
 
 class _Entry(Row):

@@ -27,6 +27,7 @@ from course.paper.frame import (
     style,
     text_width,
 )
+from course.paper.table import table_rows
 from course.storage.centre_key import SigningKey
 
 PAPER_NAME = "Show why"
@@ -62,11 +63,11 @@ def _story(answer: Origin, width: float) -> list[Any]:
         Spacer(0, 3 * mm),
         *[Row(set_text(_short(value), name), _FACT, label=(name, 0)) for name, value in facts],
         Spacer(0, 3 * mm),
-        Row("&nbsp;", style(SMALL, 12), beside=lambda canvas, y, room: _draw_head(canvas, 0, y, room)),
-        NextPageTemplate("rows"),
     ]
+    top = [Row("&nbsp;", style(SMALL, 12), beside=lambda canvas, y, room: _draw_head(canvas, 0, y, room))]
     for part in answer.parts:
-        rows += _part(part, width)
+        rows += [*_part(part, width, top), NextPageTemplate("rows")]
+        top = []
     return rows
 
 
@@ -75,10 +76,11 @@ def _short(value: str) -> str:
     return value if len(value) <= _LONGEST_FACT else f"{value[:_LONGEST_FACT]}… ({len(value)} signs in all)"
 
 
-def _part(part: OriginPart, width: float) -> list[Any]:
-    rows: list[Any] = [Row(set_text(part.title, "The heading"), _PART)]
+def _part(part: OriginPart, width: float, top: list[Any]) -> list[Any]:
+    """One part with its lines; the first one also has the captions over it."""
+    rows = [Row(set_text(part.title, "The heading"), _PART)]
     rows += [Row(set_text(note), _NOTE) for note in part.notes if note]
-    return [*rows, *[_line(line, width) for line in part.lines]]
+    return table_rows([*top, *rows], [[_line(line, width)] for line in part.lines], width)
 
 
 def _line(line: OriginLine, width: float) -> Row:

@@ -24,6 +24,10 @@ from course.paper.frame import (
     keep_together,
     style,
 )
+from course.paper.table import table_rows
+
+ASKED = "asked"
+"""The template whose pages repeat the head of what is asked beside hours."""
 
 _HEADING = style(LEAD, 15, MEDIUM, spaceBefore=5 * mm, spaceAfter=1.5 * mm, keepWithNext=1)
 _CAPTIONS = style(SMALL, 12)
@@ -104,9 +108,15 @@ def _asked(record: CompetencyRecord, width: float) -> list[Any]:
         else "Asked beside hours: nothing short"
     )
     heading = Row(set_text(title), _HEADING, entry=("asked", title, 0))
-    first, *others = [_asked_line(one, width) for one in record.asked]
-    kept = [row for rows in others for row in keep_together(rows, width)]
-    return [*keep_together([heading, *first], width), *kept]
+    captions = Row("&nbsp;", _CAPTIONS, beside=lambda canvas, y, room: draw_asked_head(canvas, 0, y, room))
+    return table_rows([heading, captions], [_asked_line(one, width) for one in record.asked], width, ASKED)
+
+
+def draw_asked_head(canvas: Any, x: float, y: float, width: float) -> None:
+    """Draw the head of what is asked beside hours with its captions at y."""
+    draw_words(canvas, x, y, "What is asked", colour=QUIET)
+    canvas.drawCentredString(x + column_x(9, width) + 4 * mm, y, "have")
+    canvas.drawRightString(x + width, y, "met, or short by")
 
 
 def _asked_line(line: AskedLine, width: float) -> list[Any]:

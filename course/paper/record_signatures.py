@@ -11,6 +11,7 @@ from reportlab.platypus import Flowable, Spacer
 from course.answers.record_answer import CompetencyRecord
 from course.paper.fonts import MEDIUM, set_text
 from course.paper.frame import BODY, LEAD, QUIET, SMALL, Row, column_x, draw_rule, draw_words, keep_together, style
+from course.paper.table import table_rows
 from course.words import RECORD_NOTE
 
 _HEADING = style(LEAD, 15, MEDIUM, spaceBefore=5 * mm, spaceAfter=1.5 * mm, keepWithNext=1)
@@ -32,25 +33,24 @@ def signature_rows(record: CompetencyRecord, width: float) -> list[Any]:
     notes = Row(set_text(f"{_SIGNED_NOTE} {RECORD_NOTE}"), _PLAIN)
     named = record.signers if _SECOND in record.signers else (*record.signers, f"{_SECOND}, where one signs too")
     lines = _SignatureLines(tuple(name[:1].upper() + name[1:] for name in named))
-    people = [
-        row
-        for caption, names in (("Marked by", record.assessors), ("Decided by", record.deciders))
-        for row in _initials(caption, names, width)
-    ]
+    people = table_rows(
+        [], [*_initials("Marked by", record.assessors, width), *_initials("Decided by", record.deciders, width)], width
+    )
     known = [Row(set_text(record.confirmed), _NOTE)] if record.confirmed else []
     return [*keep_together([heading, notes, lines], width), *people, *known]
 
 
-def _initials(caption: str, names: tuple[str, ...], width: float) -> list[Any]:
+def _initials(caption: str, names: tuple[str, ...], width: float) -> list[list[Any]]:
     """A line for each name with room for the initials in that person's own hand."""
     if not names:
-        return [Row(set_text(f"{caption}: nobody yet."), _NOTE)]
+        return [[Row(set_text(f"{caption}: nobody yet."), _NOTE)]]
     told = style(BODY, 18, leftIndent=column_x(2, width), rightIndent=width - column_x(7, width))
-    rows: list[Any] = []
+    lines: list[list[Any]] = []
     for place, name in enumerate(names):
         label = (caption, 0.0) if not place else None
-        rows.append(Row(set_text(name, "The name"), told, label=label, beside=partial(_draw_initials, not place)))
-    return [Spacer(0, 2 * mm), *keep_together(rows, width)]
+        row = Row(set_text(name, "The name"), told, label=label, beside=partial(_draw_initials, not place))
+        lines.append([row] if place else [Spacer(0, 2 * mm), row])
+    return lines
 
 
 def _draw_initials(first: bool, canvas: Any, y: float, width: float) -> None:  # noqa: FBT001 - the first has a caption

@@ -7,7 +7,7 @@ from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, NextPageTemplate
+from reportlab.platypus import CondPageBreak
 
 from course.answers.record_answer import PhaseLines, SkillLine
 from course.paper.fonts import MEDIUM, set_text
@@ -15,6 +15,7 @@ from course.paper.frame import LEAD, QUIET, RULE, SMALL, Row, draw_rule, draw_wo
 from course.paper.marks import TONES, draw_shape
 from course.paper.shapes import mark_shape
 from course.paper.skill_block import skill_shape
+from course.paper.table import table_rows
 from course.words import STANDING_WORDS, Mark, StandingState, plural
 
 HEAD = "map"
@@ -49,10 +50,10 @@ def skill_map(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
     states = states_of(phases)
     heading = Row(set_text(f"{TITLE}: {_finding(phases, states)}"), _HEADING, entry=("map", TITLE, 0))
     beside = partial(_draw_first_head, states)
-    rows = [row for phase in phases for row in _phase(phase, states)]
+    lines = [line for phase in phases for line in _phase(phase, states)]
     head = Row("&nbsp;", _TABLE_HEAD, beside=beside)
-    room = CondPageBreak(min(height_of([heading, head, *rows], width), _WHOLE))
-    return [room, heading, head, NextPageTemplate(HEAD), *rows, NextPageTemplate("plain")]
+    room = CondPageBreak(min(height_of([heading, head, *(row for line in lines for row in line)], width), _WHOLE))
+    return [room, *table_rows([heading, head], lines, width, HEAD)]
 
 
 def states_of(phases: tuple[PhaseLines, ...]) -> States:
@@ -101,14 +102,15 @@ def _middle(states: States, width: float, column: int) -> float:
     return float(width - _room(states) + (column + 0.5) * _PITCH)
 
 
-def _phase(phase: PhaseLines, states: States) -> list[Any]:
+def _phase(phase: PhaseLines, states: States) -> list[list[Any]]:
+    """Its skills, a line each; its name stays with the first of them."""
     room = _room(states)
     told = style(SMALL, 9.5, MEDIUM, spaceBefore=2, rightIndent=room, keepWithNext=1)
     first = Row(set_text(phase.title, "The phase"), told, beside=_draw_phase)
     own = style(SMALL, _TIGHT, leftIndent=3 * mm, rightIndent=room)
     drawn = [partial(_draw, one, states) for one in phase.skills]
     rows = [Row(set_text(one.title, "The skill"), own, beside=d) for one, d in zip(phase.skills, drawn, strict=True)]
-    return [first, *rows]
+    return [[first, *rows[:1]], *([row] for row in rows[1:])]
 
 
 def _draw_phase(canvas: Any, y: float, width: float) -> None:

@@ -5,11 +5,12 @@ One column of marks runs through a skill: an attempt stands at the same place in
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
 from reportlab.lib.units import mm
-from reportlab.platypus import CondPageBreak, Flowable, NextPageTemplate, Spacer
+from reportlab.platypus import Flowable, NextPageTemplate, Spacer
 
 from course.answers.record_answer import AttemptTold, PhaseLines, SkillLine, StepLine, StepMark, WentWrong
 from course.paper.fonts import FIGURES, MEDIUM, set_text
@@ -24,11 +25,11 @@ from course.paper.frame import (
     draw_rule,
     draw_words,
     height_of,
-    keep_together,
     style,
 )
 from course.paper.marks import TONES, draw_shape, draw_strip
 from course.paper.shapes import Shape, blank_shape, mark_shape, whole_shape
+from course.paper.table import table_rows
 from course.paper.trend_picture import IN_ROW, PITCH, SIZE, STRIP_WIDTH, draw_trend, trend_height
 from course.words import Mark, listed, plural
 
@@ -74,11 +75,10 @@ def step_appendix(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
         return []
     heading = Row(set_text(TITLE), _HEADING, entry=("steps", TITLE, 0), folded=True)
     head = Row("&nbsp;", _TABLE_HEAD, beside=lambda canvas, y, room: draw_steps_head(canvas, 0, y, room))
-    blocks = [_skill(skill, number, width) for number, skill in enumerate(skills)]
     opening = [heading, Row(set_text(_INTRO), _PLAIN), _Legend(), head]
-    room = CondPageBreak(min(height_of(opening, width) + 60 * mm, 120 * mm))
-    rows = [row for block in blocks for row in block]
-    return [room, *opening, NextPageTemplate(HEAD), *rows, NextPageTemplate("plain"), *_untried(phases)]
+    first = _skill(skills[0], 0, width, opening)
+    others = [row for number, skill in enumerate(skills[1:], 1) for row in _skill(skill, number, width)]
+    return [*first, NextPageTemplate(HEAD), *others, NextPageTemplate("plain"), *_untried(phases)]
 
 
 def draw_steps_head(canvas: Any, x: float, y: float, width: float) -> None:
@@ -100,15 +100,18 @@ def _untried(phases: tuple[PhaseLines, ...]) -> list[Any]:
     return [Spacer(0, 2 * mm), Row(set_text(f"Without an attempt: {'; '.join(titles)}.", "The skill"), _PLAIN)]
 
 
-def _skill(skill: SkillLine, number: int, width: float) -> list[Any]:
-    """One skill: its trend, then its steps. A short one stays on a page, of a longer one each step does."""
+def _skill(skill: SkillLine, number: int, width: float, opening: Sequence[Any] = ()) -> list[Any]:
+    """One skill: its trend, then its steps. A short one stays on a page, of a longer one each step does.
+
+    Args:
+        opening: of the whole table, before its first skill.
+    """
     head = _skill_head(skill, number, width)
     steps = [_step(step, width) for step in skill.steps]
-    whole = [*head, *(row for rows in steps for row in rows), Spacer(0, 2.5 * mm)]
-    if height_of(whole, width) < _KEPT or not steps:
-        return keep_together(whole, width)
-    first = keep_together([*head, *steps[0]], width)
-    return [*first, *(row for rows in steps[1:] for row in keep_together(rows, width)), Spacer(0, 2.5 * mm)]
+    whole = [*head, *(row for rows in steps for row in rows)]
+    if height_of(whole, width) < _KEPT:
+        head, steps = [], [whole]
+    return [*table_rows([*opening, *head], steps, width, HEAD if opening else ""), Spacer(0, 2.5 * mm)]
 
 
 def _skill_head(skill: SkillLine, number: int, width: float) -> list[Any]:
