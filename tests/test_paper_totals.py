@@ -23,11 +23,9 @@ from course.words import Role
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Ledger, CourseView, FiledPaper]]:
+def demo(loaded: sample.Loaded) -> Iterator[tuple[Ledger, CourseView, FiledPaper]]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
         set_clock(patch)
-        loaded = sample.load(tmp_path_factory.mktemp("demo") / "centre", lambda done, of, what: None)
         with open_ledger(loaded.folder) as ledger:
             seen = view(ledger, loaded.course)
             yield ledger, seen, course_file(ledger, seen, seen.last_day)
