@@ -451,7 +451,7 @@ ALONG = [name for name in NUMERIC if name not in {"cns-share", "otu"}]
 
 @pytest.mark.parametrize("name", NUMERIC)
 def test_whatever_goes_in_a_finite_number_or_a_reason_comes_out(name: str) -> None:
-    """Never NaN, never an exception, and a number that rounds to its side; over arrays the same points are valid."""
+    """Never NaN, never an exception, a number that rounds to its side, and no gas above the whole pressure there."""
     one = quantity(name)
 
     @settings(deadline=None, max_examples=40, suppress_health_check=BUSY)
@@ -464,6 +464,10 @@ def test_whatever_goes_in_a_finite_number_or_a_reason_comes_out(name: str) -> No
             return
         assert math.isfinite(found.value)
         assert found.value == rounded(found.exact, one.side, one.decimals)
+        if one.unit == "bar" and "depth" in inputs:
+            deepest = max(inputs["depth"], inputs.get("depth_to", 0.0))
+            surface = pressure.surface_bar(inputs["mode"], inputs["altitude"], inputs.get("barometer"))
+            assert 0 <= found.exact <= pressure.ambient_bar(deepest, surface) + 1e-9
         assert {g.key for g in found.inputs} <= {i.key for i in one.inputs}
 
     holds()
@@ -519,6 +523,17 @@ def test_what_lies_between_the_ends_lies_in_the_band(name: str) -> None:
             assert band.lowest.exact - slack <= inner.exact <= band.highest.exact + slack
 
     holds()
+
+
+@pytest.mark.parametrize("name", ["oxygen-off-po2", "oxygen-off-shrinking-po2", "valve-short-po2", "oxygen-off-volume"])
+def test_what_falls_with_time_falls_until_it_is_gone_and_never_comes_back(name: str) -> None:
+    """Also long after the last oxygen, where the sign of a share of less than nothing might turn."""
+    given = {"po2": 1.3, "depth": 10.0, "inflow": 0.2}
+    fitting = {each.key: given[each.key] for each in quantity(name).inputs if each.key in given}
+    for corner in quantity(name).corners({}):
+        points = quantity(name).over(**fitting, **corner, minutes=np.linspace(0, 600, 2401))
+        assert not np.any(np.diff(points.valid.astype(int)) > 0)
+        assert np.all(np.diff(points.numbers()) < 0)
 
 
 def test_a_curve_ends_where_the_oxygen_is_gone_and_says_so() -> None:
