@@ -67,6 +67,12 @@ def test_what_cannot_be_is_answered_with_a_reason(name: str, given: dict[str, ob
 
 def test_a_hypoxic_gas_at_the_surface_has_a_reason_instead_of_a_number_and_is_told_as_one_below_it() -> None:
     assert "Hypoxic at the surface: a PO2 of 0.101 bar" in reason("oxygen-pressure", oxygen=0.1, depth=0)
+    hypoxic = {"po2": 0.7, "diluent_oxygen": 0.1, "depth": 0, "vo2": 1, "volume": 6}
+    for name, more in (("flush-po2", {"exchanged": 1.0}), ("flush-po2-in-time", {"seconds": 20})):
+        fitting = {key: hypoxic[key] for key in hypoxic if key in {each.key for each in quantity(name).inputs}}
+        assert "Hypoxic at the surface: a PO2 of 0.095 bar" in reason(name, **fitting, **more)
+        assert quantity(name).point(**{**fitting, **more, "depth": 10}).has_number
+    assert "Hypoxic at the surface" in reason("mix-narcotic-depth", oxygen=0.1, helium=0.5, depth=0)
     assert "this holds from 0.16" in reason(
         "mouthpiece-oxygen", po2=0.12, diluent_oxygen=0.1, diluent_helium=0.5, exchanged=(0.3, 1.0)
     )

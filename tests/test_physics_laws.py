@@ -404,6 +404,10 @@ def test_rounding_is_never_on_the_unsafe_side_and_never_done_twice(value: float,
         assert found >= value - noise
     if side is Side.DOWN:
         assert found <= value + noise
+    nothing_wrong = {Side.FROM_NONE: 0.0, Side.FROM_ONE: 1.0, Side.FROM_AIR: 0.21}.get(side)
+    if nothing_wrong is not None:
+        assert abs(found - nothing_wrong) >= abs(value - nothing_wrong) - noise
+        assert (found - nothing_wrong) * (value - nothing_wrong) >= -noise
     assert abs(found - value) <= 1 / 10**decimals + noise
     assert rounded(found, side, decimals) == found
 

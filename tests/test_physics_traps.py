@@ -17,7 +17,7 @@ import pytest
 from physics_left_out import TRAPS, TRAPS_HELD_ELSEWHERE, TRAPS_LEFT_OUT
 
 from course.errors import RefusedError
-from course.physics import canister, cells, exposure, gas, loop, mouthpiece, pressure
+from course.physics import canister, cells, exposure, gas, loop, mouthpiece, pressure, telling
 from course.physics.constants import ATMOSPHERE_BAR, DRY_AIR_INERT, DRY_AIR_OXYGEN, INERT_OF_AIR_G_MOL, TRADE_NITROGEN
 from course.physics.exposure import Between, Exposure, Limit
 from course.physics.gas import Narcotic
@@ -415,7 +415,12 @@ def test_trap_34_clocks_that_go_back_do_not_shorten_a_day() -> None:
     [
         ("oxygen-off-minutes", Side.DOWN),
         ("ascent-po2", Side.DOWN),
-        ("descent-po2", Side.UP),
+        ("descent-po2", Side.FROM_AIR),
+        ("oxygen-pressure", Side.FROM_AIR),
+        ("voted-po2", Side.FROM_AIR),
+        ("cell-straightness", Side.FROM_ONE),
+        ("cell-drift", Side.FROM_NONE),
+        ("voting-hides", Side.FROM_NONE),
         ("valve-open-minutes", Side.DOWN),
         ("mouthpiece-helium", Side.DOWN),
         ("loop-narcotic-depth", Side.UP),
@@ -427,6 +432,18 @@ def test_trap_34_clocks_that_go_back_do_not_shorten_a_day() -> None:
 )
 def test_trap_37_each_number_rounds_to_its_safe_side(name: str, side: Side) -> None:
     assert quantity(name).side is side
+
+
+def test_trap_37_where_too_little_and_too_much_both_harm_a_number_rounds_to_the_worse() -> None:
+    """0.155 bar is not told as the limit of 0.16, nor 1.601 as 1.60; two cells that read too high hide a lack."""
+    assert quantity("descent-po2").side is Side.FROM_AIR
+    assert rounded(0.159, Side.FROM_AIR, 2) == 0.15
+    assert rounded(1.601, Side.FROM_AIR, 2) == 1.61
+    high = quantity("voting-hides").answer(po2=0.503, gain_1=1.45, gain_2=1.47)
+    assert isinstance(high, Result)
+    assert (high.value, high.told) == (-0.24, "-0.24 bar")
+    told = telling.sentences(quantity("voting-hides"), high)[0]
+    assert told == "At a PO2 of 0.503 bar the unit shows 0.24 bar more than there is."
 
 
 def test_trap_38_each_share_of_air_has_its_own_use() -> None:

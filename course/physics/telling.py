@@ -106,7 +106,7 @@ _SENTENCES: dict[str, tuple[str, str]] = {
         "A loop that gets flat is one sign among others, and no safeguard.",
     ),
     "voting-hides": (
-        "At a PO2 of {po2} the unit shows {told} less than there is.",
+        "At a PO2 of {po2} the unit shows {hidden} than there is.",
         "{meaning} Two cells that agree can be wrong together.",
     ),
     "voted-po2": (
@@ -143,6 +143,7 @@ def sentences(quantity: Quantity, answer: Answer) -> tuple[str, str]:
     known = {one.key: with_unit(one) for one in answer.inputs}
     known |= {"told": _told(answer), "meaning": _meaning(answer), "what": quantity.what[0].upper() + quantity.what[1:]}
     known |= {"leaks": _leaks(answer)} if quantity.name == "co2-inspired" else {}
+    known |= {"hidden": _hidden(answer)} if quantity.name == "voting-hides" else {}
     told = first.format_map(known), second.format_map(known).strip()
     if isinstance(answer, Band) and answer.reasons:
         return told[0], f"At other ends of what is not known there is no number: {_inside(answer.reasons[0])}"
@@ -177,6 +178,11 @@ def _leaks(answer: Answer) -> str:
         "nothing past the canister"
     ]
     return " and ".join(told)
+
+
+def _hidden(answer: Result | Band) -> str:
+    """How far what is shown is from what is there, and to which side; less than none is that it shows more."""
+    return f"{answer.told.removeprefix('-')} {'more' if answer.told.startswith('-') else 'less'}"
 
 
 def _inside(reason: str) -> str:
