@@ -211,6 +211,17 @@ def test_a_pressure_test_tells_a_leak_none_or_that_it_cannot_tell(end: float, al
     assert told in (found.reason if isinstance(found, NoResult) else found.text())
 
 
+@pytest.mark.parametrize(
+    ("name", "start", "end", "doubt"), [("positive-test", 200, 195, 5.1), ("negative-test", -300, -297, 3.4)]
+)
+def test_what_one_kelvin_may_hide_is_that_of_the_gas_in_the_loop(
+    name: str, start: float, end: float, doubt: float
+) -> None:
+    """Own arithmetic: (1013.25 + 200) / 293.15 + 1 and (1013.25 - 300) / 293.15 + 1 mbar, and not 4.5 for both."""
+    given = {"temperature": 20, "temperature_end": 20, "watched": 120, "watch": 120, "allowed": 0}
+    assert f"may be wrong by {doubt}" in reason(name, start=start, end=end, **given)
+
+
 def test_answers_are_frozen_and_a_result_is_a_number() -> None:
     found = quantity("ambient-pressure").answer(depth=10)
     assert isinstance(found, Result)

@@ -56,10 +56,11 @@ def _loss(
 
 
 def _doubt(
-    temperature: Any, temperature_doubt: Any, gauge_doubt: Any, altitude: Any, barometer: Any = None, **_: Any
-) -> Any:
+    start: Any, temperature: Any, temperature_doubt: Any, gauge_doubt: Any, altitude: Any, barometer: Any = None,
+    **_: Any,
+) -> Any:  # fmt: skip
     outside = surface_bar(Mode.PHYSICAL, altitude, barometer)
-    return unit_checks.doubt_mbar(outside, temperature, temperature_doubt, gauge_doubt)
+    return unit_checks.doubt_mbar(start, outside, temperature, temperature_doubt, gauge_doubt)
 
 
 def _pressure_test(name: str, what: str, sign: int, lowest: float, highest: float) -> Quantity:
