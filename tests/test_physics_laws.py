@@ -529,6 +529,22 @@ def test_what_lies_between_the_ends_lies_in_the_band(name: str) -> None:
     holds()
 
 
+def test_a_band_is_as_wide_as_what_lies_between_its_ends_where_a_quantity_bends() -> None:
+    """A small loop takes in more room air and is flushed sooner: helium is lowest between both volumes."""
+    given = {
+        "po2": 0.168, "diluent_oxygen": 0.623, "diluent_helium": 0.209, "seconds": 12.8, "breath": 0.9, "depth": 148.0,
+        "ventilation": 29.1, "mode": "trade", "set_point": 0.45, "flush_seconds": 67.0, "flow": 32.9,
+        "temperature": 8.2,
+    }  # fmt: skip
+    one = quantity("mouthpiece-helium-flush-in-time")
+    band = one.answer(**given)
+    ends = [one.point(**given, **corner) for corner in one.corners({})]
+    assert isinstance(band, Band)
+    assert band.lowest is not None
+    assert band.lowest.exact < min(end.exact for end in ends if isinstance(end, Result)) - 0.005
+    assert 5 < next(float(each.value) for each in band.lowest.inputs if each.key == "volume") < 8
+
+
 @pytest.mark.parametrize("name", ["oxygen-off-po2", "oxygen-off-shrinking-po2", "valve-short-po2", "oxygen-off-volume"])
 def test_what_falls_with_time_falls_until_it_is_gone_and_never_comes_back(name: str) -> None:
     """Also long after the last oxygen, where the sign of a share of less than nothing might turn."""
