@@ -249,7 +249,7 @@ class Quantity:
         """The lowest and the highest in between, where every end has a number: some quantities bend there."""
         if not all(isinstance(one, Result) for one in corners):
             return []
-        axes = [np.linspace(*values[one.key], _STEPS_BETWEEN) for one in self.banded]
+        axes = [np.linspace(values[one.key][0], values[one.key][1], _STEPS_BETWEEN) for one in self.banded]
         grid = dict(zip((one.key for one in self.banded), map(np.ravel, np.meshgrid(*axes)), strict=True))
         points = self.over(**{**values, **grid})
         if not points.valid.all():
