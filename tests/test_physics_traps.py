@@ -274,6 +274,7 @@ def test_trap_21_interpolation_of_the_oxygen_limits_is_named_and_ends_at_1_6() -
     assert float(exposure.limit_minutes(1.55, between=Between.LINEAR)) == pytest.approx(82.5)
     rows = (exposure.LIMITS_MIN[Limit.SINGLE], exposure.LIMITS_MIN[Limit.DAY])
     assert next(line for line, a, b in zip(exposure.LINES_ATA, *rows, strict=True) if a != b) == 1.1
+    assert [float(exposure.limit_minutes(po2, Limit.DAY)) for po2 in (1.4, 1.5)] == [180, 180]
     with pytest.raises(RefusedError, match=r"no limit above 1\.6"):
         exposure.limit_minutes(1.61)
     assert "0 to 1.6" in reason("cns-share", po2=1.61, minutes=1)
@@ -286,6 +287,9 @@ def test_trap_22_po2_is_not_averaged_before_dosing() -> None:
     apart = number("cns-share", po2=1.6, minutes=5) + number("cns-share", po2=1.2, minutes=5)
     assert apart == pytest.approx(13.5, abs=0.05)
     assert number("cns-share", po2=1.4, minutes=10) == pytest.approx(6.7, abs=0.05)
+    way = number("cns-share", po2=1.6, po2_to=1.2, minutes=10)  # each tenth at its own line, own arithmetic
+    assert way == pytest.approx(100 * 10 / 4 * (1 / 180 + 1 / 150 + 1 / 120 + 1 / 45))
+    assert way > 1.5 * number("cns-share", po2=1.4, minutes=10)
 
 
 @pytest.mark.parametrize(("low", "high"), [(0.7, 1.3), (0.3, 0.7), (0.65, 0.68), (1.2, 1.6)])
@@ -465,5 +469,6 @@ def test_every_trap_has_a_test_of_its_number_or_stands_with_its_reason_among_tho
     named = {int(found[1]) for name in globals() if (found := re.match(r"test_trap_(\d\d)_", name))}
     assert sorted([*named, *TRAPS_LEFT_OUT, *TRAPS_HELD_ELSEWHERE]) == list(TRAPS)
     assert all(TRAPS_LEFT_OUT.values())
-    for file, test in TRAPS_HELD_ELSEWHERE.values():
-        assert f"def {test}(" in (Path(__file__).parent / file).read_text("utf-8")
+    for held in TRAPS_HELD_ELSEWHERE.values():
+        for file, test in held:
+            assert f"def {test}(" in (Path(__file__).parent / file).read_text("utf-8")
