@@ -278,10 +278,10 @@ def _input_fault(one: Input | Choice | Text, value: Any) -> str | None:
         return None if value in one.options else f"{one.key} is one of: {', '.join(one.options)}."
     if isinstance(one, Text):
         return None
-    if isinstance(value, tuple):
-        return f"{one.key} ({one.what}) is one number, not from-to."
     if isinstance(value, bool) or not isinstance(value, int | float | np.floating):
-        return f"{one.key} ({one.what}) has to be a number."
+        return f"{one.key} ({one.what}) " + (
+            "is one number, not from-to." if isinstance(value, tuple) else "has to be a number."
+        )
     if math.isnan(value):
         return f"{one.key} ({one.what}) is not a number."
     if not one.lowest - SLACK <= value <= one.highest + SLACK:
