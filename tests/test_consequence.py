@@ -200,6 +200,11 @@ def test_what_is_never_known_is_a_band_with_a_picture_that_has_a_curve_for_each_
         assert drawn.along == PACED[name]
     if name.endswith("-minutes"):
         assert drawn.series.quantity == name.replace("-minutes", "-po2")  # its own model, not a neighbour's
+        assert answer.highest is not None
+        assert drawn.limit is not None
+        for curve in drawn.series.curves:  # each one gets to the limit within the picture
+            assert (curve.values[0] - drawn.limit) * (curve.values[-1] - drawn.limit) < 0
+        assert max(curve.places[-1] for curve in drawn.series.curves) > answer.highest.exact
     if telling.has_sentences(one):
         assert "{" not in " ".join(telling.sentences(one, answer))
 

@@ -203,17 +203,23 @@ def test_a_reading_outside_its_bounds_is_told_by_a_word_in_the_units_own_table(s
     assert 'data-head="Last time" class="long">▌ outside. Thu 22 Oct 14:00: Cell 1 in air: 7 mV' in tables(app)
 
 
+_LETTERS_OF_A_PHONE = 30
+"""Of a line under a picture at 390 pixels; 36 were cut off, and with them which end a line stands for."""
+
+
 @pytest.mark.parametrize("quantity", ["oxygen-off-minutes", "mouthpiece-narcotic-depth", "valve-open-minutes"])
 def test_each_line_of_a_picture_has_strokes_and_words_of_its_own(quantity: str) -> None:
     one = REGISTRY[quantity]
     found = asked(quantity, {each.key: example(quantity, each) for each in one.inputs}).picture
     assert found is not None
-    ends = [found.line_words(curve) for curve in found.series.curves]
+    ends = [found.end_words(curve) for curve in found.series.curves]
     assert len(set(ends)) == len(ends) == 4
+    assert max(map(len, [*ends, found.unknown])) <= _LETTERS_OF_A_PHONE
     lines = curves_chart(found).to_dict()["layer"][0]["encoding"]["strokeDash"]
     strokes = lines["scale"]["range"]
     assert len(strokes) == len({tuple(stroke) for stroke in strokes}) == len(ends)
     assert lines["scale"]["domain"] == ends
+    assert lines["legend"]["title"] == found.unknown == "metabolism, loop with lungs"
 
 
 def test_a_long_title_of_an_axis_stands_in_lines_so_that_nothing_is_cut_off() -> None:

@@ -45,6 +45,7 @@ _EXAMPLES_OF: dict[str, dict[str, str]] = {
     "valve-open-filling-po2": _FEW_MINUTES,
     "valve-short-po2": {**_FEW_MINUTES, "inflow": "0.3"},
     "valve-short-minutes": {"inflow": "0.3"},
+    "co2-inspired": {"beside": "0.1"},
     "voting-hides": {"po2": "1.6", "limit_1": "1.2", "limit_2": "1.2"},
 }
 """By quantity, where those give no number or say nothing."""
