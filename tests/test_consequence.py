@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from itertools import pairwise
 from typing import Any
 
@@ -109,6 +110,7 @@ def test_a_block_with_a_figure_can_be_a_key() -> None:
 def test_every_shipped_figure_is_two_sentences_with_assumptions_source_cautions_and_a_picture(error: StepError) -> None:
     told = told_of(error)
     assert all(sentence.endswith(".") and "{" not in sentence for sentence in told.sentences)
+    assert [len(re.findall(r"[.!?](?= |$)", sentence)) for sentence in told.sentences] == [1, 1]
     assert "There is no number" not in told.sentences[0]
     assert told.assumed.startswith("Assumed: ")
     assert told.source

@@ -47,9 +47,9 @@ def _hidden_told(_exact: float, **known: Any) -> str:
     truest = min(range(3), key=lambda n: abs(shown[n] - known["po2"]))
     odd = max(range(3), key=lambda n: abs(shown[n] - vote))
     outvoted = (
-        f" The cell nearest the truth, {truest + 1}, is outvoted." if truest == odd and vote != shown[odd] else ""
+        f", and the cell nearest the truth, {truest + 1}, is outvoted" if truest == odd and vote != shown[odd] else ""
     )
-    return f"The cells show {told} and are voted to {vote:.2f} bar.{outvoted}"
+    return f"The cells show {told} and are voted to {vote:.2f} bar{outvoted}."
 
 
 def _cell(number: int) -> tuple[Input, Input]:
