@@ -195,7 +195,7 @@ def test_shares_sum_to_one_and_helium_only_falls_when_the_mouthpiece_is_open(
 def test_an_open_mouthpiece_and_the_way_down_are_that_of_the_moles(
     oxygen: float, helium: float, exchanged: float, times: int, ambient: float, volume: float
 ) -> None:
-    """Bar litres of nitrogen and helium, exchange by exchange, then diluent as pressure rises, by scipy's integrator."""
+    """Bar litres of nitrogen and helium, exchange by exchange, then diluent as pressure rises, by scipy."""
     assume(oxygen + helium <= 0.95)
     surface = 1.01325
     shares = mouthpiece.surface_shares(0.7, surface, oxygen, helium)
