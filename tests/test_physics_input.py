@@ -73,6 +73,13 @@ def test_a_hypoxic_gas_at_the_surface_has_a_reason_instead_of_a_number_and_is_to
         fitting = {key: hypoxic[key] for key in hypoxic if key in {each.key for each in quantity(name).inputs}}
         assert "Hypoxic at the surface: a PO2 of 0.095 bar" in reason(name, **fitting, **more)
         assert quantity(name).point(**{**fitting, **more, "depth": 10}).has_number
+    shallow = {"diluent_oxygen": 0.1, "diluent_helium": 0.7, "set_point": 0.7, "depth": 4}
+    assert "less than air does at the surface" in reason("loop-narcotic-depth", **shallow)
+    assert "less than air does" in reason("mouthpiece-narcotic-depth", **shallow, po2=0.7, exchanged=0.1)
+    opened = quantity("mouthpiece-narcotic-depth").point(**shallow, po2=0.7, exchanged=0.9)
+    assert isinstance(opened, Result)
+    assert opened.meaning == "Had it stayed closed: less than air at the surface."
+    assert "surface already" in reason("cell-check-depth", po2=1.0, gas_oxygen=1.0)
     assert "Hypoxic at the surface" in reason("mix-narcotic-depth", oxygen=0.1, helium=0.5, depth=0)
     assert "this holds from 0.16" in reason(
         "mouthpiece-oxygen", po2=0.12, diluent_oxygen=0.1, diluent_helium=0.5, exchanged=(0.3, 1.0)

@@ -176,6 +176,9 @@ QUANTITIES = (
         decimals=1,
         cautions=("Says where a number is read, not that anybody may go there or breathe it.",),
         rules=SITE_RULES,
+        found_rules=(
+            Rule(lambda found, **_: found >= -SLACK, "Oxygen has that PO2 at the surface already: no depth is needed."),
+        ),
     ),
     Quantity(
         name="voting-hides",

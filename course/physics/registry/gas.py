@@ -20,6 +20,7 @@ from course.physics.registry.inputs import (
     DILUENT_OXYGEN,
     HYPOXIC_BAR,
     INERT_LEFT,
+    NARCOTIC_AT_ALL,
     SET_POINT,
     SHARES_SUM,
     SITE,
@@ -237,6 +238,7 @@ QUANTITIES = (
         decimals=1,
         cautions=(_NITROGEN_NAMED,),
         rules=_LOOP_RULES,
+        found_rules=(NARCOTIC_AT_ALL,),
     ),
     Quantity(
         name="mix-narcotic-depth",
@@ -254,6 +256,7 @@ QUANTITIES = (
         decimals=1,
         cautions=(_NITROGEN_NAMED,),
         rules=(*SITE_RULES, _MIX_SUM, not_hypoxic_at_the_surface(_of_the_mix)),
+        found_rules=(NARCOTIC_AT_ALL,),
     ),
     Quantity(
         name="loop-density",

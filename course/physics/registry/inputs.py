@@ -127,6 +127,10 @@ def not_hypoxic_at_the_surface(po2_of: Callable[..., Real]) -> Rule:
     return Rule(holds, lambda **known: hypoxic_there(float(po2_of(**known))))
 
 
+NARCOTIC_AT_ALL = Rule(
+    lambda found, **_: found >= -SLACK,
+    "It narcotises less than air does at the surface: no depth has that.",
+)
 INERT_LEFT = inert_left("set_point", "At that set point and depth the loop is all oxygen.")
 
 
