@@ -133,6 +133,9 @@ def test_metabolism_and_volume_are_always_a_band_and_the_picture_has_both_ends()
 def test_where_oxygen_is_gone_before_the_surface_the_second_sentence_says_so() -> None:
     told = told_of(error_of("ascent-po2", {"po2": "0.7 bar", "depth": "20 m"}))
     assert "oxygen is gone before: at 12 m" in told.sentences[1]
+    assert (
+        "leaves a PO2 of at most 0.16 bar out of 0.7 bar" in told.sentences[0]
+    )  # 0.11 is the lowest end with a number
 
 
 def test_a_picture_begins_where_every_end_has_a_number() -> None:

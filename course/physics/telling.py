@@ -160,10 +160,15 @@ def assumed(answer: Answer) -> str:
 
 
 def _told(answer: Result | Band) -> str:
-    """The number, or both ends without the note that other ends have none: that is the second sentence then."""
+    """The number, or both ends without the note that other ends have none: that is the second sentence then.
+
+    Where oxygen is gone at other ends, the lowest PO2 is none, whatever the lowest end that has a number says.
+    """
     if isinstance(answer, Result) or answer.lowest is None or answer.highest is None:
         return answer.told
     low, high = answer.lowest, answer.highest
+    if high.unit == "bar" and any("gone before" in reason for reason in answer.reasons):
+        return f"at most {high.told}"
     return low.told if low.value == high.value else f"{low.value:.{low.decimals}f} to {high.told}"
 
 
