@@ -124,13 +124,23 @@ def refuse_other_name(actor: str) -> None:
 
 
 def refuse_unconfirmed(confirmed_with: str | None) -> None:
-    """Refuse to sign where somebody is signed in and did not confirm at the act that it is them.
+    """Refuse to sign for whoever did not confirm at the act that it is them.
 
     Raises:
         RefusedError: nothing was given.
     """
-    if asking() is not None and confirmed_with is None:
+    if confirmed_with is None:
         raise RefusedError("Whoever signs confirms it with their password or PIN at the act. Nothing was signed.")
+
+
+def refuse_unconfirmed_where_signed_in(confirmed_with: str | None) -> None:
+    """Refuse a decision of the pool's day where somebody is signed in and did not confirm it; others may decide so.
+
+    Raises:
+        RefusedError: nothing was given.
+    """
+    if asking() is not None:
+        refuse_unconfirmed(confirmed_with)
 
 
 def only_asker(people: Mapping[str, str]) -> dict[str, str]:

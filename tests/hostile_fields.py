@@ -333,18 +333,18 @@ def signed_off(c: Centre) -> tuple[Centre, str]:
 
 def issue_reason(c: Centre) -> Act:
     made, issue = signed_off(c)
-    signing_off.take_back(c.ledger, c.second, issue, "Wrong unit.")
+    signing_off.take_back(c.ledger, c.second, issue, "Wrong unit.", confirmed_with="pin")
     return lambda text: sign_off(made, by=c.lead, reason=text)
 
 
 def issue_back_reason(c: Centre) -> Act:
     _, issue = signed_off(c)
-    return lambda text: signing_off.take_back(c.ledger, c.lead, issue, text)
+    return lambda text: signing_off.take_back(c.ledger, c.lead, issue, text, confirmed_with="pin")
 
 
 def initials(c: Centre) -> Act:
     _, issue = signed_off(c)
-    return lambda text: signing_off.countersign(c.ledger, c.lead, issue, "student", text)
+    return lambda text: signing_off.countersign(c.ledger, c.lead, issue, "student", text, confirmed_with="pin")
 
 
 def given_to(c: Centre) -> Act:
@@ -370,7 +370,7 @@ def accepted_reason(c: Centre) -> Act:
     made = from_elsewhere()
     arrival = arrivals.note_arrival(c.ledger, c.lead, c.course, c.amaru, shown(made.signed), made.keys)
     return lambda text: arrivals.accept(
-        c.ledger, c.lead, arrival, POOL_ITEM, as_of=LAST_DAY, amount=60, reason=text
+        c.ledger, c.lead, arrival, POOL_ITEM, as_of=LAST_DAY, amount=60, reason=text, confirmed_with="pin"
     )  # fmt: skip
 
 

@@ -53,7 +53,7 @@ def accept(
     c: Centre, arrival: str, item: str, amount: int | None = None, by: str = "", reason: str = "I know them"
 ) -> str:
     return arrivals.accept(
-        c.ledger, by or c.lead, arrival, item, as_of=LAST_DAY, amount=amount, reason=reason
+        c.ledger, by or c.lead, arrival, item, as_of=LAST_DAY, amount=amount, reason=reason, confirmed_with="pin"
     )  # fmt: skip
 
 

@@ -251,12 +251,8 @@ def test_show_why_tells_both_words_as_lines_of_the_ledger(c: Centre) -> None:
         thing_words(c.ledger, c.view(), event, read_body(event.kind, json.loads(event.body)) or pytest.fail("unread"))
         for event in c.ledger.events(made)
     ]
-    assert told[0].startswith(
-        "Exception proposed to skill:mp-close-out, not confirmed by a password or PIN; the tool said: Not yet"
-    )
-    assert told[1] == (
-        "Agreed to the exception as the second instructor, not confirmed by a password or PIN. Reason: I saw the same."
-    )
+    assert told[0].startswith("Exception proposed to skill:mp-close-out, confirmed by PIN; the tool said: Not yet")
+    assert told[1] == ("Agreed to the exception as the second instructor, confirmed by PIN. Reason: I saw the same.")
 
 
 def test_a_critical_error_under_an_earlier_form_of_the_rubric_was_seen_all_the_same(small_centre: Centre) -> None:
@@ -295,7 +291,15 @@ def test_a_critical_error_after_the_days_to_finish_in_was_seen_all_the_same(c: C
     told = refused(
         c,
         lambda c: exceptions.propose(
-            c.ledger, c.lead, course=c.course, student=c.amaru, rule=SKILL_RULE, as_of=day, rests_on=shown, reason="x"
+            c.ledger,
+            c.lead,
+            course=c.course,
+            student=c.amaru,
+            rule=SKILL_RULE,
+            as_of=day,
+            rests_on=shown,
+            reason="x",
+            confirmed_with="pin",
         ),
     )
     assert "a critical error was seen and nothing has cleared it." in told

@@ -11,7 +11,7 @@ from course.actions.gates import refuse_signing
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence
-from course.asker import refuse_unconfirmed
+from course.asker import refuse_unconfirmed_where_signed_in
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
 from course.moments import new_id, now, observed_at
@@ -48,7 +48,7 @@ def sign(
             version, or the person does not decide on this course.
     """
     seen = deciding(ledger, actor, course)
-    refuse_unconfirmed(confirmed_with)
+    refuse_unconfirmed_where_signed_in(confirmed_with)
     found = seen.adopted.skill(skill)
     if decided == DecisionKind.STRICTER:
         told(reason)
@@ -76,7 +76,7 @@ def sign_all(
         RefusedError: one of them cannot be signed (told which).
     """
     seen = deciding(ledger, actor, course)
-    refuse_unconfirmed(confirmed_with)
+    refuse_unconfirmed_where_signed_in(confirmed_with)
     made = [
         _decision(
             seen, actor, student, seen.adopted.skill(skill), DecisionKind.AGREED, as_of, shown, None, confirmed_with

@@ -57,6 +57,17 @@ class PinSet(Body):
     pin_hash: SecretHash = None
 
 
+class SigningPinSet(Body):
+    """Somebody without an account chose a PIN for their signature; without one it was let go."""
+
+    kind: ClassVar[str] = "signing_pin_set/1"
+    about: ClassVar[str] = "signing_pin"
+
+    signing_pin: Id
+    person: Id
+    pin_hash: SecretHash = None
+
+
 class OfficesGiven(Body):
     """These are the offices of whoever has the account; none of them takes all away."""
 

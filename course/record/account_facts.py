@@ -10,7 +10,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from course.record.account_events import AccountClosed, AccountMade, OfficesGiven, PasswordSet, PinSet
+from course.record.account_events import (
+    AccountClosed,
+    AccountMade,
+    OfficesGiven,
+    PasswordSet,
+    PinSet,
+    SigningPinSet,
+)
 from course.record.facts import Fact
 from course.record.statements import Statement
 from course.words import Office
@@ -34,6 +41,28 @@ class Account(Fact):
     def open(self) -> bool:
         """Whether somebody can sign in with it."""
         return not (self.closed or self.withdrawn)
+
+
+class SigningPin(Fact):
+    """The PIN by which somebody without an account confirms that a signature is theirs."""
+
+    person: str
+    pin_event: str | None = None
+    """The event whose PIN holds; None: it was let go."""
+
+
+def build_signing_pin(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> SigningPin:
+    """Return what is true of a signing PIN: the last statement holds."""
+    said = [(s.event.id, body) for s in statements if isinstance(body := s.body, SigningPinSet)]
+    event, last = said[-1]
+    holds = event if last.sealed else None
+    private = tuple(piece for piece in shared["private"] if piece.event == holds)
+    first = founding.body
+    if not isinstance(first, SigningPinSet):
+        raise TypeError(f"{founding.event.kind} makes no signing PIN")
+    return SigningPin(
+        id=founding.event.subject, person=first.person, pin_event=holds, **(shared | {"private": private})
+    )
 
 
 def build_account(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> Account:

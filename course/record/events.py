@@ -20,6 +20,7 @@ from course.record.account_events import (
     PinSet,
     SignedIn,
     SignedOut,
+    SigningPinSet,
 )
 from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted, TransferAgreed
 from course.record.attempt_events import (
@@ -205,6 +206,7 @@ __all__ = [
     "SignedIn",
     "SignedOff",
     "SignedOut",
+    "SigningPinSet",
     "SitePlanned",
     "SlateIssued",
     "SlateSetAside",
@@ -310,7 +312,7 @@ KINDS: dict[str, type[Body]] = {
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
         AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
-        SignedIn, SignedOut, ReadingSetAside,
+        SignedIn, SignedOut, ReadingSetAside, SigningPinSet,
     )
 }  # fmt: skip
 SECRETS = frozenset(
