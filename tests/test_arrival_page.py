@@ -89,17 +89,20 @@ def test_the_commands_print_a_transfer_file_rehearse_note_and_accept(
     assert "nobody here has pinned" in told
     assert run("arrival", folder, "Amaru", str(file), "--key", str(keys), "--note")[1].endswith("noted as arrived.\n")
     accepting = ("arrival", folder, "Amaru", "--accept", "hours:pool=60", "--reason", "The same pool.")
-    code, told = run(*accepting, typed="4711\n4711\n")
+    code, told = run(*accepting, typed="471108\n471108\n")
     assert code == 0
-    assert "4711" not in told
+    assert "471108" not in told
     assert "hours:pool · From elsewhere, Kelpwater, as of 25 Oct 2026: 60 of 170 minutes pool." in told
-    code, told = run(*accepting, typed="2580\n")
+    code, told = run(*accepting, typed="258036\n")
     assert (code, "That is not this person's PIN for signing. Nothing was signed." in told) == (3, True)
     accepting = (*accepting[:4], "hours:pool=many", "--reason", "x", "--stdin")
-    code, told = run(*accepting, typed="4711\n")
+    code, told = run(*accepting, typed="471108\n")
     assert (code, "is no whole number" in told) == (2, True)
-    assert run("account", "pin", folder, "Tamsin", "--take-away") == (0, "The PIN is taken away.\n")
-    code, told = run("account", "pin", folder, "Tamsin", "--take-away")
+    letting_go = ("account", "pin", folder, "Tamsin", "--take-away")
+    code, told = run(*letting_go)
+    assert (code, "A reason is needed" in told) == (3, True)
+    assert run(*letting_go, "--why", "It was forgotten.") == (0, "The PIN is taken away.\n")
+    code, told = run(*letting_go, "--why", "It was forgotten.")
     assert (code, "has no PIN for signing" in told) == (4, True)
     out = tmp_path / "out.pdf"
     code, told = run("transfer", folder, "Amaru", "--out", str(out))

@@ -18,7 +18,7 @@ from course.screens.sessions import sessions_of
 from course.storage import passwords
 from course.words import Role
 
-PASSWORD, PIN = "seven grey seals dive", "4711"
+PASSWORD, PIN = "seven grey seals dive", "471108"
 FOR_SIGNING, AGAIN = "PIN for signing, of whoever signs", "The same once more, where it is chosen now"
 
 
@@ -60,22 +60,22 @@ def test_a_student_is_signed_off_countersigned_and_it_is_taken_back_on_ready(c: 
     assert "Assessor and decider are one person, Tamsin Okoro" in captions
     assert "whoever signs is known by a PIN for signing" in captions
     app = press(app, "Sign Amaru Tendelle off")
-    assert "chooses a PIN for signing, 4 to 8 digits" in words(app)
+    assert "chooses a PIN for signing, 6 to 8 digits" in words(app)
     tell(app, FOR_SIGNING, PIN)
     app = press(app, "Sign Amaru Tendelle off")
-    assert "chooses a PIN for signing, 4 to 8 digits" in words(app), "once is not enough where it is chosen"
+    assert "chooses a PIN for signing, 6 to 8 digits" in words(app), "once is not enough where it is chosen"
     assert sheet(c).issues == ()
     app = press(chosen(app), "Sign Amaru Tendelle off")
     assert "The sign-off is in the ledger." in words(app)
     tell(app, "Whose screen is this?", c.second)
     tell(app, "Initials of the student", "A.T.")
-    app = press(chosen(app, "2580"), "Take the student's initials")
+    app = press(chosen(app, "258036"), "Take the student's initials")
     assert "taken by Bruno Ashkenar" in words(app)
     tell(app, "Who takes it back?", c.second)
     tell(app, "Reason", "Wrong unit.")
     app = press(chosen(app), "Take it back")
     assert "That is not this person's PIN for signing. Nothing was signed." in words(app), "it is the lead's"
-    app = press(chosen(app, "2580"), "Take it back")
+    app = press(chosen(app, "258036"), "Take it back")
     assert "The sign-off is taken back." in words(app)
     assert [one.stands for one in sheet(c).issues] == [False]
     assert "Why another issue" in [field.label for field in app.text_input]

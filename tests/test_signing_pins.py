@@ -19,14 +19,14 @@ from course.answers.signing_pins import signing_pin_of, signing_pins
 from course.errors import CourseError, NotFoundError, RefusedError
 from course.exchange.own_data import page as own_data_page
 from course.record.account_facts import SigningPin
-from course.record.events import Sealed, SigningPinSet
+from course.record.events import Sealed, SigningPinLetGo, SigningPinSet
 from course.record.projection import project
 from course.storage import passwords
 from course.storage.entrance import Entrance
 from course.storage.lookup import all_of
 from course.words import Authority
 
-PIN, OTHER, HERE = "4711", "2580", "this machine"
+PIN, OTHER, HERE = "471108", "258036", "this machine"
 
 
 @pytest.fixture(autouse=True)
@@ -55,11 +55,11 @@ def test_it_is_chosen_at_the_first_signature_and_asked_for_from_then_on(
     small_centre: Centre, entrance: Entrance
 ) -> None:
     c = small_centre
-    assert "chooses a PIN for signing, 4 to 8 digits" in refused(c, entrance, "")
+    assert "chooses a PIN for signing, 6 to 8 digits" in refused(c, entrance, "")
     assert "chooses a PIN for signing" in refused(c, entrance, PIN)
     assert "not typed the same in both fields" in refused(c, entrance, PIN, OTHER)
-    assert "A PIN has 4 to 8 digits" in refused(c, entrance, "seals", "seals")
-    assert "A PIN is no run such as 3456" in refused(c, entrance, "1234", "1234")
+    assert "A PIN has 6 to 8 digits" in refused(c, entrance, "seals", "seals")
+    assert "A PIN is no run such as 3456" in refused(c, entrance, "123456", "123456")
     assert confirm(c.ledger, entrance, c.lead, PIN, PIN, HERE) == "pin"
     assert confirm(c.ledger, entrance, c.lead, PIN, "", HERE) == "pin"
     assert refused(c, entrance, OTHER, OTHER) == "That is not this person's PIN for signing. Nothing was signed."
@@ -77,7 +77,7 @@ def test_nobody_signs_by_the_pin_of_another(small_centre: Centre, entrance: Entr
 def test_guessing_is_slowed_and_a_right_one_ends_it(small_centre: Centre, entrance: Entrance) -> None:
     c = small_centre
     confirm(c.ledger, entrance, c.lead, PIN, PIN, HERE)
-    told = [refused(c, entrance, f"{number:04}") for number in range(9000, 9012)]
+    told = [refused(c, entrance, f"{number}") for number in range(900_000, 900_012)]
     assert told[0].startswith("That is not this person's PIN")
     assert told[-1].startswith("Too many wrong tries. Wait ")
 
@@ -88,14 +88,17 @@ def test_it_is_let_go_by_who_may_make_accounts_and_then_chosen_anew(small_centre
     with pytest.raises(RefusedError, match="has a PIN for signing"):
         choose_signing_pin(c.ledger, c.second, OTHER, OTHER)
     with pytest.raises(CourseError):
-        let_go_signing_pin(c.ledger, c.second, c.second)
-    let_go_signing_pin(c.ledger, c.lead, c.second)
+        let_go_signing_pin(c.ledger, c.second, c.second, "forgotten")
+    with pytest.raises(RefusedError, match="A reason is needed"):
+        let_go_signing_pin(c.ledger, c.lead, c.second, " ")
+    let_go_signing_pin(c.ledger, c.lead, c.second, "forgotten")
     assert signing_pin_of(c.ledger, c.second) is None
     assert confirm(c.ledger, entrance, c.second, OTHER, OTHER, HERE) == "pin"
-    said = [event.actor for event in c.ledger.events() if event.kind == "signing_pin_set/1"]
-    assert said == [c.second, c.lead, c.second], "who chose and who let go stays in the ledger"
+    said = [(event.kind, event.actor) for event in c.ledger.events() if event.kind.startswith("signing_pin_")]
+    chose, let_go = ("signing_pin_set/1", c.second), ("signing_pin_let_go/1", c.lead)
+    assert said == [chose, let_go, chose], "who chose and who let go stays in the ledger"
     with pytest.raises(NotFoundError):
-        let_go_signing_pin(c.ledger, c.lead, c.lead)
+        let_go_signing_pin(c.ledger, c.lead, c.lead, "forgotten")
 
 
 def test_whoever_has_an_account_confirms_by_that(small_centre: Centre, entrance: Entrance) -> None:
@@ -134,12 +137,12 @@ def test_what_was_chosen_leaves_the_centre_with_nobody_and_goes_with_whoever_is_
         choose_signing_pin(c.ledger, c.second, OTHER, OTHER)
 
 
-def test_the_last_statement_holds_whatever_arrived_first() -> None:
+def test_what_was_let_go_stays_so_whatever_arrived_first() -> None:
     sealed = SigningPinSet(signing_pin=ONE, person=TWO, sealed=Sealed(of=TWO, data="AAAA"))
-    gone = SigningPinSet(signing_pin=ONE, person=TWO)
-    for said, holds in (((sealed,), True), ((sealed, gone), False), ((sealed, gone, sealed), True)):
+    gone = SigningPinLetGo(signing_pin=ONE)
+    for said, holds in (((sealed,), True), ((sealed, gone), False), ((gone, sealed), False)):
         made = history(*said)
         fact = project(made)
         assert project(made[::-1]) == fact
         assert isinstance(fact, SigningPin)
-        assert (fact.pin_event is not None, len(fact.private)) == (holds, int(holds))
+        assert (not fact.let_go, len(fact.private)) == (holds, int(holds))

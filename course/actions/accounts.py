@@ -151,7 +151,7 @@ def set_password(ledger: Ledger, actor: str, person: str, password: str, *, own:
     ledger.append([draft(actor, content, private_of=person)])
 
 
-def set_pin(ledger: Ledger, actor: str, person: str, pin: str | None = None) -> None:
+def set_pin(ledger: Ledger, actor: str, person: str, pin: str | None) -> None:
     """Set one's own PIN in the place of the one before; None takes it away, which a lead or administrator may too.
 
     Raises:

@@ -34,6 +34,7 @@ _FOR_GOOD: dict[str, str] = {
     kinds.PasswordSet.kind: "set another password",
     kinds.PinSet.kind: "set another PIN, or take it away",
     kinds.SigningPinSet.kind: "let it go, and choose another at the next signature",
+    kinds.SigningPinLetGo.kind: "choose another PIN at the next signature",
     kinds.OfficesGiven.kind: "give or take the office on the People page",
     kinds.PersonErased.kind: "a key that was deleted does not come back",
     kinds.CourseStandardsMoved.kind: "it was the lead's decision; the lead moves the course again, with a reason",

@@ -8,20 +8,20 @@ from __future__ import annotations
 
 from course.access import Act
 from course.actions.accounts import confirmed
-from course.actions.drafting import allow, body, draft, living
+from course.actions.drafting import allow, body, draft, living, told
 from course.answers.accounts import any_account
 from course.answers.signing_pins import signing_pin_of, signing_pins
 from course.errors import NotFoundError, RefusedError
 from course.moments import new_id
-from course.record.events import Draft, SigningPinSet
+from course.record.events import Draft, SigningPinLetGo, SigningPinSet
 from course.storage.entrance import Entrance, Strength
 from course.storage.ledger import Ledger
-from course.storage.passwords import LONGEST_PIN, SHORTEST_PIN, hashed_pin, is_right
+from course.storage.passwords import LONGEST_PIN, SHORTEST_SIGNING_PIN, hashed_pin, is_right
 from course.words import plural
 
 _NONE_YET = (
-    f"Whoever signs here for the first time chooses a PIN for signing, {SHORTEST_PIN} to {LONGEST_PIN} digits: type it "
-    "in both fields, and keep it for the next signature. Nothing was signed."
+    f"Whoever signs here for the first time chooses a PIN for signing, {SHORTEST_SIGNING_PIN} to {LONGEST_PIN} digits: "
+    "type it in both fields, and keep it for the next signature. Nothing was signed."
 )
 _NO_KEY = (
     "This person's PIN for signing was chosen on another laptop, and its key is not in this folder: bring the keys of "
@@ -75,26 +75,25 @@ def choose_signing_pin(ledger: Ledger, actor: str, pin: str, again: str) -> None
         raise RefusedError(_NONE_YET)
     if pin != again:
         raise RefusedError(_OTHERWISE)
-    content = body(SigningPinSet, signing_pin=new_id(), person=actor, pin_hash=hashed_pin(pin))
+    content = body(SigningPinSet, signing_pin=new_id(), person=actor, pin_hash=hashed_pin(pin, SHORTEST_SIGNING_PIN))
     ledger.append([draft(actor, content, private_of=actor)])
 
 
-def let_go_signing_pin(ledger: Ledger, actor: str, person: str) -> None:
+def let_go_signing_pin(ledger: Ledger, actor: str, person: str, why: str) -> None:
     """Let somebody's PIN for signing go, such as when it is forgotten; they choose another at their next signature.
 
     Raises:
         NotFoundError: there is none.
-        RefusedError: the actor may not.
+        RefusedError: no reason is given, or the actor may not.
     """
     allow(ledger, actor, Act.ACCOUNT)
-    found = letting_go(ledger, actor, person)
+    found = letting_go(ledger, actor, person, told(why))
     if not found:
         raise NotFoundError("This person has no PIN for signing. Nothing was changed.")
     ledger.append(found)
 
 
-def letting_go(ledger: Ledger, actor: str, person: str) -> list[Draft]:
+def letting_go(ledger: Ledger, actor: str, person: str, why: str | None = None) -> list[Draft]:
     """Return what lets every PIN for signing of somebody go, to be appended with what else is done about them."""
-    return [
-        draft(actor, body(SigningPinSet, signing_pin=one.id, person=person)) for one in signing_pins(ledger, person)
-    ]
+    said = [body(SigningPinLetGo, signing_pin=one.id, why=why) for one in signing_pins(ledger, person)]
+    return [draft(actor, one, private_of=person if why else None) for one in said]

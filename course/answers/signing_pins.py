@@ -27,10 +27,10 @@ def signing_pin_of(ledger: Ledger, person: str) -> SigningPin | None:
     if not found:
         return None
     first = min(found, key=lambda fact: next(ledger.events(fact.id)).order)
-    opened = ledger.secrets(first)["by_event"].get(first.pin_event or "", {})
-    return SigningPin(first.id, opened.get("pin_hash"))
+    opened = list(ledger.secrets(first)["by_event"].values())
+    return SigningPin(first.id, opened[0].get("pin_hash") if opened else None)
 
 
 def signing_pins(ledger: Ledger, person: str) -> list[SigningPinFact]:
     """Return every PIN for signing that somebody has: two where two laptops took one each."""
-    return [one for one in all_of(ledger, SigningPinFact, person=person) if one.pin_event and not one.withdrawn]
+    return [one for one in all_of(ledger, SigningPinFact, person=person) if not (one.let_go or one.withdrawn)]

@@ -111,18 +111,21 @@ def password(folder: Path, person: str, by: str | None, *, from_stdin: bool) -> 
 @click.argument("folder", type=FOLDER)
 @click.argument("person")
 @click.option("--take-away", is_flag=True, help="Take the PIN away; that needs no password.")
+@click.option("--why", help="With --take-away, where nobody has an account: why the PIN for signing is let go.")
 @_BY
 @STDIN
-def pin(folder: Path, person: str, by: str | None, *, take_away: bool, from_stdin: bool) -> None:
+def pin(folder: Path, person: str, why: str | None, by: str | None, *, take_away: bool, from_stdin: bool) -> None:
     """Set PERSON's own PIN; their password is asked for first.
 
-    Where nobody has an account --take-away lets PERSON's PIN for signing go: the next signature asks for a new one.
+    Where nobody has an account, --take-away lets PERSON's PIN for signing go: the next signature asks for a new one.
     """
     with open_ledger(folder, write=True) as ledger:
         who = find_anybody(ledger, person)
         if take_away:
-            taken = accounts.set_pin if any_account(ledger) else signing_pins.let_go_signing_pin
-            taken(ledger, _actor(ledger, by), who)
+            if any_account(ledger):
+                accounts.set_pin(ledger, _actor(ledger, by), who, None)
+            else:
+                signing_pins.let_go_signing_pin(ledger, _actor(ledger, by), who, why or "")
             click.echo("The PIN is taken away.")
             return
         given = secret("Password", from_stdin=from_stdin, twice=False)

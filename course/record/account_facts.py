@@ -16,6 +16,7 @@ from course.record.account_events import (
     OfficesGiven,
     PasswordSet,
     PinSet,
+    SigningPinLetGo,
     SigningPinSet,
 )
 from course.record.facts import Fact
@@ -47,22 +48,19 @@ class SigningPin(Fact):
     """The PIN by which somebody without an account confirms that a signature is theirs."""
 
     person: str
-    pin_event: str | None = None
-    """The event whose PIN holds; None: it was let go."""
+    let_go: bool = False
 
 
 def build_signing_pin(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> SigningPin:
-    """Return what is true of a signing PIN: the last statement holds."""
-    said = [(s.event.id, body) for s in statements if isinstance(body := s.body, SigningPinSet)]
-    event, last = said[-1]
-    holds = event if last.sealed else None
-    private = tuple(piece for piece in shared["private"] if piece.event == holds)
-    first = founding.body
-    if not isinstance(first, SigningPinSet):
+    """Return what is true of a signing PIN: let go stays let go, and another is another one."""
+    chosen = founding.body
+    if not isinstance(chosen, SigningPinSet):
         raise TypeError(f"{founding.event.kind} makes no signing PIN")
+    gone = any(isinstance(s.body, SigningPinLetGo) for s in statements)
+    private = () if gone else tuple(piece for piece in shared["private"] if piece.founding)
     return SigningPin(
-        id=founding.event.subject, person=first.person, pin_event=holds, **(shared | {"private": private})
-    )
+        id=founding.event.subject, person=chosen.person, let_go=gone, **(shared | {"private": private})
+    )  # fmt: skip
 
 
 def build_account(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> Account:

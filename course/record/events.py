@@ -20,6 +20,7 @@ from course.record.account_events import (
     PinSet,
     SignedIn,
     SignedOut,
+    SigningPinLetGo,
     SigningPinSet,
 )
 from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted, TransferAgreed
@@ -206,6 +207,7 @@ __all__ = [
     "SignedIn",
     "SignedOff",
     "SignedOut",
+    "SigningPinLetGo",
     "SigningPinSet",
     "SitePlanned",
     "SlateIssued",
@@ -312,7 +314,7 @@ KINDS: dict[str, type[Body]] = {
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
         AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
-        SignedIn, SignedOut, ReadingSetAside, SigningPinSet,
+        SignedIn, SignedOut, ReadingSetAside, SigningPinSet, SigningPinLetGo,
     )
 }  # fmt: skip
 SECRETS = frozenset(
