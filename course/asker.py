@@ -133,16 +133,6 @@ def refuse_unconfirmed(confirmed_with: str | None) -> None:
         raise RefusedError("Whoever signs confirms it with their password or PIN at the act. Nothing was signed.")
 
 
-def refuse_unconfirmed_where_signed_in(confirmed_with: str | None) -> None:
-    """Refuse a decision of the pool's day where somebody is signed in and did not confirm it; others may decide so.
-
-    Raises:
-        RefusedError: nothing was given.
-    """
-    if asking() is not None:
-        refuse_unconfirmed(confirmed_with)
-
-
 def only_asker(people: Mapping[str, str]) -> dict[str, str]:
     """Narrow a choice of who acts, id to name, to whoever is signed in; all of them where nobody has to be."""
     asker = asking()

@@ -73,10 +73,10 @@ def hold_all(c: Centre, *skills: str, by: str = "") -> None:
         c.hold(skill=skill, by=by)
 
 
-def sign_all(c: Centre, by: str = "") -> None:
+def sign_all(c: Centre, by: str = "", **more: Any) -> None:
     """Everything that is met is signed."""
     shown = {one.skill: one.rests_on for one in to_sign(c.view(), c.amaru, LAST_DAY)}
-    signing.sign_all(c.ledger, by or c.lead, course=c.course, student=c.amaru, as_of=LAST_DAY, rests_on=shown)
+    signing.sign_all(c.ledger, by or c.lead, course=c.course, student=c.amaru, as_of=LAST_DAY, rests_on=shown, **more)
 
 
 def sheet(c: Centre) -> SignOffSheet:

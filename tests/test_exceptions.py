@@ -170,11 +170,14 @@ def test_taking_back_either_word_ends_it_and_it_stays_to_be_read(c: Centre) -> N
     made = propose(c, SKILL_RULE, rests_on(c))
     second(c, made, rests_on(c))
     word = fact(c, made).seconds[0].event
-    withdrawn = amending.withdraw(c.ledger, c.second, word, "I had looked at another student.")
+    unconfirmed = "confirms it with their password or PIN at the act"
+    assert unconfirmed in refused(c, lambda c: amending.withdraw(c.ledger, c.second, word, "Not typed."))
+    withdrawn = amending.withdraw(c.ledger, c.second, word, "I had looked at another student.", "pin")
     assert [one.why_not for one in sheet(c).exceptions] == ["a second instructor has to look at it"]
-    amending.withdraw(c.ledger, c.lead, withdrawn, "It was the right one.")
+    assert unconfirmed in refused(c, lambda c: amending.withdraw(c.ledger, c.lead, withdrawn, "Not typed."))
+    amending.withdraw(c.ledger, c.lead, withdrawn, "It was the right one.", "pin")
     assert [one.stands for one in sheet(c).exceptions] == [True]
-    amending.withdraw(c.ledger, c.lead, next(c.ledger.events(made)).id, "Not after all.")
+    amending.withdraw(c.ledger, c.lead, next(c.ledger.events(made)).id, "Not after all.", "pin")
     assert sheet(c).exceptions == ()
     assert fact(c, made).withdrawn
 
@@ -324,7 +327,7 @@ def test_the_order_in_which_laptops_bring_the_words_changes_nothing(c: Centre) -
     made = propose(c, SKILL_RULE, rests_on(c))
     second(c, made, rests_on(c))
     events = list(c.ledger.events(made))
-    amending.withdraw(c.ledger, c.second, events[1].id, "Another student.")
+    amending.withdraw(c.ledger, c.second, events[1].id, "Another student.", "pin")
     events = list(c.ledger.events(made))
     found = [project(order) for order in permutations(events)]
     assert len(found) == 6

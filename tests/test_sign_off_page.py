@@ -13,6 +13,7 @@ from course.actions import accounts, signing_pins
 from course.actions.pad import take
 from course.answers.missing import student_missing
 from course.asker import Asker, ask_by
+from course.errors import RefusedError
 from course.screens import confirming, serve
 from course.screens.sessions import sessions_of
 from course.storage import passwords
@@ -126,6 +127,8 @@ def test_a_decision_of_the_day_asks_for_the_pin_of_whoever_has_one_and_keeps_nob
     assert [one.kind for one in c.ledger.events() if one.kind.startswith("signed/")] == ["signed/1"]
     signing_pins.choose_signing_pin(c.ledger, c.lead, PIN, PIN)
     hold_all(c, OTHER_SKILL)
+    with pytest.raises(RefusedError, match="confirms it with their password or PIN at the act"):
+        sign_all(c)
     app = choose(page("course.py"), "Student", c.amaru)
     tell(app, "Who decides?", c.lead)
     app = press(app, "Sign 1 standing as met")
@@ -153,7 +156,7 @@ def test_whoever_signs_off_confirms_at_the_act_where_people_have_accounts(
 ) -> None:
     c = with_account
     hold_all(c)
-    sign_all(c)
+    sign_all(c, confirmed_with="pin")
     app = choose(ready(c), "Who decides?", c.lead)
     for wrong in ("", "0000", "somebody else's words"):
         tell(app, "Password or PIN of whoever signs", wrong)

@@ -62,7 +62,7 @@ def _accept(screen: Screen, arrival: ArrivalLine, item: ItemLine, as_of: date) -
     def act() -> bool:
         how = confirming.confirmed_with(screen, lead, given)
         if back:
-            arrivals.take_back(screen.ledger, lead, arrival.id, item.item, reason)
+            arrivals.take_back(screen.ledger, lead, arrival.id, item.item, reason, confirmed_with=how)
         else:
             arrivals.accept(
                 screen.ledger, lead, arrival.id, item.item, as_of=as_of, amount=amount, reason=reason,
