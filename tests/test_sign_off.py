@@ -28,7 +28,7 @@ from course.actions import keys as keeping
 from course.actions import sign_off as signing_off
 from course.answers.audit import audit_answer
 from course.answers.audit_signing import signing_rows
-from course.answers.audit_tables import COLUMNS
+from course.answers.audit_tables import COLUMNS, course_rows
 from course.answers.centre_keys import centre_keys, paper_key
 from course.answers.competency import competency_record
 from course.answers.course_file import course_file
@@ -42,6 +42,7 @@ from course.answers.readiness import readiness
 from course.answers.record_requirements import confirmations
 from course.answers.sign_off import apart_words
 from course.exchange.paper_file import read_paper
+from course.moments import now
 from course.paper.competency_record import print_competency_record
 from course.record.signing_facts import SignOff
 from course.words import DecisionKind
@@ -381,6 +382,9 @@ def test_an_audit_file_tells_every_issue_and_exception_in_tables_and_on_paper(sm
     rows = dict(signing_rows(c.ledger, c.course))
     assert {name: len(COLUMNS[name]) for name in rows} == {name: len(row) for name, row in rows.items()}
     assert (rows["exceptions"][0], rows["exceptions"][8:10]) == (made, (c.lead, c.second))
+    assert rows["exceptions"][-2:] == ("pin", "pin"), "by what each of the two confirmed"
+    decisions = [row for name, row in course_rows(c.ledger, c.view(), LAST_DAY, now()) if name == "decisions"]
+    assert {row[COLUMNS["decisions"].index("confirmed_with")] for row in decisions} == {None}
     sign_offs = dict(zip(COLUMNS["sign_offs"], rows["sign_offs"], strict=True))
     assert (sign_offs["sign_off"], sign_offs["issue"], sign_offs["exceptions"]) == (issue, 1, made)
     assert sign_offs["taken_back_by"] == c.second
