@@ -41,6 +41,7 @@ from course.actions import (
     set_points,
     settling,
     signing,
+    signing_pins,
     slates,
     times,
 )  # fmt: skip
@@ -374,6 +375,15 @@ def accepted_reason(c: Centre) -> Act:
     )  # fmt: skip
 
 
+def signing_pin(c: Centre) -> Act:
+    return lambda text: signing_pins.choose_signing_pin(c.ledger, c.second, text, text)
+
+
+def signing_pin_why(c: Centre) -> Act:
+    signing_pins.choose_signing_pin(c.ledger, c.second, "471108", "471108")
+    return lambda text: signing_pins.let_go_signing_pin(c.ledger, c.lead, c.second, text)
+
+
 def finding_reason(c: Centre) -> Act:
     c.enter(POOL)
     one = course_findings(c.ledger, c.view(), LAST_DAY, c.lead).findings[0]
@@ -680,6 +690,8 @@ READY: dict[str, Ready] = {
     "TransferAgreed.given_to": given_to,
     "ArrivedFromElsewhere.sure": arrival_sure,
     "ElsewhereAccepted.reason": accepted_reason,
+    "SigningPinSet.pin_hash": signing_pin,
+    "SigningPinLetGo.why": signing_pin_why,
     "FindingAnswered.reason": finding_reason,
     "SlateSetAside.why": aside_why,
     "CentreKeyReplaced.reason": key_reason,
