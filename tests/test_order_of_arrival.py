@@ -267,7 +267,7 @@ def papers(c: Centre) -> Iterator[tuple[str, bytes]]:
         ("course file", print_filed, course_file(ledger, seen, LAST_DAY)),
         ("statement", print_filed, statement(ledger, seen, c.amaru, LAST_DAY)),
         ("transfer file", print_filed, transfer_file(ledger, seen, c.zoe, LAST_DAY)),
-        ("unit history", print_filed, unit_history(ledger, seen, c.unit_a)),
+        ("unit history", print_filed, unit_history(ledger, seen, c.unit_a, LAST_DAY)),
         ("bench sheet", print_filed, bench_sheet(ledger)),
         ("candidate's file", print_filed, candidate_file(ledger, seen, c.candidate, LAST_DAY)),
     ):  # fmt: skip
