@@ -11,6 +11,7 @@ from centre_builder import Centre
 from event_examples import ONE, TWO, history
 
 from course.actions import accounts
+from course.actions.drafting import body, draft
 from course.actions.privacy import erase_person
 from course.actions.signing_pins import choose_signing_pin, confirm, let_go_signing_pin
 from course.answers.accounts import any_account
@@ -18,6 +19,7 @@ from course.answers.own_data import own_data
 from course.answers.signing_pins import signing_pin_of, signing_pins
 from course.errors import CourseError, NotFoundError, RefusedError
 from course.exchange.own_data import page as own_data_page
+from course.moments import new_id
 from course.record.account_facts import SigningPin
 from course.record.events import Sealed, SigningPinLetGo, SigningPinSet
 from course.record.projection import project
@@ -99,6 +101,20 @@ def test_it_is_let_go_by_who_may_make_accounts_and_then_chosen_anew(small_centre
     assert said == [chose, let_go, chose], "who chose and who let go stays in the ledger"
     with pytest.raises(NotFoundError):
         let_go_signing_pin(c.ledger, c.lead, c.lead, "forgotten")
+
+
+def test_of_two_that_two_laptops_took_the_first_holds_and_both_are_let_go(
+    small_centre: Centre, entrance: Entrance
+) -> None:
+    c = small_centre
+    confirm(c.ledger, entrance, c.second, PIN, PIN, HERE)
+    content = body(SigningPinSet, signing_pin=new_id(), person=c.second, pin_hash=passwords.hashed_pin(OTHER))
+    c.ledger.append([draft(c.second, content, private_of=c.second)])
+    assert len(signing_pins(c.ledger, c.second)) == 2
+    assert confirm(c.ledger, entrance, c.second, PIN, "", HERE) == "pin"
+    assert "not this person's PIN" in refused(c, entrance, OTHER, person=c.second)
+    let_go_signing_pin(c.ledger, c.lead, c.second, "two of them")
+    assert signing_pins(c.ledger, c.second) == []
 
 
 def test_whoever_has_an_account_confirms_by_that(small_centre: Centre, entrance: Entrance) -> None:
