@@ -31,6 +31,11 @@ def signing_pin_of(ledger: Ledger, person: str) -> SigningPin | None:
     return SigningPin(first.id, opened[0].get("pin_hash") if opened else None)
 
 
+def who_has_one(ledger: Ledger) -> frozenset[str]:
+    """Return who has a PIN for signing."""
+    return frozenset(one.person for one in all_of(ledger, SigningPinFact) if not (one.let_go or one.withdrawn))
+
+
 def signing_pins(ledger: Ledger, person: str) -> list[SigningPinFact]:
     """Return every PIN for signing that somebody has: two where two laptops took one each."""
     return [one for one in all_of(ledger, SigningPinFact, person=person) if not (one.let_go or one.withdrawn)]
