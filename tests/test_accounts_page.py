@@ -11,7 +11,9 @@ from streamlit.testing.v1 import AppTest
 
 from course.actions import accounts
 from course.actions.pad import take
+from course.actions.signing_pins import choose_signing_pin
 from course.answers.accounts import AccountLine, account_lines, account_named, account_of, holders_of
+from course.answers.signing_pins import signing_pin_of
 from course.asker import Asker, ask_by
 from course.places import SCREENS
 from course.screens import serve
@@ -83,6 +85,24 @@ def test_without_accounts_the_page_says_what_that_means_and_where_to_begin(serve
     app = page()
     assert "Nobody has an account: whoever is at this machine may do everything here." in told(app)
     assert not [button for button in app.button if button.label == "Give the account"]
+
+
+def test_without_accounts_a_forgotten_pin_for_signing_is_let_go_with_a_reason(served: Centre) -> None:
+    assert "Let it go" not in [one.label for one in page().button]
+    choose_signing_pin(served.ledger, served.second, "471108", "471108")
+    app = page()
+    app = press(app, "Let it go")
+    assert "Choose whose it is first. Nothing was changed." in told(app)
+    (field,) = [one for one in app.selectbox if one.label == "Whose PIN for signing"]
+    assert field.options == ["Bruno Ashkenar"]
+    field.set_value(served.second)
+    app = press(app, "Let it go")
+    assert "A reason is needed, in a few words. Nothing was changed." in told(app)
+    assert signing_pin_of(served.ledger, served.second)
+    app.text_input(key="let-go-why").set_value("It was forgotten.")
+    app = press(app, "Let it go")
+    assert "The PIN for signing is let go." in told(app)
+    assert signing_pin_of(served.ledger, served.second) is None
 
 
 def test_an_account_is_given_with_a_password_that_is_shown_once(served: Centre) -> None:

@@ -34,7 +34,7 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
         st.caption(
             f"The signature rests on {plural(detail.events, 'event')}. You sign a standing; the agency certifies."
         )
-        given = confirming.field(screen, "sign")
+        given = confirming.given(screen, "sign", decision=True)
         agree, hold = st.columns(2)
         agreed = agree.form_submit_button("Sign as met", type="primary", width="stretch")
         held = hold.form_submit_button("Hold back", width="stretch")
@@ -61,7 +61,7 @@ def decide_for_student(screen: Screen, as_of: date, first: str | None = None) ->
             st.markdown(f"**{plain(standing.title)}** {plain(standing.sentence)}")
         signer = choices.acting("Who decides?", deciders(seen), "signer-all")
         st.caption("You sign standings; the agency certifies. To hold one back, open its cell instead.")
-        given = confirming.field(screen, "sign-all")
+        given = confirming.given(screen, "sign-all", decision=True)
         if st.form_submit_button(f"Sign {_counted(ready, 'standing')} as met", type="primary"):
             _sign_all(screen, student, signer, given, as_of, {standing.skill: standing.rests_on for standing in ready})
 
@@ -80,7 +80,7 @@ def _taps_wait() -> bool:
 
 
 def _sign(
-    screen: Screen, detail: SkillDetail, signer: str | None, given: str, decided: DecisionKind, reason: str
+    screen: Screen, detail: SkillDetail, signer: str | None, given: confirming.Typed, decided: DecisionKind, reason: str
 ) -> None:
     if signer is None:
         st.warning("Say who decides; nothing was signed.")
@@ -90,7 +90,7 @@ def _sign(
         return sign(
             screen.ledger, signer, course=screen.course.course.id, student=detail.student_id, skill=detail.skill,
             decided=decided, as_of=detail.day, rests_on=detail.rests_on, reason=reason,
-            confirmed_with=confirming.confirmed_with(screen, signer, given),
+            confirmed_with=confirming.confirmed_with(screen, signer, given, decision=True),
         )  # fmt: skip
 
     done = telling(act)()
@@ -100,7 +100,7 @@ def _sign(
 
 
 def _sign_all(
-    screen: Screen, student: str, signer: str | None, given: str, as_of: date, rests_on: dict[str, str]
+    screen: Screen, student: str, signer: str | None, given: confirming.Typed, as_of: date, rests_on: dict[str, str]
 ) -> None:
     if signer is None:
         st.warning("Say who decides; nothing was signed.")
@@ -109,7 +109,7 @@ def _sign_all(
     def act() -> tuple[str, ...]:
         return sign_all(
             screen.ledger, signer, course=screen.course.course.id, student=student, as_of=as_of, rests_on=rests_on,
-            confirmed_with=confirming.confirmed_with(screen, signer, given),
+            confirmed_with=confirming.confirmed_with(screen, signer, given, decision=True),
         )  # fmt: skip
 
     done = telling(act)()
