@@ -135,10 +135,15 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
     back = timedelta(0)
     if new:
         back = _clock_back(last_recorded, recorded)
-        _ADD_EVENT.change_each(connection, [tables.row_of(made, origin=0) for made in new])
+        add_events(connection, new, origin=0)
         write_head(connection, stamp, latest)
         write_facts(connection, stamp.centre, sorted({made.subject for made in new}))
     return Added([known[entry.id] for entry in entries], before, latest, back)
+
+
+def add_events(connection: sa.Connection, events: Iterable[Event], *, origin: int) -> None:
+    """Add events as they are: of this ledger's own making (origin 0) or brought in from another (1)."""
+    _ADD_EVENT.change_each(connection, [tables.row_of(one, origin) for one in events])
 
 
 def read_head(connection: sa.Connection, centre: str, chain: str, *, hold: bool = False) -> Head:

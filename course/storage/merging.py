@@ -17,7 +17,7 @@ from course.errors import RefusedError
 from course.record.chain import FIRST_PREV, Event
 from course.record.events import DeviceAccepted
 from course.storage import tables
-from course.storage.appending import Head, Progress, Stamp, highest_lamport, write_facts, write_head
+from course.storage.appending import Head, Progress, Stamp, add_events, highest_lamport, write_facts, write_head
 from course.storage.ledger import Ledger
 from course.storage.tables import HASHED, event, head
 
@@ -235,7 +235,7 @@ class _Taking:
         if not new:
             return
         self._note_doubled(new)
-        self._connection.execute(sa.insert(event), [tables.row_of(one, origin=_BROUGHT_IN) for one in new])
+        add_events(self._connection, new, origin=_BROUGHT_IN)
         for one in new:
             self._added[one.chain] = self._added.get(one.chain, 0) + 1
             self._by_kind[one.kind] = self._by_kind.get(one.kind, 0) + 1
