@@ -17,7 +17,16 @@ from course.errors import RefusedError
 from course.record.chain import FIRST_PREV, Event
 from course.record.events import DeviceAccepted
 from course.storage import tables
-from course.storage.appending import Head, Progress, Stamp, add_events, highest_lamport, write_facts, write_head
+from course.storage.appending import (
+    Head,
+    Progress,
+    Stamp,
+    add_events,
+    highest_lamport,
+    known_events,
+    write_facts,
+    write_head,
+)
 from course.storage.ledger import Ledger
 from course.storage.tables import HASHED, event, head
 
@@ -243,9 +252,8 @@ class _Taking:
             self._lamport = max(self._lamport, one.lamport)
 
     def _note_doubled(self, new: Sequence[Event]) -> None:
-        own = (event.c.centre == self._stamp.centre) & event.c.id.in_([one.id for one in new])
         told = {one.id: one for one in new}
-        for other in map(tables.event_of, self._connection.execute(sa.select(*HASHED).where(own))):
+        for other in known_events(self._connection, self._stamp.centre, told):
             one = told[other.id]
             if (one.kind, one.subject, one.body) != (other.kind, other.subject, other.body):
                 self._doubled.add(one.id)
