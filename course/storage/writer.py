@@ -111,11 +111,13 @@ class Writer:
                 job.done.set_exception(not_saved(result))
 
     def _commit(self, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
-        with self.engine.begin() as connection:
+        with self.engine.connect() as connection:
+            connection.begin()
             came = self._add_all(connection, jobs)
             added = [one for one in came if isinstance(one, Added)]
             if added:
                 self._refuse_lost_tail(added[0].before, connection.dialect.name)
+            connection.commit()
         if added:
             latest = Seen(*added[-1].head[:3])
             self._witness.write(latest)
@@ -132,15 +134,19 @@ class Writer:
             raise DamageError(f"NOT saved: {told}")
 
     def _add_all(self, connection: sa.Connection, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
-        """Add all waiting lists as one; where something is wrong, list by list, to see with which."""
+        """Add all waiting lists as one; where something is wrong, begin anew list by list, to see with which.
+
+        To be able to take back a part of a transaction SQLite copies each page that it changes; so not at first.
+        """
         if len(jobs) == 1:
             return [add_entries(connection, self._stamp, jobs[0].entries)]
         try:
-            with apart(connection):
-                added = add_entries(connection, self._stamp, [entry for job in jobs for entry in job.entries])
+            added = add_entries(connection, self._stamp, [entry for job in jobs for entry in job.entries])
         except _OF_THE_DATABASE:
             raise
         except Exception:
+            connection.rollback()
+            connection.begin()
             return [self._add_one(connection, job) for job in jobs]
         events = iter(added.events)
         return [replace(added, events=list(islice(events, len(job.entries)))) for job in jobs]
