@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 from centre_builder import Centre, build_centre, shipped_standards
 
+from course import sample
 from course.moments import now
 from course.standards.standards import Standards
 from course.storage.ledger import open_ledger
@@ -64,6 +65,31 @@ def small_centre(built_centre: tuple[Path, Centre], state_folder: Path) -> Itera
             yield replace(centre, ledger=ledger)
     finally:
         shutil.rmtree(base / "centre")
+
+
+@pytest.fixture(scope="session")
+def built_demo(tmp_path_factory: pytest.TempPathFactory) -> sample.Loaded:
+    """The demo centre, loaded once and put aside, since that takes seconds."""
+    base = tmp_path_factory.mktemp("demo")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
+        loaded = sample.load(base / "centre", lambda *_: None)
+    (base / "centre").rename(base / "kept")
+    (base / "state").rename(base / "kept-state")
+    return loaded
+
+
+@pytest.fixture(scope="module")
+def loaded(built_demo: sample.Loaded) -> Iterator[sample.Loaded]:
+    """The demo centre for the tests of one module: a copy, in its very place."""
+    base = built_demo.folder.parent
+    shutil.copytree(base / "kept", built_demo.folder)
+    shutil.copytree(base / "kept-state", base / "state")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
+        yield built_demo
+    shutil.rmtree(built_demo.folder)
+    shutil.rmtree(base / "state")
 
 
 @pytest.fixture(scope="session")

@@ -522,12 +522,8 @@ def test_corrections_are_told_with_from_to_who_and_why(worked_centre: Centre, tm
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("demo") / "kelpwater"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
-        sample.load(folder, lambda *_: None)
-    return folder
+def demo(loaded: sample.Loaded) -> Path:
+    return loaded.folder
 
 
 def test_the_demo_centre_is_sealed_checked_and_its_ratio_break_told(demo: Path, tmp_path: Path) -> None:

@@ -265,6 +265,76 @@ def test_opened_at_the_surface_and_then_down_is_that_of_the_moles(
     assert asked.exact == pytest.approx(amounts[0] / volume, abs=1e-4)
 
 
+_SURFACE, _AIR = 1.01325, (0.2095, 0.7905, 0.0)
+
+
+def _breathed_open(po2: float, oxygen: float, helium: float, breaths: int, volume: float) -> list[float]:
+    """Bar litres of oxygen, nitrogen and helium after breaths of 2 L, each put in the place of the loop's gas."""
+    inert = _SURFACE - po2
+    start = (po2, inert * (1 - oxygen - helium) / (1 - oxygen), inert * helium / (1 - oxygen))
+    amounts = [volume * one for one in start]
+    for _ in range(breaths):
+        amounts = [(1 - 2 / volume) * had + 2 * _SURFACE * air for had, air in zip(amounts, _AIR, strict=True)]
+    return amounts
+
+
+@LAWS
+@given(
+    st.floats(0.3, 0.9), st.floats(0.1, 0.4), st.floats(0, 0.6), st.integers(0, 30), VO2, VOLUME, st.floats(0.1, 4),
+    st.floats(1, 90),
+)  # fmt: skip
+def test_open_then_down_then_flushed_is_that_of_the_moles_of_every_gas(
+    po2: float, oxygen: float, helium: float, breaths: int, vo2: float, volume: float, minutes: float, flushed: float
+) -> None:
+    """Breath by breath, down in small steps to 30 m, then diluent in and the full loop venting by scipy's integrator.
+
+    Narcotic depth from those amounts by both conventions, each as its words say it: all but helium against air, and
+    nitrogen against air's own share of it (common practice).
+    """
+    gas_in = {"po2": po2, "diluent_oxygen": oxygen, "diluent_helium": helium, "vo2": vo2, "volume": volume}
+    seconds = 60 * breaths * 2 / (25 * vo2)
+    assume(seconds <= 600)
+    amounts = _breathed_open(po2, oxygen, helium, breaths, volume)
+
+    def asked(name: str, **more: Any) -> float:
+        found = quantity(name).point(**gas_in, seconds=seconds, **more)
+        assume(isinstance(found, Result))
+        assert isinstance(found, Result)
+        return found.exact
+
+    for name, amount in zip(("oxygen", "nitrogen", "helium"), amounts, strict=True):
+        share = amount / (volume * _SURFACE)
+        assert asked(f"mouthpiece-{name}-in-time") == pytest.approx(share, rel=1e-9, abs=1e-12)
+
+    depth = min(18 * minutes, 30.0)
+    ambient, nitrogen, helium_there = _SURFACE + depth / 10, amounts[1], amounts[2]
+    assume(ambient > 1.25)
+    for _ in range(300):
+        nitrogen += (1 - oxygen - helium) * volume * depth / 10 / 300
+        helium_there += helium * volume * depth / 10 / 300
+    inert = ambient - 1.2
+    there = inert * nitrogen / (nitrogen + helium_there), inert * helium_there / (nitrogen + helium_there)
+    down = {"depth": 30.0, "set_point": 1.2, "minutes": minutes}
+    assert asked("mouthpiece-nitrogen-down-in-time", **down) == pytest.approx(there[0], rel=1e-6)
+    all_but_helium = ((ambient - there[1]) - _SURFACE) * 10
+    by_nitrogen = (there[0] / 0.7905 - _SURFACE) * 10
+    told = [asked("mouthpiece-narcotic-in-time", **down, convention=one) for one in gas.Narcotic]
+    assert told == pytest.approx([all_but_helium, by_nitrogen], abs=1e-5)
+
+    if depth < 30:
+        return
+    used, comes = (float(loop.loop_bar_l(one)) for one in (vo2, 40.0))
+    dry = ambient - 0.0628
+
+    def change(_time: float, now: Any) -> list[float]:
+        return [comes * share - (comes - used) * one / (dry * volume) for share, one in zip(fresh, now, strict=True)]
+
+    fresh = (1 - oxygen - helium, helium)
+    done = solve_ivp(change, (0, flushed / 60), [one * volume for one in there], rtol=1e-10, atol=1e-12).y[:, -1]
+    helium_after = asked("mouthpiece-helium-flush-in-time", depth=30.0, set_point=1.2, flush_seconds=flushed)
+    assert helium_after == pytest.approx(inert * done[1] / done.sum(), abs=1e-6)
+
+
 @LAWS
 @given(OXYGEN, AMBIENT, VO2, VOLUME, st.floats(0.05, 0.95))
 def test_the_litres_left_are_those_of_the_moles(

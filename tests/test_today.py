@@ -455,13 +455,9 @@ def test_a_clock_time_is_the_nearest_to_the_sessions_start(clock: time, second: 
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Ledger, CourseView, dict[str, str]]]:
-    base = tmp_path_factory.mktemp("demo")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
-        made = sample.load(base / "kelpwater", lambda *_: None)
-        with open_ledger(made.folder) as ledger:
-            yield ledger, view(ledger, made.course), dict(made.sessions)
+def demo(loaded: sample.Loaded) -> Iterator[tuple[Ledger, CourseView, dict[str, str]]]:
+    with open_ledger(loaded.folder) as ledger:
+        yield ledger, view(ledger, loaded.course), dict(loaded.sessions)
 
 
 LATER = datetime.fromisoformat("2026-11-25T12:00:00+00:00")

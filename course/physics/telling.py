@@ -98,7 +98,7 @@ _SENTENCES: dict[str, tuple[str, str]] = {
         _UNFELT,
     ),
     "mouthpiece-narcotic-in-time": (
-        "Room air that took {exchanged} of the loop makes it, {minutes} on the way down, as narcotic as air at {told}.",
+        "{minutes} on the way down, after {seconds} of open mouthpiece, the loop is as narcotic as air at {told}.",
         _CLOSED.replace("{meaning} ", ""),
     ),
     "oxygen-off-volume": (
