@@ -129,6 +129,7 @@ class Place:
     """The running centre with everybody's tablets."""
 
     tablets: dict[tuple[Holder, str], Tablet]
+    query: str
 
     def of(self, holder: Holder, strength: str = "password") -> Tablet:
         return self.tablets[holder, strength]
@@ -211,7 +212,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
                 }
                 for strength in ("password", "pin"):
                     visit([tablets[holder, strength] for holder in TABLE], query)
-                yield Place(tablets)
+                yield Place(tablets, query)
         finally:
             running.stop()
 
@@ -321,3 +322,77 @@ def test_our_own_routes_answer_a_page_of_whom_the_table_lets_in(place: Place, ho
             assert status == 405 or (way, kind) == ("GET", "text/html"), (sight, way)  # the empty frame of any address
         else:
             assert status not in (403, 405), (sight, way)
+
+
+# --- what is made and done by a tap; last, since it changes the centre ----------------------------------------------
+
+MADE = (
+    ("laptops", "", "hand-over", Sight.BUNDLE_FILE),
+    ("papers", "Audit file", "audit-seal", Sight.AUDIT_FILE),
+    ("papers", "Several at once", "batch-print", Sight.BATCH_FILE),
+)
+"""A page, what is chosen on it, what makes the file, and the right to take it away."""
+
+
+def go(one: Tablet, place: Place, name: str) -> Page:
+    assert one.page is not None
+    one.page.evaluate(GO, f"{address_of(name)}?{place.query}")
+    one.look()
+    return one.page
+
+
+def tap(page: Page, key: str) -> None:
+    """Tap the first control of this name, in an expander that is shut too."""
+    page.locator(f'[class*="st-key-{key}"] button').first.dispatch_event("click", timeout=SLOW)
+
+
+def test_a_file_that_is_made_by_a_tap_comes_and_is_of_no_use_to_whom_the_table_does_not_let_have_it(
+    place: Place,
+) -> None:
+    lead = place.of(Role.LEAD)
+    for name, chosen, key, right in MADE:
+        page = go(lead, place, name)
+        if chosen:
+            page.get_by_role("radio", name=chosen).or_(page.get_by_role("button", name=chosen)).first.click(
+                timeout=SLOW
+            )
+        tap(page, key)
+        offered = page.locator(f'[class*="st-key-{right.name}"] button').first
+        with page.expect_download(timeout=SLOW) as taken:
+            offered.dispatch_event("click", timeout=SLOW)
+        assert lead.context.request.get(taken.value.url).status == 200
+        for other in place.tablets.values():
+            if not other.may(right):
+                answer = other.context.request.get(taken.value.url)
+                assert (answer.status, NOT_SHOWN in answer.text()) == (403, True), (right, other.holder)
+
+
+DONE = (
+    (Act.SET_UP, "people", ("Enter-the-unit",), "Unit C-07 is entered."),
+    (Act.RUN_DAY, "day", ("Put-it-on-the-day-sheet",), "It stands on the day sheet."),
+    (Act.KEEP, "privacy", ("Keep-for-so-long",), "The time is set."),
+    (Act.CLOSE, "day", ("close-day-",), "The day is closed, with a checkpoint."),
+    (Act.FREEZE, "day", ("freeze-FREEZE", "freeze-as-"), "(frozen)"),
+)  # fmt: skip
+"""A right, a page, what is tapped one after another, and what the page says then."""
+TYPED = {
+    "people": ("A new unit", "Label on the unit, such as A-05", "C-07"),
+    "day": ("", "Emergency contact: whom to call, with numbers", "112"),
+}
+"""By page: the part that has to be opened, a field, and what goes in."""
+
+
+@pytest.mark.parametrize(("act", "name", "taps", "told"), DONE, ids=[act.name for act, *_ in DONE])
+def test_a_tap_of_whoever_may_does_it(place: Place, act: Act, name: str, taps: tuple[str, ...], told: str) -> None:
+    """A control of each of five rights; that every act refuses whom the table does not let: test_every_act.py."""
+    lead = place.of(Role.LEAD)
+    assert lead.may_act(act)
+    page = go(lead, place, name)
+    if act in (Act.SET_UP, Act.RUN_DAY):
+        part, label, text = TYPED[name]
+        if part:
+            page.locator("summary", has_text=part).click(timeout=SLOW)
+        page.get_by_label(label, exact=True).first.fill(text, timeout=SLOW)
+    for key in taps:
+        tap(page, key)
+    page.get_by_text(told).first.wait_for(state="attached", timeout=SLOW)
