@@ -2,8 +2,9 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.keeping import keeping
-from course.screens import choices, frame, privacy_parts
+from course.screens import choices, controls, frame, privacy_parts
 
 screen = frame.begin()
 st.title("Privacy")
@@ -12,6 +13,8 @@ answer = keeping(screen.ledger)
 st.markdown(f"## {frame.plain(answer.sentence)}")
 privacy_parts.due(answer)
 
+if not controls.may_or_tell(Act.KEEP):
+    st.stop()
 actor = choices.acting("Who acts? A lead answers for personal data.", privacy_parts.leads(screen), "privacy-actor")
 if actor is None:
     st.markdown("Choose who acts; one person's own data, erasing and the time for keeping come next.")

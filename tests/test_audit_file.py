@@ -249,7 +249,7 @@ def test_the_papers_page_seals_and_offers_the_file(small_centre: Centre) -> None
     assert any("people are numbers in it" in one.value for one in app.markdown)
     app.text_input(key="audit-for").set_value("the agency's office").run()
     assert any("the file says that it is for" in one.value for one in app.markdown)
-    app.button(key="audit-seal").click().run()
+    app.button(key="audit-seal-AUDIT_FILE").click().run()
     assert not app.exception
     assert any("course check audit.zip" in one.value for one in app.markdown)
     app.text_input(key="audit-for").set_value("somebody else").run()

@@ -18,7 +18,7 @@ from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS, Band, mode_words
 from course.physics.telling import is_flood
 from course.places import PAGES
-from course.screens import charts, choices, offers
+from course.screens import charts, choices, controls, offers
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
 from course.screens.wide_table import table
@@ -126,7 +126,7 @@ def ask(unit: str | None = None) -> None:
         return
     _show(found, given)
     way = "Open the unit to record it as flooded" if unit else "Choose a unit above to record it as flooded"
-    if is_flood(found.answer) and st.button(way, disabled=unit is None):
+    if is_flood(found.answer) and controls.way(way, page="units", disabled=unit is None):
         st.switch_page(PAGES / "units.py", query_params={"unit": str(unit)})
 
 

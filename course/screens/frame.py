@@ -20,6 +20,7 @@ from course.asker import asking, only_own, require_sight
 from course.errors import CourseError, RefusedError, StorageError
 from course.places import PAGES
 from course.record.facts import Course
+from course.screens import controls
 from course.screens.serve import current_ledger
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
@@ -105,7 +106,7 @@ def choose_day(seen: CourseView) -> date:
 def teach(sentence: str, label: str, page: str) -> None:
     """An empty state: what comes first, with the next act as a button."""
     st.markdown(f"## {sentence}")
-    if st.button(label, type="primary", key=f"teach-{page}"):
+    if controls.way(label, page=page, type="primary", key=f"teach-{page}"):
         st.switch_page(PAGES / f"{page}.py")
     st.stop()
 
