@@ -20,7 +20,7 @@ for sentence in (*answer.forks, *answer.unknown):
 actor = choices.acting("Who acts?", laptop_parts.who_may(screen), "laptops-actor")
 if actor is None and asking() is None:
     st.markdown("Choose who acts; handing over and taking in come next.")
-    st.stop()
+    frame.end()
 if actor is not None:
     with st.expander("Take in what another laptop brings", expanded=True):
         laptop_parts.take_in_form(screen, actor)

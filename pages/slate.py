@@ -34,7 +34,7 @@ if {"session", "slate"} <= set(st.query_params):
     frame.show_told()
     if data is not None and (then := show_grid(data, sheets_out(seen))):
         go(*then)
-    st.stop()
+    frame.end()
 
 st.title("Paper sheets")
 st.markdown(f"## {slate_forms.summary(screen)}")

@@ -18,7 +18,7 @@ st.title("Standards")
 answer = standards_in_force(screen.ledger)
 if answer is None:
     standards_parts.begin_with_shipped(screen)
-    st.stop()
+    frame.end()
 
 standards_parts.show_contests(screen, answer.adoption)
 asked = VIEWS.get(st.query_params.get("view", ""), IN_FORCE)
