@@ -6,7 +6,9 @@ import re
 from collections.abc import Iterator
 
 import pytest
+import streamlit as st
 from centre_builder import Centre
+from streamlit.delta_generator import DeltaGenerator
 from streamlit.testing.v1 import AppTest
 
 from course.actions import accounts
@@ -176,3 +178,34 @@ def test_first_passwords_are_drawn_by_lot_and_are_passwords() -> None:
         word = r"([bdfgklmnprstvz][aeiou]){2}[bdfgklmnprstvz]"
         assert re.fullmatch(rf"{word}(-{word}){{3}}", one)
         assert passwords.hashed_password(one).startswith("$argon2id$")
+
+
+def test_what_was_done_is_said_once_the_empty_form_stands_and_the_forms_stay_where_they_are(
+    served: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else somebody types the next one into a form that is about to be drawn anew, and loses it."""
+    with_lead(served)
+    app, drawn = page(), list[str]()
+    success, form = DeltaGenerator.success, st.form
+    monkeypatch.setattr(DeltaGenerator, "success", lambda *a, **k: (drawn.append("said"), success(*a, **k))[1])
+    monkeypatch.setattr(st, "form", lambda *a, **k: (drawn.append("form"), form(*a, **k))[1])
+    places = [_place(app, label) for label in ("Give an account", "Change or close an account")]
+    give(app, "somebody new, for an office alone", "odo", "Odo Penhallick", (Office.AUDITOR,))
+    shown_password(app)
+    assert (drawn[-1], drawn.count("said")) == ("said", 1)
+    assert drawn.count("form") >= 2
+    assert [len(one) for one in places] == [1, 1]
+    assert [_place(app, label) for label in ("Give an account", "Change or close an account")] == places
+    drawn.clear()
+    assert "needs an office" in told(give(app, "somebody new, for an office alone", "ada", "Ada Kestrelle"))
+    assert next(one.value for one in app.text_input if one.label == "Sign-in name") == "ada"
+    assert "said" not in drawn
+
+
+def _place(app: AppTest, label: str) -> list[int]:
+    """Where an expander stands on the page, by which a browser knows it again."""
+    return [
+        place
+        for place, one in app.main.children.items()
+        if one.type == "expander" and str(getattr(one, "label", "")) == label
+    ]

@@ -45,8 +45,9 @@ def accounts(screen: Screen) -> None:
         st.html(f'<p class="who"><a href="{ENTER}" target="_self">Make the first account</a></p>')
         signing_pin_form.let_go(screen)
         return
-    for line in lines:
-        st.text(line.sentence)
+    with st.container():  # one more line leaves the forms after it where they are, open and with what is typed
+        for line in lines:
+            st.text(line.sentence)
     with st.expander("Give an account"):
         _give_form(screen, lines)
     with st.expander("Change or close an account"):

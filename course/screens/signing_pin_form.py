@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Act
 from course.actions.signing_pins import let_go_signing_pin
 from course.answers.signing_pins import who_has_one
 from course.errors import RefusedError
+from course.screens import controls
 from course.screens.frame import Screen, telling
 
 
@@ -20,7 +22,7 @@ def let_go(screen: Screen) -> None:
         person = st.selectbox("Whose PIN for signing", list(people), format_func=people.__getitem__, index=None)
         why = st.text_input("Reason", max_chars=500, key="let-go-why")
         st.caption("Their next signature asks for a new one. Who let it go, and why, stands in the ledger.")
-        if not st.form_submit_button("Let it go"):
+        if not controls.submit(Act.ACCOUNT, "Let it go", key="let-go"):
             return
     if telling(_let_go)(screen, person, why):
         st.session_state["told"] = ("done", "The PIN for signing is let go.")
