@@ -27,7 +27,7 @@ if chosen[0] in seen.students and chosen[1] in seen.adopted.standards.skills:
         st.rerun()
     as_of = frame.choose_day(seen)
     detail.show(screen, skill_detail(screen.ledger, seen, *chosen, as_of))
-    st.stop()
+    frame.end()
 
 st.title(frame.plain(seen.course.title))
 frame.choose_course(screen)

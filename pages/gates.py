@@ -29,10 +29,10 @@ if lead:
 
 st.subheader("Note what you saw", anchor=False)
 if not controls.may_or_tell(Act.SET_UP, "note a paper as seen"):
-    st.stop()
+    frame.end()
 if actor is None:
     st.markdown("Choose who is looking: the paper is noted as seen by them.")
-    st.stop()
+    frame.end()
 person = choices.one_of_many("Of whom?", learners(seen), "gate-person")
 with st.expander("A paper that was seen", expanded=True):
     gate_forms.proof_form(screen, actor, person)

@@ -21,7 +21,7 @@ takes_in = controls.may_or_tell(Act.SET_UP, "take in what another laptop brings"
 actor = choices.acting("Who acts?", laptop_parts.who_may(screen), "laptops-actor") if takes_in else None
 if actor is None and asking() is None:
     st.markdown("Choose who acts; handing over and taking in come next.")
-    st.stop()
+    frame.end()
 if actor is not None:
     with st.expander("Take in what another laptop brings", expanded=True):
         laptop_parts.take_in_form(screen, actor)

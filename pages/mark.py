@@ -14,7 +14,7 @@ if "attempt" in st.query_params or "line" in st.query_params:
     data = frame.telling(line_pads)(screen.ledger, line) if line else None
     frame.show_told()
     choices.open_pad(data if controls.may_or_tell(Act.PRACTISE, "mark") else None)
-    st.stop()
+    frame.end()
 
 if screen.seen is None:
     frame.teach("Start here: make a course, its people and a session.", "Make a course", "people")

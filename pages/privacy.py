@@ -14,11 +14,11 @@ st.markdown(f"## {frame.plain(answer.sentence)}")
 privacy_parts.due(answer)
 
 if not controls.may_or_tell(Act.KEEP, "act on personal data"):
-    st.stop()
+    frame.end()
 actor = choices.acting("Who acts? A lead answers for personal data.", privacy_parts.leads(screen), "privacy-actor")
 if actor is None:
     st.markdown("Choose who acts; one person's own data, erasing and the time for keeping come next.")
-    st.stop()
+    frame.end()
 names = {known.id: known.shown for known in screen.centre.people}
 person = st.selectbox("Whose data?", list(names), format_func=names.__getitem__, index=None, key="privacy-person")
 if person is not None:

@@ -31,12 +31,12 @@ if {"session", "slate"} <= set(st.query_params):
     if controls.way("All sheets", key="all-sheets"):
         go("", "")
     if not controls.may_or_tell(Act.RUN_DAY, slate_forms.ACTS):
-        st.stop()
+        frame.end()
     data = frame.telling(grid)(screen.ledger, st.query_params["session"], st.query_params["slate"])
     frame.show_told()
     if data is not None and (then := show_grid(data, sheets_out(seen))):
         go(*then)
-    st.stop()
+    frame.end()
 
 st.title("Paper sheets")
 st.markdown(f"## {slate_forms.summary(screen)}")

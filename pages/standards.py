@@ -22,7 +22,7 @@ st.title("Standards")
 answer = standards_in_force(screen.ledger)
 if answer is None:
     standards_parts.begin_with_shipped(screen)
-    st.stop()
+    frame.end()
 
 standards_parts.show_contests(screen, answer.adoption)
 shown = [one for name, one in VIEWS.items() if name in LOOKS or may_ask(Act.SET_UP)]

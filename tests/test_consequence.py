@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from itertools import pairwise
 from typing import Any
 
@@ -109,6 +110,7 @@ def test_a_block_with_a_figure_can_be_a_key() -> None:
 def test_every_shipped_figure_is_two_sentences_with_assumptions_source_cautions_and_a_picture(error: StepError) -> None:
     told = told_of(error)
     assert all(sentence.endswith(".") and "{" not in sentence for sentence in told.sentences)
+    assert [len(re.findall(r"[.!?](?= |$)", sentence)) for sentence in told.sentences] == [1, 1]
     assert "There is no number" not in told.sentences[0]
     assert told.assumed.startswith("Assumed: ")
     assert told.source
@@ -131,6 +133,9 @@ def test_metabolism_and_volume_are_always_a_band_and_the_picture_has_both_ends()
 def test_where_oxygen_is_gone_before_the_surface_the_second_sentence_says_so() -> None:
     told = told_of(error_of("ascent-po2", {"po2": "0.7 bar", "depth": "20 m"}))
     assert "oxygen is gone before: at 12 m" in told.sentences[1]
+    assert (
+        "leaves a PO2 of at most 0.16 bar out of 0.7 bar" in told.sentences[0]
+    )  # 0.11 is the lowest end with a number
 
 
 def test_a_picture_begins_where_every_end_has_a_number() -> None:
@@ -200,6 +205,11 @@ def test_what_is_never_known_is_a_band_with_a_picture_that_has_a_curve_for_each_
         assert drawn.along == PACED[name]
     if name.endswith("-minutes"):
         assert drawn.series.quantity == name.replace("-minutes", "-po2")  # its own model, not a neighbour's
+        assert answer.highest is not None
+        assert drawn.limit is not None
+        for curve in drawn.series.curves:  # each one gets to the limit within the picture
+            assert (curve.values[0] - drawn.limit) * (curve.values[-1] - drawn.limit) < 0
+        assert max(curve.places[-1] for curve in drawn.series.curves) > answer.highest.exact
     if telling.has_sentences(one):
         assert "{" not in " ".join(telling.sentences(one, answer))
 

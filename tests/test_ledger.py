@@ -203,17 +203,21 @@ def test_twelve_people_saving_at_once_lose_nothing(folder: Path) -> None:
 
 
 def test_what_is_wrong_with_one_list_does_not_keep_others_from_being_saved(folder: Path) -> None:
-    """They share a commit, not a fate."""
+    """They share a commit, not a fate; whether it is seen before or after something was written."""
     with open_ledger(folder, write=True) as ledger:
         unit = a_unit()
         ledger.append([unit])
-        good, bad = a_unit(), Entry(unit.id, LEAD, unit.body.subject, "unit_added/1", "{}")
-        jobs = [Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))]), Job([bad])]
-        assert ledger._writer
-        ledger._writer._save_together(jobs)
-        assert jobs[0].done.result()[0].id == good.id
-        with pytest.raises(ConflictError):
-            jobs[1].done.result()
+        known = Entry(unit.id, LEAD, unit.body.subject, "unit_added/1", "{}")
+        unreadable = Entry(new_id(), LEAD, new_id(), "unit_added/1", "{}")
+        for bad, complaint in ((known, ConflictError), (unreadable, RefusedError)):
+            good = a_unit()
+            jobs = [Job([bad]), Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))])]
+            assert ledger._writer
+            ledger._writer._save_together(jobs)
+            assert jobs[1].done.result()[0].id == good.id
+            with pytest.raises(complaint):
+                jobs[0].done.result()
+        assert ledger.event(unreadable.id) is None
     assert verify(folder).fine
 
 

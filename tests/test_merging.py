@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import permutations
 from pathlib import Path
@@ -21,6 +21,7 @@ from course.actions.privacy import erase_person
 from course.answers.laptops import laptops
 from course.commands import main
 from course.errors import NotFoundError, RefusedError, StorageError
+from course.exchange import merging
 from course.exchange.bundle import open_bundle, write_bundle
 from course.exchange.merging import WAITING, hand_over, merge
 from course.record.chain import Event, event_hash
@@ -484,6 +485,39 @@ def test_a_chain_that_claims_to_follow_a_strange_event_is_refused(two: tuple[Pat
     bare = last._replace(chain="zz-other", seq=last.seq + 1, lamport=last.lamport + 1, prev=last.hash)
     write_bundle(tmp_path / "b.zip", centre, [bare._replace(hash=event_hash(bare))])
     assert "which it cannot follow. Nothing was taken in." in _refused(first, tmp_path / "b.zip")
+
+
+@pytest.mark.parametrize(
+    "alter",
+    [
+        lambda whole: whole.replace(b'"unit_type":"type-a"', b'"unit_type":"type-b"'),
+        lambda whole: b'"hush":"'.join(whole.rsplit(b'"hash":"', 1)),
+        lambda whole: b"\n".join(whole.rsplit(b"Z", 1)),
+        lambda whole: whole[: len(whole) // 2],
+    ],
+    ids=["a value", "a field", "a line", "its length"],
+)
+def test_of_a_bundle_that_is_altered_while_it_is_read_nothing_is_taken_in(
+    two: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, alter: Callable[[bytes], bytes]
+) -> None:
+    """Its bytes are checked first and then taken: what is taken must be what was checked."""
+    first, second = two
+    with open_ledger(second, write=True) as ledger:
+        ledger.append([a_unit("Unit 2")])
+    bundle, accept, before = _bundle(second, tmp_path / "b.zip"), [_device_of(second)], look(first, _FORM)
+    take_it = merging.take_in
+
+    def altered_then(*given: Any, **more: Any) -> Any:
+        whole = bundle.read_bytes()
+        bundle.write_bytes(alter(whole))
+        assert bundle.read_bytes() != whole
+        return take_it(*given, **more)
+
+    monkeypatch.setattr(merging, "take_in", altered_then)
+    with pytest.raises(RefusedError, match=r"b\.zip changed while it was being read"):
+        _merge(first, "state-1", bundle, accept=accept)
+    assert look(first, _FORM) == before
+    assert verify(first).fine
 
 
 def test_two_contents_under_one_id_are_kept_told_and_found(two: tuple[Path, Path], tmp_path: Path) -> None:

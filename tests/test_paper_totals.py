@@ -98,7 +98,7 @@ def test_each_units_minutes_are_the_same_in_course_file_and_unit_history(
     labels = {unit.label: unit.id for unit in seen.units.values() if unit.label in told}
     assert len(labels) >= 6
     for label, unit in labels.items():
-        (line,) = section(unit_history(ledger, seen, unit), "Minutes in water").lines
+        (line,) = section(unit_history(ledger, seen, unit, seen.last_day), "Minutes in water").lines
         assert line.figures == told[label]
 
 

@@ -20,7 +20,7 @@ from course.physics.registry import REGISTRY
 from course.physics.result import Answer, Band, Given, Result
 from course.physics.series import Curve, Series, co2_breath_by_breath, series
 
-_PLACES = 41
+_PLACES = 81
 _LONGEST_MIN = 120.0
 _BEYOND = 1.15
 _BREATHS, _BREATHS_DRAWN = "co2-inspired", 40
@@ -77,9 +77,18 @@ class Picture:
         told = f"{name} ({self.series.along_unit})" if self.series.along_unit not in {"", "min", "s"} else name
         return f"{told} {self.pace}".rstrip()
 
+    @property
+    def unknown(self) -> str:
+        """What is not known, of which each curve takes an end: "metabolism, loop with lungs"."""
+        return ", ".join(key_word(one.key) for one in self.series.curves[0].over) if self.series.curves else ""
+
     def line_words(self, curve: Curve) -> str:
         """What one curve stands for: the end of what is not known that it takes."""
         return ", ".join(f"{key_word(one.key)} {with_unit(one)}" for one in curve.over)
+
+    def end_words(self, curve: Curve) -> str:
+        """The same, short, beside `unknown`: "0.5 L/min, 8 L"."""
+        return ", ".join(map(with_unit, curve.over))
 
 
 @dataclass(frozen=True)
@@ -204,7 +213,10 @@ def picture(quantity: Quantity, given: Mapping[str, Any]) -> Picture | None:
         return _breath_by_breath(quantity, values)
     fitting = {one.key for one in drawn.inputs} - {how.key}
     kept = {key: value for key, value in values.items() if key in fitting and value is not None}
-    places = _places(drawn, how, {**drawn.filled({**kept, how.key: 1.0}), **values}, quantity.answer(**values))
+    known = {**drawn.filled({**kept, how.key: 1.0}), **values}
+    if how.key not in values:  # nobody asked for a place: the picture goes as far as what was found
+        known[how.key] = None
+    places = _places(drawn, how, known, quantity.answer(**values))
     places = _from_first_valid(drawn, how.key, places, kept)
     taken = drawn.filled({**kept, how.key: places[0]})
     curves = series(drawn, how.key, places, **kept)

@@ -15,7 +15,7 @@ from course.actions import accounts as acts
 from course.answers.accounts import AccountLine, account_lines
 from course.asker import asking, may_ask
 from course.errors import RefusedError
-from course.screens import controls
+from course.screens import controls, signing_pin_form
 from course.screens.frame import Screen, telling
 from course.screens.plain_http import ENTER
 from course.storage.passwords import first_password
@@ -43,9 +43,11 @@ def accounts(screen: Screen) -> None:
             "from then on everybody signs in."
         )
         st.html(f'<p class="who"><a href="{ENTER}" target="_self">Make the first account</a></p>')
+        signing_pin_form.let_go(screen)
         return
-    for line in lines:
-        st.text(line.sentence)
+    with st.container():  # one more line leaves the forms after it where they are, open and with what is typed
+        for line in lines:
+            st.text(line.sentence)
     with st.expander("Give an account"):
         _give_form(screen, lines)
     with st.expander("Change or close an account"):

@@ -51,7 +51,7 @@ def _accept(screen: Screen, arrival: ArrivalLine, item: ItemLine, as_of: date) -
         if item.amount is not None:
             amount = int(st.number_input("How many count", 1, item.amount, item.amount, key=_key(arrival, item.item)))
         reason = st.text_input("Reason", max_chars=500, key=_key(arrival, "reason"))
-        given = confirming.field(screen, _key(arrival, "confirm"))
+        given = confirming.given(screen, _key(arrival, "confirm"))
         accepted = controls.submit(Act.SIGN, "Accept it", key=_key(arrival, "accept"), type="primary")
         back = bool(item.accepted) and controls.submit(
             Act.SIGN, "Take back what was accepted", key=_key(arrival, "back")
@@ -65,7 +65,7 @@ def _accept(screen: Screen, arrival: ArrivalLine, item: ItemLine, as_of: date) -
     def act() -> bool:
         how = confirming.confirmed_with(screen, lead, given)
         if back:
-            arrivals.take_back(screen.ledger, lead, arrival.id, item.item, reason)
+            arrivals.take_back(screen.ledger, lead, arrival.id, item.item, reason, confirmed_with=how)
         else:
             arrivals.accept(
                 screen.ledger, lead, arrival.id, item.item, as_of=as_of, amount=amount, reason=reason,

@@ -18,7 +18,7 @@ from course.actions.standards import adopt_revision
 from course.answers.standards_answer import changes_between, history
 from course.screens import choices, controls
 from course.screens.form_fields import flaws
-from course.screens.frame import Screen, literal, plain, telling
+from course.screens.frame import Screen, end, literal, plain, telling
 from course.standards.editing import Edited
 from course.standards.editors import Editor
 from course.standards.field_labels import LABELS
@@ -89,7 +89,7 @@ class Desk(Generic[F]):
         """A draft of what is in force."""
         form = self.editor.began(self.now)
         if form is None:
-            st.stop()
+            end()
         return Draft(self.in_force, form, self.editor.suggest(self.now), generation=generation)
 
     def keep(self, draft: Draft[F]) -> Draft[F]:

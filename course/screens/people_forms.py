@@ -271,13 +271,14 @@ def everybody(screen: Screen) -> None:
     """Everybody in the centre; instructors with their last check on a unit type."""
     st.subheader("In the centre")
     types = _unit_types(screen)
-    for person in screen.centre.people:
-        roles = ", ".join(ROLE_WORDS[role] for role in person.roles)
-        checks = "; ".join(
-            f"checked on {types.get(unit_type, unit_type)} {day_words(datetime.fromisoformat(day).date())}"
-            for unit_type, day in screen.centre.check_outs.get(person.id, ())
-        )
-        st.text(" · ".join(part for part in (person.shown, roles, checks) if part))
+    with st.container():  # one more person leaves the forms after it where they are, open and with what is typed
+        for person in screen.centre.people:
+            roles = ", ".join(ROLE_WORDS[role] for role in person.roles)
+            checks = "; ".join(
+                f"checked on {types.get(unit_type, unit_type)} {day_words(datetime.fromisoformat(day).date())}"
+                for unit_type, day in screen.centre.check_outs.get(person.id, ())
+            )
+            st.text(" · ".join(part for part in (person.shown, roles, checks) if part))
     st.caption("An instructor without a check entered for a unit type counts as current on it.")
 
 

@@ -38,7 +38,7 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
         st.caption(
             f"The signature rests on {plural(detail.events, 'event')}. You sign a standing; the agency certifies."
         )
-        given = confirming.field(screen, "sign")
+        given = confirming.given(screen, "sign", decision=True)
         agree, hold = st.columns(2)
         agreed = controls.submit(Act.SIGN, "Sign as met", at=agree, type="primary", width="stretch")
         held = controls.submit(Act.SIGN, "Hold back", at=hold, width="stretch")
@@ -67,7 +67,7 @@ def decide_for_student(screen: Screen, as_of: date, first: str | None = None) ->
             st.markdown(f"**{plain(standing.title)}** {plain(standing.sentence)}")
         signer = choices.acting("Who decides?", deciders(seen), "signer-all")
         st.caption("You sign standings; the agency certifies. To hold one back, open its cell instead.")
-        given = confirming.field(screen, "sign-all")
+        given = confirming.given(screen, "sign-all", decision=True)
         if controls.submit(Act.SIGN, f"Sign {_counted(ready, 'standing')} as met", key="sign-all", type="primary"):
             _sign_all(screen, student, signer, given, as_of, {standing.skill: standing.rests_on for standing in ready})
 
@@ -86,7 +86,7 @@ def _taps_wait() -> bool:
 
 
 def _sign(
-    screen: Screen, detail: SkillDetail, signer: str | None, given: str, decided: DecisionKind, reason: str
+    screen: Screen, detail: SkillDetail, signer: str | None, given: confirming.Typed, decided: DecisionKind, reason: str
 ) -> None:
     if signer is None:
         st.warning("Say who decides; nothing was signed.")
@@ -96,7 +96,7 @@ def _sign(
         return sign(
             screen.ledger, signer, course=screen.course.course.id, student=detail.student_id, skill=detail.skill,
             decided=decided, as_of=detail.day, rests_on=detail.rests_on, reason=reason,
-            confirmed_with=confirming.confirmed_with(screen, signer, given),
+            confirmed_with=confirming.confirmed_with(screen, signer, given, decision=True),
         )  # fmt: skip
 
     done = telling(act)()
@@ -106,7 +106,7 @@ def _sign(
 
 
 def _sign_all(
-    screen: Screen, student: str, signer: str | None, given: str, as_of: date, rests_on: dict[str, str]
+    screen: Screen, student: str, signer: str | None, given: confirming.Typed, as_of: date, rests_on: dict[str, str]
 ) -> None:
     if signer is None:
         st.warning("Say who decides; nothing was signed.")
@@ -115,7 +115,7 @@ def _sign_all(
     def act() -> tuple[str, ...]:
         return sign_all(
             screen.ledger, signer, course=screen.course.course.id, student=student, as_of=as_of, rests_on=rests_on,
-            confirmed_with=confirming.confirmed_with(screen, signer, given),
+            confirmed_with=confirming.confirmed_with(screen, signer, given, decision=True),
         )  # fmt: skip
 
     done = telling(act)()

@@ -36,6 +36,7 @@ from course.physics.registry.inputs import (
     WHOLE_LOOP,
     ambient,
     below_ambient,
+    not_hypoxic_at_the_surface,
     site_of,
     surface,
     vapour,
@@ -73,6 +74,10 @@ _NO_LESS_THAN_AIR = Rule(
 def _dry(depth: Any, **known: Any) -> Any:
     site = site_of(known)
     return ambient(depth, **site) - vapour(**site)
+
+
+def _of_the_diluent(diluent_oxygen: Any, depth: Any, **known: Any) -> Any:
+    return diluent_oxygen * _dry(depth, **known)
 
 
 def _flushed(po2: Any, seconds: Any, flow: Any, diluent_oxygen: Any, depth: Any, **known: Any) -> Any:
@@ -149,12 +154,13 @@ QUANTITIES = (
         equation=_flushed,
         source=_FLOW_SOURCE,
         validity=_FLOW_VALID,
-        side=Side.NEAREST,
+        side=Side.FROM_AIR,
         decimals=2,
         cautions=FLOW_CAUTIONS,
         rules=(
             *FLOW_RULES,
             Rule(lambda po2, **known: po2 <= _dry(**known) + SLACK, "po2 is above the pressure of the dry gas there."),
+            not_hypoxic_at_the_surface(_of_the_diluent),
         ),
         found_rules=(Rule(lambda found, **_: found >= 0, "The oxygen is gone before then."),),
     ),
@@ -215,7 +221,7 @@ QUANTITIES = (
             "in air at the surface, where metabolism takes nothing from the open loop; then a steady way down, volume "
             "made up by diluent, the depth held after it; until the oxygen is gone"
         ),
-        side=Side.DOWN,
+        side=Side.FROM_AIR,
         decimals=2,
         cautions=(NEVER_SAFE, NO_PLAN, *MOUTH_CAUTIONS),
         rules=(

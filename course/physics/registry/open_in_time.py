@@ -33,6 +33,7 @@ from course.physics.registry.inputs import (
     DILUENT_NOT_OXYGEN,
     DILUENT_OXYGEN,
     INERT_LEFT,
+    NARCOTIC_AT_ALL,
     NO_PLAN,
     SET_POINT,
     SHARES_SUM,
@@ -162,6 +163,7 @@ QUANTITIES = (
         decimals=1,
         cautions=(NO_PLAN, *MOUTH_CAUTIONS),
         rules=_DOWN_RULES,
+        found_rules=(NARCOTIC_AT_ALL,),
     ),
     Quantity(
         name="mouthpiece-helium-flush-in-time",
