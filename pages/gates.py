@@ -28,7 +28,7 @@ if lead:
     gate_parts.interests(answer)
 
 st.subheader("Note what you saw", anchor=False)
-if not controls.may_or_tell(Act.SET_UP):
+if not controls.may_or_tell(Act.SET_UP, "note a paper as seen"):
     frame.end()
 if actor is None:
     st.markdown("Choose who is looking: the paper is noted as seen by them.")

@@ -17,7 +17,7 @@ for one in answer.laptops:
 for sentence in (*answer.forks, *answer.unknown):
     st.warning(sentence)
 
-takes_in = controls.may_or_tell(Act.SET_UP)
+takes_in = controls.may_or_tell(Act.SET_UP, "take in what another laptop brings")
 actor = choices.acting("Who acts?", laptop_parts.who_may(screen), "laptops-actor") if takes_in else None
 if actor is None and asking() is None:
     st.markdown("Choose who acts; handing over and taking in come next.")

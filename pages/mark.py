@@ -13,7 +13,7 @@ if "attempt" in st.query_params or "line" in st.query_params:
     line = frame.telling(line_at)(screen.ledger, dict(st.query_params))
     data = frame.telling(line_pads)(screen.ledger, line) if line else None
     frame.show_told()
-    choices.open_pad(data if controls.may_or_tell(Act.PRACTISE) else None)
+    choices.open_pad(data if controls.may_or_tell(Act.PRACTISE, "mark") else None)
     frame.end()
 
 if screen.seen is None:
@@ -27,7 +27,7 @@ if not seen.students or not seen.sessions:
 st.title("Whom do you watch now?")
 frame.choose_course(screen)
 mark_choice.go_on(seen)
-if controls.may_or_tell(Act.PRACTISE):
+if controls.may_or_tell(Act.PRACTISE, "mark"):
     mark_choice.choose(seen)
     waiting_form.take_in(screen.ledger)
 waiting_form.tablets_heard(seen)

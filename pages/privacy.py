@@ -13,7 +13,7 @@ answer = keeping(screen.ledger)
 st.markdown(f"## {frame.plain(answer.sentence)}")
 privacy_parts.due(answer)
 
-if not controls.may_or_tell(Act.KEEP):
+if not controls.may_or_tell(Act.KEEP, "act on personal data"):
     frame.end()
 actor = choices.acting("Who acts? A lead answers for personal data.", privacy_parts.leads(screen), "privacy-actor")
 if actor is None:

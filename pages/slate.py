@@ -30,7 +30,7 @@ if {"session", "slate"} <= set(st.query_params):
     show_slate_style()
     if controls.way("All sheets", key="all-sheets"):
         go("", "")
-    if not controls.may_or_tell(Act.RUN_DAY):
+    if not controls.may_or_tell(Act.RUN_DAY, slate_forms.ACTS):
         frame.end()
     data = frame.telling(grid)(screen.ledger, st.query_params["session"], st.query_params["slate"])
     frame.show_told()
@@ -41,7 +41,7 @@ if {"session", "slate"} <= set(st.query_params):
 st.title("Paper sheets")
 st.markdown(f"## {slate_forms.summary(screen)}")
 frame.choose_course(screen)
-found = slate_forms.find_form(screen) if controls.may_or_tell(Act.RUN_DAY) else None
+found = slate_forms.find_form(screen) if controls.may_or_tell(Act.RUN_DAY, slate_forms.ACTS) else None
 frame.show_told()
 chosen = slate_forms.out_list(screen) or found
 if chosen:

@@ -54,12 +54,16 @@ def right_of(key: str) -> Right | None:
     return Act.__members__.get(name) or Sight.__members__.get(name)
 
 
-def may_or_tell(act: Act) -> bool:
-    """Whether whoever asks may do this; where not, one line says whose it is, since an empty place would puzzle."""
+def may_or_tell(act: Act, what: str = "") -> bool:
+    """Whether whoever asks may do this; where not, one line says whose it is, since an empty place would puzzle.
+
+    `what` says it in the page's own words, where the right is about more than what stands there.
+    """
     if may_ask(act):
         return True
     asker = asking()
     by_pin = asker is not None and asker.by_pin and may(asker.roles, act)
-    only = f"Only whoever is {listed(holders_of(act), 'or')} may {act.value}."
-    st.caption(f"A PIN is not enough to {act.value}." if by_pin else only)
+    what = what or act.value
+    only = f"Only whoever is {listed(holders_of(act), 'or')} may {what}."
+    st.caption(f"A PIN is not enough to {what}." if by_pin else only)
     return False

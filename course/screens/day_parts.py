@@ -180,7 +180,7 @@ def _do(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
 
 def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     """Call the roll: one tap a person, then save; who was not tapped is missing."""
-    if not controls.may_or_tell(Act.RUN_DAY):
+    if not controls.may_or_tell(Act.RUN_DAY, "call the roll"):
         return
     told_beside("roll")
     whens: list[When] = list(get_args(When))

@@ -16,7 +16,7 @@ from course.answers.days import day_words
 from course.answers.gate_view import gate_choices
 from course.answers.marking import deciders, session_words
 from course.answers.standards_answer import current_standards
-from course.asker import only_asker
+from course.asker import may_ask, only_asker
 from course.errors import CourseError, RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
 from course.record.text import look_alike_note
@@ -34,7 +34,7 @@ _COURSE_ROLES = [Role.STUDENT, *STAFF]
 def go_on(screen: Screen) -> None:
     """Once the course is ready, marking is one tap away."""
     ready = screen.seen is not None and screen.seen.students and screen.seen.sessions
-    if ready and controls.way("Go to Mark", page="mark", type="primary"):
+    if ready and may_ask(Act.PRACTISE) and controls.way("Go to Mark", page="mark", type="primary"):
         st.switch_page(places.PAGES / "mark.py")
 
 

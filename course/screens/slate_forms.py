@@ -20,6 +20,7 @@ from course.screens import choices, controls, offers, preview
 from course.screens.frame import Screen, plain, show_told, telling
 from course.words import plural
 
+ACTS = "give out sheets, copy them in and set them aside"
 _PAPERS: dict[SlateSize, str] = {"a4": "A4", "a5": "A5", "small": "Small, for the water (A6)"}
 _SETTLES = timedelta(seconds=10)
 _ASIDE = {"not_used": "Not used", "lost": "Lost", "unreadable": "Unreadable"}

@@ -16,6 +16,7 @@ from course.answers.gate_view import door_words
 from course.answers.needs_today import StudentToday
 from course.answers.today import TodayAnswer, day_choices, today
 from course.answers.who_is_in import GroupNow, PersonRow, SessionNow, Whereabouts, session_now
+from course.asker import may_ask
 from course.moments import Observed, clock_time_near, new_id, now, observed_at, training_day
 from course.places import PAGES
 from course.record.facts import Session
@@ -84,7 +85,8 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
                 _group(screen, shown, group, actor)
     st.markdown(_in_all(shown))
     st.html(legend())
-    st.caption("A wrong In or Out is mended on Hours, in this session, under “Enter or mend who was there”.")
+    if may_ask(Act.AMEND):
+        st.caption("A wrong In or Out is mended on Hours, in this session, under “Enter or mend who was there”.")
     for group in shown.groups:
         _what_follows(group)
     asking = st.session_state.get("asking")
