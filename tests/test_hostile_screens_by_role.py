@@ -8,10 +8,12 @@ not reads one refusal, the same whatever the text is. Nobody writes anything, an
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
+from pathlib import Path
 from typing import Any
 
+import hostile_merges
 import hostile_screens
 import pytest
 from hostile_arrivals import arriving
@@ -63,6 +65,9 @@ class By:
 
     def __str__(self) -> str:
         return f"{self.holder}{', by PIN' if self.by_pin else ''}"
+
+    def asker_may(self, right: Act) -> bool:
+        return Asker("", frozenset({self.holder}), by_pin=self.by_pin).may(right)
 
     def asker(self, signed: SignedCentre) -> Asker:
         return Asker(signed.people[self.holder], frozenset({self.holder}), by_pin=self.by_pin, name="Somebody")
@@ -305,3 +310,35 @@ def test_a_hostile_paper_is_told_the_same_on_the_page_to_every_role(by: By, sign
 def test_everybody_who_may_sign_in_tries_every_row() -> None:
     assert {by.holder for by in EVERYBODY} == set(TABLE)
     assert any(by.by_pin for by in EVERYBODY)
+
+
+# bundles and keys of another laptop
+
+BUNDLES = ("bundle: a bundle of another laptop", "bundle: a file of keys")
+
+
+@pytest.fixture(scope="module")
+def elsewhere(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[SignedCentre, Any]]:
+    """A centre with accounts, and what another laptop of it hands over."""
+    folder = tmp_path_factory.mktemp("bundles")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(folder / "state"))
+        with signed_centre(folder) as made:
+            centre, there = hostile_merges.from_elsewhere(made.ids)
+            patch.setenv("LOOPLEDGER_STATE", str(folder / "state"))
+            yield made, (centre, there)
+
+
+@pytest.mark.parametrize("by", [one for one in EVERYBODY if not one.asker_may(Act.SET_UP)], ids=str)
+def test_a_hostile_bundle_or_file_of_keys_of_another_laptop_is_refused_alike_to_whoever_may_not_merge(
+    by: By, elsewhere: tuple[SignedCentre, Any]
+) -> None:
+    made, (centre, there) = elsewhere
+    asker, before = by.asker(made), (centre.ledger.head(), sorted(Path(centre.ledger.folder).rglob("*")))
+    for place, drive in zip(BUNDLES, (hostile_merges.bundle, hostile_merges.keys), strict=True):
+        for row in of(place):
+            with asking_as(asker):
+                said = drive((replace(centre, lead=asker.person), there), row.text)
+            assert said.refused.startswith(("Only somebody who is", "A PIN is not enough")), (row.id, said)
+            assert "set up people, units, courses and sessions" in said.refused
+    assert (centre.ledger.head(), sorted(Path(centre.ledger.folder).rglob("*"))) == before
