@@ -100,7 +100,7 @@ class Result:
 
     def plain(self) -> dict[str, Any]:
         """Return it as JSON takes it."""
-        return {"kind": "result", **asdict(self), "told": self.told}
+        return {"kind": "result", **asdict(self), "mode": mode_words(self.mode), "told": self.told}
 
     def text(self) -> str:
         """Return it as lines to read."""
@@ -126,7 +126,7 @@ class NoResult:
 
     def plain(self) -> dict[str, Any]:
         """Return it as JSON takes it."""
-        return {"kind": "no result", **asdict(self)}
+        return {"kind": "no result", **asdict(self), "mode": mode_words(self.mode)}
 
     def text(self) -> str:
         """Return it as lines to read."""
@@ -165,7 +165,9 @@ class Band:
 
     def plain(self) -> dict[str, Any]:
         """Return it as JSON takes it."""
-        return {"kind": "band", **asdict(self), "told": self.told}
+        lowest, highest = (end.plain() if end else None for end in (self.lowest, self.highest))
+        own = {"lowest": lowest, "highest": highest, "unit": self.lowest.unit if self.lowest else None}
+        return {"kind": "band", **asdict(self), **own, "mode": mode_words(self.mode), "told": self.told}
 
     def text(self) -> str:
         """Return it as lines to read."""
