@@ -198,6 +198,7 @@ NOT_HERE = {
     "sign_off_forms: 'Take it back'",
     "sign_off_forms: f'Sign {plain(sheet.name)} off'",
     "sign_off_forms: label",
+    "signing_pin_form: 'Let it go'",
     "standards_parts: 'Take them into use'",
     "standards_parts: 'Take these files into use'",
     "standards_parts: 'What is in force holds'",
