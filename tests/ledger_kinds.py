@@ -7,16 +7,21 @@ is run on a server and asks none (`conftest.py`). `test_shape.py` holds the name
 from __future__ import annotations
 
 BOTH = (
+    "test_accounts.py",
     "test_after_a_loss.py",
     "test_backup.py",
+    "test_bundle.py",
+    "test_centre_key.py",
     "test_checkpoints.py",
     "test_drill.py",
     "test_ending.py",
+    "test_erasing.py",
     "test_health.py",
     "test_ledger.py",
     "test_ledger_laws.py",
     "test_merging.py",
     "test_vault.py",
+    "test_waiting_file.py",
 )
 """Files in which every test that opens a ledger is run on SQLite and on PostgreSQL."""
 
@@ -30,6 +35,11 @@ ONE_KIND: dict[str, dict[str, tuple[str, ...]]] = {
             "test_a_backup_that_changed_on_its_disk_is_refused",
             "test_a_file_with_anything_else_in_it_is_refused_and_nothing_is_written",
             "test_a_file_with_very_many_members_is_refused",
+        ),
+    },
+    "test_centre_key.py": {
+        "the commands name no database; the key is apart from both": (
+            "test_the_command_shows_the_key_gives_out_its_public_part_and_copies_it",
         ),
     },
     "test_drill.py": {
