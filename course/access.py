@@ -153,6 +153,13 @@ def own_only(roles: Iterable[Holder], sight: Sight) -> bool:
     return sight in OWN_ONLY and bool(seeing) and all(role == Role.STUDENT for role in seeing)
 
 
+def holders_of(right: Right, *, offices: bool = True) -> list[str]:
+    """Return the words for every role, and every office if it is asked for, that this right belongs to."""
+    return [
+        HOLDER_WORDS[holder] for holder in TABLE if right in TABLE[holder] and (offices or isinstance(holder, Role))
+    ]
+
+
 def require(roles: Iterable[Holder], right: Right, *, offices: bool = False) -> None:
     """Refuse what the roles do not allow.
 
@@ -166,8 +173,7 @@ def require(roles: Iterable[Holder], right: Right, *, offices: bool = False) -> 
     """
     roles = tuple(roles)
     if not may(roles, right):
-        holders = [holder for holder in TABLE if right in TABLE[holder] and (offices or isinstance(holder, Role))]
-        asked = listed([HOLDER_WORDS[holder] for holder in holders], "or")
+        asked = listed(holders_of(right, offices=offices), "or")
         words = listed([HOLDER_WORDS[role] for role in TABLE if role in roles]) or "somebody without a role"
         raise RefusedError(
             f"Only somebody who is {asked} may {words_of(right)}; this person is {words}. Nothing was changed."

@@ -124,12 +124,12 @@ def refuse_other_name(actor: str) -> None:
 
 
 def refuse_unconfirmed(confirmed_with: str | None) -> None:
-    """Refuse to sign where somebody is signed in and did not confirm at the act that it is them.
+    """Refuse to sign for whoever did not confirm at the act that it is them.
 
     Raises:
         RefusedError: nothing was given.
     """
-    if asking() is not None and confirmed_with is None:
+    if confirmed_with is None:
         raise RefusedError("Whoever signs confirms it with their password or PIN at the act. Nothing was signed.")
 
 

@@ -7,7 +7,7 @@ from course.answers.matrix import matrix
 from course.answers.readiness import window_line
 from course.answers.skill_detail import skill_detail
 from course.answers.standards_move import course_contest
-from course.screens import detail, frame
+from course.screens import controls, detail, frame
 from course.screens.components import course_matrix
 from course.screens.signing_forms import decide_for_student
 
@@ -21,13 +21,13 @@ seen = screen.course
 
 chosen = (st.query_params.get("student", ""), st.query_params.get("skill", ""))
 if chosen[0] in seen.students and chosen[1] in seen.adopted.standards.skills:
-    if st.button("All skills of the course", key="all-skills"):
+    if controls.way("All skills of the course", key="all-skills"):
         del st.query_params["student"], st.query_params["skill"]
         st.session_state["last-cell"] = chosen
         st.rerun()
     as_of = frame.choose_day(seen)
     detail.show(screen, skill_detail(screen.ledger, seen, *chosen, as_of))
-    st.stop()
+    frame.end()
 
 st.title(frame.plain(seen.course.title))
 frame.choose_course(screen)

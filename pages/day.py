@@ -2,7 +2,9 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.day_end import day_end
+from course.asker import may_ask
 from course.screens import day_parts, frame, incident_parts
 
 screen = frame.begin()
@@ -32,5 +34,6 @@ day_parts.close_part(screen, answer, actor, tablets)
 
 with st.expander("Emergency contact and site plan", expanded=not session.site_plans):
     day_parts.site_part(screen, session, actor, day)
-with st.expander("Open a closed session again"):
-    day_parts.reopen_part(screen, session, actor)
+if may_ask(Act.CLOSE):
+    with st.expander("Open a closed session again"):
+        day_parts.reopen_part(screen, session, actor)

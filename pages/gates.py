@@ -2,9 +2,11 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.gate_view import gates_answer, learners
 from course.answers.marking import deciders
-from course.screens import choices, frame, gate_forms, gate_parts
+from course.asker import may_ask
+from course.screens import choices, controls, frame, gate_forms, gate_parts
 
 screen = frame.begin()
 frame.show_told()
@@ -17,7 +19,8 @@ frame.choose_course(screen)
 as_of = frame.choose_day(seen)
 answer = gates_answer(seen, as_of)
 st.markdown(f"## {frame.plain(answer.sentence)}")
-actor = choices.acting("Who is looking, and notes what they saw?", deciders(seen), "gate-actor")
+notes = may_ask(Act.SET_UP)
+actor = choices.acting("Who is looking, and notes what they saw?", deciders(seen), "gate-actor") if notes else None
 lead = actor is not None and gate_parts.is_lead(seen, actor)
 for student in answer.students:
     gate_parts.student_gates(student, lead=lead)
@@ -25,9 +28,11 @@ if lead:
     gate_parts.interests(answer)
 
 st.subheader("Note what you saw", anchor=False)
+if not controls.may_or_tell(Act.SET_UP, "note a paper as seen"):
+    frame.end()
 if actor is None:
     st.markdown("Choose who is looking: the paper is noted as seen by them.")
-    st.stop()
+    frame.end()
 person = choices.one_of_many("Of whom?", learners(seen), "gate-person")
 with st.expander("A paper that was seen", expanded=True):
     gate_forms.proof_form(screen, actor, person)

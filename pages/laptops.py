@@ -5,7 +5,7 @@ import streamlit as st
 from course.access import Act
 from course.answers.laptops import laptops
 from course.asker import asking, may_ask
-from course.screens import choices, frame, laptop_parts
+from course.screens import choices, controls, frame, laptop_parts
 
 screen = frame.begin()
 st.title("Laptops")
@@ -17,10 +17,11 @@ for one in answer.laptops:
 for sentence in (*answer.forks, *answer.unknown):
     st.warning(sentence)
 
-actor = choices.acting("Who acts?", laptop_parts.who_may(screen), "laptops-actor")
+takes_in = controls.may_or_tell(Act.SET_UP, "take in what another laptop brings")
+actor = choices.acting("Who acts?", laptop_parts.who_may(screen), "laptops-actor") if takes_in else None
 if actor is None and asking() is None:
     st.markdown("Choose who acts; handing over and taking in come next.")
-    st.stop()
+    frame.end()
 if actor is not None:
     with st.expander("Take in what another laptop brings", expanded=True):
         laptop_parts.take_in_form(screen, actor)

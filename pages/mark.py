@@ -2,8 +2,9 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.line import line_at, line_pads
-from course.screens import choices, frame, mark_choice, waiting_form
+from course.screens import choices, controls, frame, mark_choice, waiting_form
 
 screen = frame.begin()
 frame.show_told()
@@ -12,8 +13,8 @@ if "attempt" in st.query_params or "line" in st.query_params:
     line = frame.telling(line_at)(screen.ledger, dict(st.query_params))
     data = frame.telling(line_pads)(screen.ledger, line) if line else None
     frame.show_told()
-    choices.open_pad(data)
-    st.stop()
+    choices.open_pad(data if controls.may_or_tell(Act.PRACTISE, "mark") else None)
+    frame.end()
 
 if screen.seen is None:
     frame.teach("Start here: make a course, its people and a session.", "Make a course", "people")
@@ -26,6 +27,7 @@ if not seen.students or not seen.sessions:
 st.title("Whom do you watch now?")
 frame.choose_course(screen)
 mark_choice.go_on(seen)
-mark_choice.choose(seen)
-waiting_form.take_in(screen.ledger)
+if controls.may_or_tell(Act.PRACTISE, "mark"):
+    mark_choice.choose(seen)
+    waiting_form.take_in(screen.ledger)
 waiting_form.tablets_heard(seen)

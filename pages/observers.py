@@ -19,12 +19,12 @@ frame.choose_course(screen)
 asker = choices.looking("Who is looking?", staff(seen), "looker")
 if asker is None:
     st.markdown("This page is for the lead alone. Say who is looking.")
-    st.stop()
+    frame.end()
 as_of = frame.choose_day(seen)
 answer = frame.telling(observers)(seen, asker, as_of)
 if answer is None:
     frame.show_told()
-    st.stop()
+    frame.end()
 
 st.markdown(f"## {frame.plain(answer.sentence)}")
 st.caption(CAUTION)

@@ -23,7 +23,7 @@ as_of = frame.choose_day(seen)
 size = st.segmented_control("Paper size", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
 if not student:
     st.markdown("Choose a student; the paper is shown here as it prints.")
-    st.stop()
+    frame.end()
 
 if name == day_preview.RECORD:
     answer, printing = competency_record(screen.ledger, seen, student, as_of), print_competency_record
@@ -34,7 +34,7 @@ else:
 pdf = frame.telling(preview.as_bytes)(printing, screen.ledger, answer, size)
 if pdf is None:
     frame.show_told()
-    st.stop()
+    frame.end()
 st.markdown(f"## {frame.plain(sentence)}")
 preview.tell_unsigned(screen.ledger)
 file = f"{name.lower().replace(' ', '-')}.pdf"

@@ -10,8 +10,9 @@ screen = frame.begin()
 frame.show_told()
 st.title("People, units and sessions")
 st.markdown(f"## {frame.plain(people_forms.next_step(screen))}")
-people_forms.go_on(screen)
-frame.choose_course(screen)
+with st.container():  # what may be there or longer next time has a place of its own, so that no form after it moves
+    people_forms.go_on(screen)
+    frame.choose_course(screen)
 
 if may_ask(Act.SET_UP):
     with st.expander("A new course", expanded=screen.seen is None):
@@ -25,7 +26,8 @@ if may_ask(Act.SET_UP):
             people_forms.enrol_form(screen)
         with st.expander("A new session", expanded=not screen.seen.sessions):
             people_forms.session_form(screen)
-if screen.seen is not None:
-    people_forms.course_overview(screen)
+with st.container():
+    if screen.seen is not None:
+        people_forms.course_overview(screen)
 people_forms.everybody(screen)
 account_forms.accounts(screen)

@@ -2,8 +2,9 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.keeping import keeping
-from course.screens import choices, frame, privacy_parts
+from course.screens import choices, controls, frame, privacy_parts
 
 screen = frame.begin()
 st.title("Privacy")
@@ -12,10 +13,12 @@ answer = keeping(screen.ledger)
 st.markdown(f"## {frame.plain(answer.sentence)}")
 privacy_parts.due(answer)
 
+if not controls.may_or_tell(Act.KEEP, "act on personal data"):
+    frame.end()
 actor = choices.acting("Who acts? A lead answers for personal data.", privacy_parts.leads(screen), "privacy-actor")
 if actor is None:
     st.markdown("Choose who acts; one person's own data, erasing and the time for keeping come next.")
-    st.stop()
+    frame.end()
 names = {known.id: known.shown for known in screen.centre.people}
 person = st.selectbox("Whose data?", list(names), format_func=names.__getitem__, index=None, key="privacy-person")
 if person is not None:

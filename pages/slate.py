@@ -5,7 +5,7 @@ import streamlit as st
 from course.access import Act
 from course.answers.slate_grid import grid, sheets_out
 from course.asker import may_ask
-from course.screens import frame, slate_forms
+from course.screens import controls, frame, slate_forms
 from course.screens.slate_grid import show_grid, show_slate_style
 
 screen = frame.begin()
@@ -28,18 +28,20 @@ def go(session: str, slate: str) -> None:
 slate_forms.keep_to_way()
 if {"session", "slate"} <= set(st.query_params):
     show_slate_style()
-    if st.button("All sheets", key="all-sheets"):
+    if controls.way("All sheets", key="all-sheets"):
         go("", "")
+    if not controls.may_or_tell(Act.RUN_DAY, slate_forms.ACTS):
+        frame.end()
     data = frame.telling(grid)(screen.ledger, st.query_params["session"], st.query_params["slate"])
     frame.show_told()
     if data is not None and (then := show_grid(data, sheets_out(seen))):
         go(*then)
-    st.stop()
+    frame.end()
 
 st.title("Paper sheets")
 st.markdown(f"## {slate_forms.summary(screen)}")
 frame.choose_course(screen)
-found = slate_forms.find_form(screen)
+found = slate_forms.find_form(screen) if controls.may_or_tell(Act.RUN_DAY, slate_forms.ACTS) else None
 frame.show_told()
 chosen = slate_forms.out_list(screen) or found
 if chosen:

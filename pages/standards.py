@@ -2,7 +2,9 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.standards_answer import standards_in_force
+from course.asker import may_ask
 from course.screens import frame, moving_forms, profile_forms, rubric_forms, standards_parts, trial_parts
 
 IN_FORCE, TRY, SKILLS, REQUIREMENTS = "In force", "Try a rule", "Skills", "Requirements"
@@ -11,6 +13,8 @@ VIEWS = {
     "in-force": IN_FORCE, "try": TRY, "edit": SKILLS, "requirements": REQUIREMENTS, "unit-types": UNIT_TYPES,
     "history": HISTORY, "move": MOVE,
 }  # fmt: skip
+LOOKS = ("in-force", "try", "history")
+"""Those that change nothing."""
 
 screen = frame.begin()
 frame.show_told()
@@ -18,11 +22,13 @@ st.title("Standards")
 answer = standards_in_force(screen.ledger)
 if answer is None:
     standards_parts.begin_with_shipped(screen)
-    st.stop()
+    frame.end()
 
 standards_parts.show_contests(screen, answer.adoption)
+shown = [one for name, one in VIEWS.items() if name in LOOKS or may_ask(Act.SET_UP)]
 asked = VIEWS.get(st.query_params.get("view", ""), IN_FORCE)
-view = st.pills("Show", list(VIEWS.values()), default=asked, key="standards-view") or IN_FORCE
+asked = asked if asked in shown else IN_FORCE
+view = st.pills("Show", shown, default=asked, key="standards-view") or IN_FORCE
 if view == IN_FORCE:
     st.markdown(f"## {frame.plain(answer.sentence)}")
     standards_parts.offer_folder(screen, answer.adoption)

@@ -19,7 +19,7 @@ if student is None:
     frame.choose_course(screen)
     st.markdown("Opened by an instructor for the student beside them: it shows that student's own record alone.")
     own_page.choose(screen)
-    st.stop()
+    frame.end()
 
 own_page.close()
 as_of = frame.choose_day(seen)

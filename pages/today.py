@@ -2,11 +2,13 @@
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.readiness import window_line
 from course.answers.shared_units import shared_units
 from course.answers.today import runners
+from course.asker import may_ask
 from course.places import PAGES
-from course.screens import choices, finding_parts, frame, today_parts
+from course.screens import choices, finding_parts, frame, group_forms, today_parts
 
 if {"attempt", "line"} & set(st.query_params):  # the address of an attempt or line without its page
     st.switch_page(PAGES / "mark.py", query_params=st.query_params.to_dict())
@@ -36,11 +38,12 @@ else:
     people = st.container()
     actor = choices.acting_of_many("Signed in and out by", runners(seen), "runner")
     with people:
-        if not answer.live:
+        if not answer.live and may_ask(Act.RUN_DAY):
             st.markdown("This day is a record: in and out ask for the time.")
         today_parts.who_is_in(screen, answer.session, actor, live=answer.live)
-    with st.expander("Who is with whom: make and change groups"):
-        today_parts.groups_form(screen, answer.session, actor)
+    if may_ask(Act.RUN_DAY):
+        with st.expander("Who is with whom: make and change groups"):
+            group_forms.groups_form(screen, answer.session, actor)
     st.subheader("What each student still needs here", anchor=False)
     today_parts.needs(answer)
 

@@ -23,14 +23,14 @@ if "slip" in st.query_params:
         unit_parts.go()
     fault_parts.show_slip(screen, slip)
     st.caption(frame.plain(answer.caution))
-    st.stop()
+    frame.end()
 
 card = next((card for card in answer.units if card.unit == st.query_params.get("unit")), None)
 if card is not None:
     actor = unit_parts.show_unit(screen, card)
     reading_parts.show_readings(screen, card, actor)
     st.caption(frame.plain(answer.caution))
-    st.stop()
+    frame.end()
 
 st.title("Units")
 frame.choose_course(screen)

@@ -17,5 +17,5 @@ answer = why_parts.ask(screen, what, as_of)
 if answer is None:
     frame.show_told()
     st.markdown("Choose what to follow back: every entry behind it is shown, with who wrote it and when.")
-    st.stop()
+    frame.end()
 why_parts.show(screen, answer)

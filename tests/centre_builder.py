@@ -149,9 +149,10 @@ def tap(centre: Centre, opened: Any, kind: str, body: dict[str, Any] | None = No
 
 
 @contextmanager
-def build_centre(folder: Path, standards: Standards) -> Iterator[Centre]:
-    """Make the centre in a folder; its ledger is closed in the end."""
-    with founding.make_centre(folder, name="Kelpwater", lead_name="Tamsin Okoro-Vale", zone=ZONE) as ledger:
+def build_centre(folder: Path, standards: Standards, *, database: str | None = None) -> Iterator[Centre]:
+    """Make the centre in a folder, its ledger there or in a database; it is closed in the end."""
+    named = {"name": "Kelpwater", "lead_name": "Tamsin Okoro-Vale", "zone": ZONE}
+    with founding.make_centre(folder, **named, database=database) as ledger:
         lead = next(person.id for person in ledger.facts("person"))
         adoption = founding.adopt_standards(ledger, lead, standards)
 

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from centre_builder import Centre, build_centre, shipped_standards
+from ledger_kinds import BOTH, KINDS, kinds_of
+from sqlalchemy.engine import Engine
 
+from course import sample
 from course.moments import now
 from course.standards.standards import Standards
 from course.storage.ledger import open_ledger
+from course.storage.site import Site
 
 if TYPE_CHECKING:
     from postgresql_server import PostgresqlServer
@@ -54,16 +58,45 @@ def built_centre(tmp_path_factory: pytest.TempPathFactory, standards: Standards)
 
 
 @pytest.fixture
-def small_centre(built_centre: tuple[Path, Centre], state_folder: Path) -> Iterator[Centre]:
+def small_centre(request: pytest.FixtureRequest, database_kind: str, state_folder: Path) -> Iterator[Centre]:
     """A centre with a course: lead, second instructor, assistant, candidate, two students, two unit types, sessions."""
-    base, centre = built_centre
+    served = database_kind == "postgresql"
+    base, centre = request.getfixturevalue("served_centre" if served else "built_centre")
     shutil.copytree(base / "kept", base / "centre")
     shutil.copytree(base / "state", state_folder)
+    if served:
+        copied = request.getfixturevalue("copied_database")
+        (base / "centre" / "ledger.url").write_text(f"{copied}\n{centre.ledger.centre_id}\n")
     try:
         with open_ledger(base / "centre", write=True) as ledger:
             yield replace(centre, ledger=ledger)
     finally:
         shutil.rmtree(base / "centre")
+
+
+@pytest.fixture(scope="session")
+def built_demo(tmp_path_factory: pytest.TempPathFactory) -> sample.Loaded:
+    """The demo centre, loaded once and put aside, since that takes seconds."""
+    base = tmp_path_factory.mktemp("demo")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
+        loaded = sample.load(base / "centre", lambda *_: None)
+    (base / "centre").rename(base / "kept")
+    (base / "state").rename(base / "kept-state")
+    return loaded
+
+
+@pytest.fixture(scope="module")
+def loaded(built_demo: sample.Loaded) -> Iterator[sample.Loaded]:
+    """The demo centre for the tests of one module: a copy, in its very place."""
+    base = built_demo.folder.parent
+    shutil.copytree(base / "kept", built_demo.folder)
+    shutil.copytree(base / "kept-state", base / "state")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
+        yield built_demo
+    shutil.rmtree(built_demo.folder)
+    shutil.rmtree(base / "state")
 
 
 @pytest.fixture(scope="session")
@@ -84,16 +117,86 @@ def database(postgresql_server: PostgresqlServer) -> Iterator[str]:
     postgresql_server.give_back(name)
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
-def database_kind(request: pytest.FixtureRequest) -> str:
-    """Both kinds of database, one after the other; a test can ask for one of them."""
-    return str(request.param)
+@pytest.fixture(scope="session")
+def served_centre(
+    tmp_path_factory: pytest.TempPathFactory, standards: Standards, postgresql_server: PostgresqlServer
+) -> tuple[Path, Centre]:
+    """The small centre in a database, made once; each test works on a copy of both."""
+    base, url = tmp_path_factory.mktemp("served"), postgresql_server.url(postgresql_server.new_database())
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
+        with build_centre(base / "centre", standards, database=url) as centre:
+            pass
+    (base / "centre").rename(base / "kept")
+    return base, centre
 
 
 @pytest.fixture
-def either_database(request: pytest.FixtureRequest, database_kind: str) -> str | None:
-    """What to name when a ledger is made: nothing, for one in its folder, or a PostgreSQL database."""
-    return None if database_kind == "sqlite" else str(request.getfixturevalue("database"))
+def copied_database(served_centre: tuple[Path, Centre], postgresql_server: PostgresqlServer) -> Iterator[str]:
+    """The URL of a copy of the small centre's database."""
+    name = postgresql_server.copy_of((served_centre[0] / "kept" / "ledger.url").read_text().splitlines()[0])
+    yield postgresql_server.url(name)
+    postgresql_server.drop(name)
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Both kinds of database, one after the other, for what asks for either and for files that hold for both."""
+    file = metafunc.definition.path.name
+    asked = "either_database" in metafunc.fixturenames or file in BOTH
+    if asked and "database_kind" in metafunc.fixturenames:
+        metafunc.parametrize("database_kind", kinds_of(file, metafunc.definition.originalname))
+
+
+@pytest.fixture
+def database_kind() -> str:
+    """In its folder, where a test is not run on both kinds."""
+    return KINDS[0]
+
+
+@pytest.fixture
+def new_database(request: pytest.FixtureRequest, database_kind: str) -> Iterator[Callable[[], str | None]]:
+    """What to name when one more ledger is made: nothing, for one in its folder, or an empty PostgreSQL database."""
+    if database_kind == "sqlite":
+        yield lambda: None
+        return
+    server, made = request.getfixturevalue("postgresql_server"), list[str]()
+
+    def one_more() -> str:
+        made.append(server.new_database())
+        return str(server.url(made[-1]))
+
+    yield one_more
+    for name in made:
+        server.give_back(name)
+
+
+@pytest.fixture
+def either_database(new_database: Callable[[], str | None]) -> str | None:
+    """The first of them."""
+    return new_database()
+
+
+@pytest.fixture(autouse=True)
+def _asks_the_kind_it_says(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """In a file that holds for both kinds no test opens a ledger of one alone, unless it is named with its reason."""
+    file, asked, engine = request.path.name, set[str](), Site.engine
+    if file not in BOTH:
+        yield
+        return
+
+    def told(self: Site, *args: Any, **named: Any) -> Engine:
+        asked.add(KINDS[self.server is not None])
+        return engine(self, *args, **named)
+
+    monkeypatch.setattr(Site, "engine", told)
+    yield
+    test = request.node.originalname
+    given = getattr(request.node, "callspec", None)
+    kinds = [given.params[one] for one in ("database_kind", "shared_database") if one in given.params] if given else []
+    if "postgresql" in kinds:
+        assert "postgresql" in asked, f"{file}: {test} is run on a server and asks none"
+    elif not kinds and asked == {"sqlite"}:
+        assert kinds_of(file, test) == KINDS[:1], f"{file}: {test} opens a ledger in its folder alone (ledger_kinds.py)"
 
 
 class _NoSkips:

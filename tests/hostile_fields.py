@@ -41,6 +41,7 @@ from course.actions import (
     set_points,
     settling,
     signing,
+    signing_pins,
     slates,
     times,
 )  # fmt: skip
@@ -333,18 +334,18 @@ def signed_off(c: Centre) -> tuple[Centre, str]:
 
 def issue_reason(c: Centre) -> Act:
     made, issue = signed_off(c)
-    signing_off.take_back(c.ledger, c.second, issue, "Wrong unit.")
+    signing_off.take_back(c.ledger, c.second, issue, "Wrong unit.", confirmed_with="pin")
     return lambda text: sign_off(made, by=c.lead, reason=text)
 
 
 def issue_back_reason(c: Centre) -> Act:
     _, issue = signed_off(c)
-    return lambda text: signing_off.take_back(c.ledger, c.lead, issue, text)
+    return lambda text: signing_off.take_back(c.ledger, c.lead, issue, text, confirmed_with="pin")
 
 
 def initials(c: Centre) -> Act:
     _, issue = signed_off(c)
-    return lambda text: signing_off.countersign(c.ledger, c.lead, issue, "student", text)
+    return lambda text: signing_off.countersign(c.ledger, c.lead, issue, "student", text, confirmed_with="pin")
 
 
 def given_to(c: Centre) -> Act:
@@ -370,8 +371,17 @@ def accepted_reason(c: Centre) -> Act:
     made = from_elsewhere()
     arrival = arrivals.note_arrival(c.ledger, c.lead, c.course, c.amaru, shown(made.signed), made.keys)
     return lambda text: arrivals.accept(
-        c.ledger, c.lead, arrival, POOL_ITEM, as_of=LAST_DAY, amount=60, reason=text
+        c.ledger, c.lead, arrival, POOL_ITEM, as_of=LAST_DAY, amount=60, reason=text, confirmed_with="pin"
     )  # fmt: skip
+
+
+def signing_pin(c: Centre) -> Act:
+    return lambda text: signing_pins.choose_signing_pin(c.ledger, c.second, text, text)
+
+
+def signing_pin_why(c: Centre) -> Act:
+    signing_pins.choose_signing_pin(c.ledger, c.second, "471108", "471108")
+    return lambda text: signing_pins.let_go_signing_pin(c.ledger, c.lead, c.second, text)
 
 
 def finding_reason(c: Centre) -> Act:
@@ -680,6 +690,8 @@ READY: dict[str, Ready] = {
     "TransferAgreed.given_to": given_to,
     "ArrivedFromElsewhere.sure": arrival_sure,
     "ElsewhereAccepted.reason": accepted_reason,
+    "SigningPinSet.pin_hash": signing_pin,
+    "SigningPinLetGo.why": signing_pin_why,
     "FindingAnswered.reason": finding_reason,
     "SlateSetAside.why": aside_why,
     "CentreKeyReplaced.reason": key_reason,

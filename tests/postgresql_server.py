@@ -12,6 +12,7 @@ from typing import Any
 from urllib.parse import quote
 
 import psycopg
+from sqlalchemy.engine import make_url
 
 _INSTALLED = Path("/usr/lib/postgresql")
 _NUMBERS = count(1)
@@ -73,6 +74,16 @@ class PostgresqlServer:
         self.tell("postgres", "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", name)
         self.tell(name, "DROP SCHEMA IF EXISTS loopledger CASCADE")
         self._empty.append(name)
+
+    def copy_of(self, url: str) -> str:
+        """Return the name of a copy of a database that nobody is connected to."""
+        name = f"t{next(_NUMBERS)}"
+        self.tell("postgres", f"CREATE DATABASE {name} TEMPLATE {make_url(url).database}")
+        return name
+
+    def drop(self, name: str) -> None:
+        """Remove a database, whoever is connected to it."""
+        self.tell("postgres", f"DROP DATABASE {name} WITH (FORCE)")
 
     def tell(self, database: str, statement: str, *values: Any) -> list[Any]:
         """Execute one statement, past the program, as whoever runs the server could."""

@@ -73,10 +73,10 @@ def hold_all(c: Centre, *skills: str, by: str = "") -> None:
         c.hold(skill=skill, by=by)
 
 
-def sign_all(c: Centre, by: str = "") -> None:
+def sign_all(c: Centre, by: str = "", **more: Any) -> None:
     """Everything that is met is signed."""
     shown = {one.skill: one.rests_on for one in to_sign(c.view(), c.amaru, LAST_DAY)}
-    signing.sign_all(c.ledger, by or c.lead, course=c.course, student=c.amaru, as_of=LAST_DAY, rests_on=shown)
+    signing.sign_all(c.ledger, by or c.lead, course=c.course, student=c.amaru, as_of=LAST_DAY, rests_on=shown, **more)
 
 
 def sheet(c: Centre) -> SignOffSheet:
@@ -88,7 +88,13 @@ def sign_off(c: Centre, by: str = "", **more: Any) -> str:
     """Sign Amaru off on the record as it is."""
     rests_on = more.pop("rests_on", "") or sheet(c).rests_on
     return signing_off.sign_off(
-        c.ledger, by or c.lead, course=c.course, student=c.amaru, as_of=LAST_DAY, rests_on=rests_on, **more
+        c.ledger,
+        by or c.lead,
+        course=c.course,
+        student=c.amaru,
+        as_of=LAST_DAY,
+        rests_on=rests_on,
+        **{"confirmed_with": "pin", **more},
     )
 
 
@@ -96,10 +102,12 @@ def propose(c: Centre, rule: str, rests_on: str, by: str = "", reason: str = "Se
     """An instructor would let something be."""
     return exceptions.propose(
         c.ledger, by or c.lead, course=c.course, student=c.amaru, rule=rule, as_of=LAST_DAY, rests_on=rests_on,
-        reason=reason,
+        reason=reason, confirmed_with="pin"
     )  # fmt: skip
 
 
 def second(c: Centre, exception: str, rests_on: str, by: str = "", reason: str = "I saw the same.") -> None:
     """A second one agrees."""
-    exceptions.second(c.ledger, by or c.second, exception, as_of=LAST_DAY, rests_on=rests_on, reason=reason)
+    exceptions.second(
+        c.ledger, by or c.second, exception, as_of=LAST_DAY, rests_on=rests_on, reason=reason, confirmed_with="pin"
+    )

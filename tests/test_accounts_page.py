@@ -6,12 +6,16 @@ import re
 from collections.abc import Iterator
 
 import pytest
+import streamlit as st
 from centre_builder import Centre
+from streamlit.delta_generator import DeltaGenerator
 from streamlit.testing.v1 import AppTest
 
 from course.actions import accounts
 from course.actions.pad import take
+from course.actions.signing_pins import choose_signing_pin
 from course.answers.accounts import AccountLine, account_lines, account_named, account_of, holders_of
+from course.answers.signing_pins import signing_pin_of
 from course.asker import Asker, ask_by
 from course.places import SCREENS
 from course.screens import serve
@@ -85,6 +89,24 @@ def test_without_accounts_the_page_says_what_that_means_and_where_to_begin(serve
     assert not [button for button in app.button if button.label == "Give the account"]
 
 
+def test_without_accounts_a_forgotten_pin_for_signing_is_let_go_with_a_reason(served: Centre) -> None:
+    assert "Let it go" not in [one.label for one in page().button]
+    choose_signing_pin(served.ledger, served.second, "471108", "471108")
+    app = page()
+    app = press(app, "Let it go")
+    assert "Choose whose it is first. Nothing was changed." in told(app)
+    (field,) = [one for one in app.selectbox if one.label == "Whose PIN for signing"]
+    assert field.options == ["Bruno Ashkenar"]
+    field.set_value(served.second)
+    app = press(app, "Let it go")
+    assert "A reason is needed, in a few words. Nothing was changed." in told(app)
+    assert signing_pin_of(served.ledger, served.second)
+    app.text_input(key="let-go-why").set_value("It was forgotten.")
+    app = press(app, "Let it go")
+    assert "The PIN for signing is let go." in told(app)
+    assert signing_pin_of(served.ledger, served.second) is None
+
+
 def test_an_account_is_given_with_a_password_that_is_shown_once(served: Centre) -> None:
     c = with_lead(served)
     app = give(page(), "Amaru Tendelle", " amaru ")
@@ -156,3 +178,34 @@ def test_first_passwords_are_drawn_by_lot_and_are_passwords() -> None:
         word = r"([bdfgklmnprstvz][aeiou]){2}[bdfgklmnprstvz]"
         assert re.fullmatch(rf"{word}(-{word}){{3}}", one)
         assert passwords.hashed_password(one).startswith("$argon2id$")
+
+
+def test_what_was_done_is_said_once_the_empty_form_stands_and_the_forms_stay_where_they_are(
+    served: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else somebody types the next one into a form that is about to be drawn anew, and loses it."""
+    with_lead(served)
+    app, drawn = page(), list[str]()
+    success, form = DeltaGenerator.success, st.form
+    monkeypatch.setattr(DeltaGenerator, "success", lambda *a, **k: (drawn.append("said"), success(*a, **k))[1])
+    monkeypatch.setattr(st, "form", lambda *a, **k: (drawn.append("form"), form(*a, **k))[1])
+    places = [_place(app, label) for label in ("Give an account", "Change or close an account")]
+    give(app, "somebody new, for an office alone", "odo", "Odo Penhallick", (Office.AUDITOR,))
+    shown_password(app)
+    assert (drawn[-1], drawn.count("said")) == ("said", 1)
+    assert drawn.count("form") >= 2
+    assert [len(one) for one in places] == [1, 1]
+    assert [_place(app, label) for label in ("Give an account", "Change or close an account")] == places
+    drawn.clear()
+    assert "needs an office" in told(give(app, "somebody new, for an office alone", "ada", "Ada Kestrelle"))
+    assert next(one.value for one in app.text_input if one.label == "Sign-in name") == "ada"
+    assert "said" not in drawn
+
+
+def _place(app: AppTest, label: str) -> list[int]:
+    """Where an expander stands on the page, by which a browser knows it again."""
+    return [
+        place
+        for place, one in app.main.children.items()
+        if one.type == "expander" and str(getattr(one, "label", "")) == label
+    ]

@@ -47,8 +47,8 @@ def test_what_is_missing_is_told_first_and_nothing_is_changed(folder: Path) -> N
         assert ledger.damage
 
 
-def test_the_newest_backup_of_this_machine_is_named(tmp_path: Path) -> None:
-    with new_centre(tmp_path / "c") as ledger:
+def test_the_newest_backup_of_this_machine_is_named(tmp_path: Path, either_database: str | None) -> None:
+    with new_centre(tmp_path / "c", either_database) as ledger:
         backup(tmp_path / "c", tmp_path / "b.tar")
         ledger.append([a_unit()])
     lose_tail(tmp_path / "c", 1)
@@ -75,8 +75,8 @@ def test_another_number_than_the_one_that_stands_there_is_refused(folder: Path) 
         assert ledger.damage
 
 
-def test_a_ledger_that_is_whole_is_not_gone_on_with(tmp_path: Path) -> None:
-    new_centre(tmp_path / "c").close()
+def test_a_ledger_that_is_whole_is_not_gone_on_with(tmp_path: Path, either_database: str | None) -> None:
+    new_centre(tmp_path / "c", either_database).close()
     for arguments in ((), ("--after", 2)):
         refused = course("go-on", tmp_path / "c", *arguments)
         assert refused.exit_code == 3
@@ -94,8 +94,10 @@ def test_what_was_lost_comes_back_with_a_merge(folder: Path, tmp_path: Path) -> 
     assert verify(folder).fine
 
 
-def test_a_change_in_the_middle_can_be_gone_on_after_and_stays_a_finding(tmp_path: Path) -> None:
-    with new_centre(tmp_path / "c") as ledger:
+def test_a_change_in_the_middle_can_be_gone_on_after_and_stays_a_finding(
+    tmp_path: Path, either_database: str | None
+) -> None:
+    with new_centre(tmp_path / "c", either_database) as ledger:
         ledger.append([a_unit()])
     change(tmp_path / "c", "UPDATE event SET actor = 'x' WHERE seq = 2")
     told = course("go-on", tmp_path / "c")

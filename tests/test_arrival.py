@@ -53,7 +53,7 @@ def accept(
     c: Centre, arrival: str, item: str, amount: int | None = None, by: str = "", reason: str = "I know them"
 ) -> str:
     return arrivals.accept(
-        c.ledger, by or c.lead, arrival, item, as_of=LAST_DAY, amount=amount, reason=reason
+        c.ledger, by or c.lead, arrival, item, as_of=LAST_DAY, amount=amount, reason=reason, confirmed_with="pin"
     )  # fmt: skip
 
 
@@ -177,7 +177,7 @@ def test_only_the_lead_of_the_course_takes_in_and_accepts(arrived: tuple[Centre,
     for act in (
         lambda c: note(c, elsewhere, elsewhere.later, by=c.second),
         lambda c: accept(c, arrival, POOL_ITEM, 60, by=c.second),
-        lambda c: arrivals.take_back(c.ledger, c.second, arrival, POOL_ITEM, "no"),
+        lambda c: arrivals.take_back(c.ledger, c.second, arrival, POOL_ITEM, "no", confirmed_with="pin"),
     ):
         assert "by the lead of this course alone" in refused(c, act)
     assert "may sign a standing" in refused(c, lambda c: accept(c, arrival, POOL_ITEM, 60, by=c.assistant))
@@ -232,10 +232,10 @@ def test_accepting_anew_takes_the_place_of_what_was_and_taking_back_ends_it(arri
     accept(c, arrival, POOL_ITEM, 60)
     accept(c, arrival, POOL_ITEM, 30)
     assert pool(c)[1] == 30
-    arrivals.take_back(c.ledger, c.lead, arrival, POOL_ITEM, "It was another pool.")
+    arrivals.take_back(c.ledger, c.lead, arrival, POOL_ITEM, "It was another pool.", confirmed_with="pin")
     assert pool(c)[1] == 0, "what it took the place of does not come back"
     assert "Nothing of this is accepted." in refused(
-        c, lambda c: arrivals.take_back(c.ledger, c.lead, arrival, POOL_ITEM, "again")
+        c, lambda c: arrivals.take_back(c.ledger, c.lead, arrival, POOL_ITEM, "again", confirmed_with="pin")
     )
     kinds = [event.kind for event in c.ledger.events(arrival)]
     assert kinds == ["arrived_from_elsewhere/1", *["elsewhere_accepted/1"] * 2, "withdrawn/1"]
@@ -282,7 +282,7 @@ def test_two_files_of_one_record_tell_of_the_same_minutes(arrived: tuple[Centre,
     assert "Another file of the same record counts for this already" in refused(
         c, lambda c: accept(c, second, POOL_ITEM, 340)
     )
-    arrivals.take_back(c.ledger, c.lead, first, POOL_ITEM, "The later file tells of more.")
+    arrivals.take_back(c.ledger, c.lead, first, POOL_ITEM, "The later file tells of more.", confirmed_with="pin")
     accept(c, second, POOL_ITEM, 340)
     assert pool(c) == (0, 340, 14)
 

@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from streamlit.testing.v1 import AppTest
 from test_gate_pages import choose, press, tell
 from test_pages import page, words
+from test_sign_off_page import chosen
 
 from course.actions import arrivals
 from course.actions.pad import take
@@ -50,12 +51,12 @@ def test_a_file_is_read_noted_accepted_and_taken_back_on_ready(small_centre: Cen
     (arrival,) = c.view().arrivals
     app = choose(app, "What is accepted?", POOL_ITEM)
     tell(app, "Reason", "The same pool.")
-    app = press(app, "Accept it")
+    app = press(chosen(app), "Accept it")
     assert "It is accepted, and told as from elsewhere." in words(app)
     bars = {bar.kind: bar.words for bar in student_bars(c.view(), c.amaru, c.view().last_day).bars}
     assert bars["pool"] == "170 of 354 min, of them 170 from elsewhere: short by 184 min"
     tell(app, "Reason", "It was another pool.")
-    app = press(app, "Take back what was accepted")
+    app = press(chosen(app), "Take back what was accepted")
     assert "It counts no more." in words(app)
     assert c.view().arrivals[0].accepted == ()
     assert arrival.signature == "pinned"
@@ -67,8 +68,8 @@ def test_a_file_that_is_none_is_told_on_ready_and_offers_nothing(small_centre: C
     assert "Note that it arrived" not in [button.label for button in app.button]
 
 
-def run(*asked: str) -> tuple[int, str]:
-    done = CliRunner().invoke(main, asked)
+def run(*asked: str, typed: str = "") -> tuple[int, str]:
+    done = CliRunner().invoke(main, asked, input=typed)
     return done.exit_code, done.output
 
 
@@ -87,11 +88,22 @@ def test_the_commands_print_a_transfer_file_rehearse_note_and_accept(
     assert code == 1
     assert "nobody here has pinned" in told
     assert run("arrival", folder, "Amaru", str(file), "--key", str(keys), "--note")[1].endswith("noted as arrived.\n")
-    code, told = run("arrival", folder, "Amaru", "--accept", "hours:pool=60", "--reason", "The same pool.")
+    accepting = ("arrival", folder, "Amaru", "--accept", "hours:pool=60", "--reason", "The same pool.")
+    code, told = run(*accepting, typed="471108\n471108\n")
     assert code == 0
+    assert "471108" not in told
     assert "hours:pool · From elsewhere, Kelpwater, as of 25 Oct 2026: 60 of 170 minutes pool." in told
-    code, told = run("arrival", folder, "Amaru", "--accept", "hours:pool=many", "--reason", "x")
+    code, told = run(*accepting, typed="258036\n")
+    assert (code, "That is not this person's PIN for signing. Nothing was signed." in told) == (3, True)
+    accepting = (*accepting[:4], "hours:pool=many", "--reason", "x", "--stdin")
+    code, told = run(*accepting, typed="471108\n")
     assert (code, "is no whole number" in told) == (2, True)
+    letting_go = ("account", "pin", folder, "Tamsin", "--take-away")
+    code, told = run(*letting_go)
+    assert (code, "A reason is needed" in told) == (3, True)
+    assert run(*letting_go, "--why", "It was forgotten.") == (0, "The PIN is taken away.\n")
+    code, told = run(*letting_go, "--why", "It was forgotten.")
+    assert (code, "has no PIN for signing" in told) == (4, True)
     out = tmp_path / "out.pdf"
     code, told = run("transfer", folder, "Amaru", "--out", str(out))
     assert (code, out.exists()) == (3, False)

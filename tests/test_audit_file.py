@@ -249,7 +249,7 @@ def test_the_papers_page_seals_and_offers_the_file(small_centre: Centre) -> None
     assert any("people are numbers in it" in one.value for one in app.markdown)
     app.text_input(key="audit-for").set_value("the agency's office").run()
     assert any("the file says that it is for" in one.value for one in app.markdown)
-    app.button(key="audit-seal").click().run()
+    app.button(key="audit-seal-AUDIT_FILE").click().run()
     assert not app.exception
     assert any("course check audit.zip" in one.value for one in app.markdown)
     app.text_input(key="audit-for").set_value("somebody else").run()
@@ -522,12 +522,8 @@ def test_corrections_are_told_with_from_to_who_and_why(worked_centre: Centre, tm
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("demo") / "kelpwater"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
-        sample.load(folder, lambda *_: None)
-    return folder
+def demo(loaded: sample.Loaded) -> Path:
+    return loaded.folder
 
 
 def test_the_demo_centre_is_sealed_checked_and_its_ratio_break_told(demo: Path, tmp_path: Path) -> None:

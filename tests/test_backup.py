@@ -27,16 +27,6 @@ def _own_device(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("LOOPLEDGER_STATE", str(tmp_path / "device"))
 
 
-in_either_database = pytest.mark.parametrize("database_kind", ["sqlite", "postgresql"])
-"""For what the kind of database could change; a made backup is the same kind of file from both."""
-
-
-@pytest.fixture
-def database_kind() -> str:
-    """Ledgers are in their folder unless a test asks for both."""
-    return "sqlite"
-
-
 @pytest.fixture
 def folder(tmp_path: Path, either_database: str | None) -> Path:
     """A centre with a person, a unit and a rubric file of its own."""
@@ -51,7 +41,6 @@ def _names(place: Path) -> set[str]:
     return {path.name for path in place.iterdir()}
 
 
-@in_either_database
 def test_a_restored_backup_holds_everything_and_begins_a_new_chain(folder: Path, tmp_path: Path) -> None:
     """Events, facts, private data, rubrics; the new chain names the last event of the backup."""
     report = backup(folder, tmp_path / "copy.tar")
@@ -89,7 +78,6 @@ def test_a_backup_over_the_lost_original_begins_a_new_chain_too(folder: Path, tm
         assert len(ledger.heads()) == 2
 
 
-@in_either_database
 def test_a_backup_made_while_people_save_is_whole_and_holds_all_that_was_acknowledged(
     folder: Path, tmp_path: Path
 ) -> None:
@@ -119,7 +107,6 @@ def test_a_backup_is_readable_by_its_owner_only(folder: Path, tmp_path: Path) ->
     assert stat.S_IMODE((tmp_path / "copy.tar").stat().st_mode) == 0o600
 
 
-@in_either_database
 def test_a_backup_never_takes_the_place_of_another_file(folder: Path, tmp_path: Path) -> None:
     """The older one stays as it is."""
     (tmp_path / "copy.tar").write_bytes(b"older")
@@ -128,7 +115,6 @@ def test_a_backup_never_takes_the_place_of_another_file(folder: Path, tmp_path: 
     assert (tmp_path / "copy.tar").read_bytes() == b"older"
 
 
-@in_either_database
 def test_no_backup_of_a_damaged_ledger_passes_for_a_good_one(folder: Path, tmp_path: Path) -> None:
     """Only when asked for, and the report says what is wrong."""
     change(folder, "UPDATE event SET actor = 'x' WHERE seq = 2")
@@ -141,7 +127,6 @@ def test_no_backup_of_a_damaged_ledger_passes_for_a_good_one(folder: Path, tmp_p
     assert "again" not in _names(tmp_path)
 
 
-@in_either_database
 @pytest.mark.parametrize("step", ["_pack", "write_witness", "sync_folder", "verify"])
 def test_a_disk_that_fills_up_leaves_no_half_backup(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, step: str

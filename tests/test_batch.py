@@ -113,7 +113,7 @@ def test_the_page_prints_for_everybody_and_shows_one_page_at_a_time(small_centre
     c = small_centre
     app = several(c)
     app.button_group(key="batch-paper").set_value(paper).run()
-    app.button(key="batch-print").click().run()
+    app.button(key="batch-print-BATCH_FILE").click().run()
     assert not app.exception
     (button,) = app.get("download_button")
     assert button.label == "Download them as one file"
@@ -144,7 +144,7 @@ def test_on_the_page_somebody_whose_name_has_no_letters_here_is_told_and_the_oth
     event = next(one.id for one in c.ledger.events(c.zoe) if one.kind.startswith("person_added"))
     amending.correct(c.ledger, c.lead, event, "Misread.", private_change={"name": "สมชาย"})
     app = several(c)
-    app.button(key="batch-print").click().run()
+    app.button(key="batch-print-BATCH_FILE").click().run()
     assert not app.exception
     assert any("Not printed: สมชาย" in one.value and "THAI" in one.value for one in app.warning)
     _, (_, packed) = app.session_state["batch-made"]
@@ -153,10 +153,10 @@ def test_on_the_page_somebody_whose_name_has_no_letters_here_is_told_and_the_oth
 
 def test_a_batch_for_other_students_is_not_offered_as_the_one_that_was_printed(small_centre: Centre) -> None:
     app = several(small_centre)
-    app.button(key="batch-print").click().run()
+    app.button(key="batch-print-BATCH_FILE").click().run()
     app.multiselect(key="batch-students").set_value([small_centre.zoe]).run()
     assert not app.get("download_button")
-    assert app.button(key="batch-print").label == "Print 1 paper"
+    assert app.button(key="batch-print-BATCH_FILE").label == "Print 1 paper"
 
 
 @pytest.mark.parametrize("paper", ["record", "take-home", "statement"])

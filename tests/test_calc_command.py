@@ -55,6 +55,7 @@ def test_as_json_the_answer_has_value_unit_mode_inputs_and_cautions() -> None:
     assert (told["kind"], told["value"], told["unit"], told["mode"]) == ("result", 4.0, "bar", "trade")
     assert {"key": "depth", "value": 30.0, "unit": "m"} in told["inputs"]
     band = json.loads(calc("oxygen-off-minutes", "po2=1.3", "--json").stdout)
+    assert (band["unit"], band["mode"], band["lowest"]["mode"]) == ("min", *["either, both give the same"] * 2)
     assert band["kind"] == "band"
     assert band["lowest"]["value"] < band["highest"]["value"]
 

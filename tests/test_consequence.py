@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from itertools import pairwise
 from typing import Any
 
@@ -23,7 +24,7 @@ from course.paper.curve_picture import CurvePicture
 from course.paper.fonts import register_fonts
 from course.paper.take_home import print_take_home
 from course.physics import pictures, telling, written
-from course.physics.registry import REGISTRY
+from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS, Band
 from course.places import RUBRICS, SCREENS
 from course.screens import serve
@@ -109,6 +110,7 @@ def test_a_block_with_a_figure_can_be_a_key() -> None:
 def test_every_shipped_figure_is_two_sentences_with_assumptions_source_cautions_and_a_picture(error: StepError) -> None:
     told = told_of(error)
     assert all(sentence.endswith(".") and "{" not in sentence for sentence in told.sentences)
+    assert [len(re.findall(r"[.!?](?= |$)", sentence)) for sentence in told.sentences] == [1, 1]
     assert "There is no number" not in told.sentences[0]
     assert told.assumed.startswith("Assumed: ")
     assert told.source
@@ -131,6 +133,9 @@ def test_metabolism_and_volume_are_always_a_band_and_the_picture_has_both_ends()
 def test_where_oxygen_is_gone_before_the_surface_the_second_sentence_says_so() -> None:
     told = told_of(error_of("ascent-po2", {"po2": "0.7 bar", "depth": "20 m"}))
     assert "oxygen is gone before: at 12 m" in told.sentences[1]
+    assert (
+        "leaves a PO2 of at most 0.16 bar out of 0.7 bar" in told.sentences[0]
+    )  # 0.11 is the lowest end with a number
 
 
 def test_a_picture_begins_where_every_end_has_a_number() -> None:
@@ -150,6 +155,7 @@ UNKNOWN = sorted(name for name, one in REGISTRY.items() if one.banded)
 USUAL: dict[str, Any] = {
     "po2": 0.7, "limit": 0.16, "minutes": 2.0, "depth": 15.0, "depth_to": 5.0, "set_point": 1.2, "inflow": 8.0,
     "flush": 0.5, "loss": 20.0, "beside": 0.1, "seconds": 20.0,
+    "flush_seconds": 20.0,
 }  # fmt: skip
 OWN: dict[str, dict[str, Any]] = {
     "descent-po2": {"depth": 0.0, "depth_to": 20.0},
@@ -160,17 +166,19 @@ OWN: dict[str, dict[str, Any]] = {
 }
 
 
-NOT_OF_TIME = {"mouthpiece-helium-after-flush", "leak-litres"}
+OF_THE_LOOP = {one.name for group in ("Oxygen in the loop", "Errors and failures") for one in GROUPS[group]}
+NOT_OF_TIME = {"leak-litres"}  # of a bench test, and no time is in it
 PACED = {
     "ascent-po2": "minutes up at 9 m/min",
     "ascent-depth-at-po2": "minutes up at 9 m/min",
     "descent-po2": "minutes down at 18 m/min",
     "flush-po2": "seconds of diluent at 40 L/min",
-    "mouthpiece-oxygen": "seconds open, a breath every 4 s",
+    "mouthpiece-oxygen": "seconds open at the surface",
+    "mouthpiece-helium-after-flush": "seconds of diluent at 40 L/min, open 20 s before",
     "mouthpiece-exchanged": "seconds open at the surface",
     "mouthpiece-po2-in-time": "minutes from opening, open 20 s, down at 18 m/min",
-    "mouthpiece-narcotic-depth": "minutes down at 18 m/min",
-    "mouthpiece-nitrogen-at-depth": "minutes down at 18 m/min",
+    "mouthpiece-narcotic-depth": "minutes down at 18 m/min, open 20 s before",
+    "mouthpiece-nitrogen-at-depth": "minutes down at 18 m/min, open 20 s before",
 }
 
 
@@ -188,12 +196,20 @@ def test_what_is_never_known_is_a_band_with_a_picture_that_has_a_curve_for_each_
     assert len(drawn.series.curves) == 2 ** len(REGISTRY[drawn.series.quantity].banded)
     assert all(len(curve.places) > 1 for curve in drawn.series.curves)
     if name not in NOT_OF_TIME:
-        assert drawn.series.along in {"minutes", "seconds"}
+        assert drawn.series.along in {"minutes", "seconds", "flush_seconds"}
         assert all(later > earlier for c in drawn.series.curves for earlier, later in pairwise(c.places))
+    if name in OF_THE_LOOP:  # no volume is in a steady state of carbon dioxide, and how much is breathed is
+        unknown = {"vo2", "ventilation" if name == "co2-inspired" else "volume"}
+        assert all({each.key for each in curve.over} == unknown for curve in drawn.series.curves)
     if name in PACED:
         assert drawn.along == PACED[name]
     if name.endswith("-minutes"):
         assert drawn.series.quantity == name.replace("-minutes", "-po2")  # its own model, not a neighbour's
+        assert answer.highest is not None
+        assert drawn.limit is not None
+        for curve in drawn.series.curves:  # each one gets to the limit within the picture
+            assert (curve.values[0] - drawn.limit) * (curve.values[-1] - drawn.limit) < 0
+        assert max(curve.places[-1] for curve in drawn.series.curves) > answer.highest.exact
     if telling.has_sentences(one):
         assert "{" not in " ".join(telling.sentences(one, answer))
 

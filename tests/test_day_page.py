@@ -277,7 +277,7 @@ def test_targets_are_large_and_apart_and_freezing_works_by_touch(pool: Day, stat
             single = [box for text, box in boxes if text not in ("joined", "")]
             assert len(single) > 10
             assert min(apart(*pair) for pair in combinations(single, 2)) >= theme.GAP
-            bar = tab.locator(".st-key-freeze button")
+            bar = tab.locator(".st-key-freeze-FREEZE button")
             assert bar.evaluate("e => getComputedStyle(e).borderLeftWidth") == "8px"
             bar.tap()
             tab.get_by_text("Freeze: I am Lien Ito").tap()

@@ -13,12 +13,14 @@ from finding_examples import can_be_answered, set_clock
 
 from course import sample
 from course.answers.course_view import CourseView, view
+from course.answers.days import day_words
 from course.answers.finding_ground import finding_ground
 from course.answers.findings import FindingsAnswer, ShownFinding, course_findings
 from course.assessment.sentences import standing_sentence
 from course.findings.finding import Severity
 from course.findings.ground import Ground
 from course.findings.rules import findings
+from course.moments import zone_named
 from course.storage.ledger import open_ledger
 from course.words import StandingState
 
@@ -60,11 +62,9 @@ class Demo:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+def demo(loaded: sample.Loaded) -> Iterator[Demo]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
         set_clock(patch, AFTER)
-        loaded = sample.load(tmp_path_factory.mktemp("demo") / "centre", lambda done, of, what: None)
         with open_ledger(loaded.folder) as ledger:
             seen = view(ledger, loaded.course)
             ground = finding_ground(ledger, seen, seen.last_day)
@@ -280,7 +280,9 @@ def test_mei_lins_units_the_leads_own_check_and_group_q_on_thursday_are_in_order
 def test_nobody_is_found_late_in_a_course_that_was_written_down_afterwards(demo: Demo) -> None:
     assert "entered_late" not in {one.rule for one in demo.every}
     (note,) = demo.answer.notes
-    assert note.startswith("This course was written into the ledger on 1 Mar 2027, after it had begun:")
+    assert demo.ground.made_here is not None
+    day = day_words(demo.ground.made_here.astimezone(zone_named(demo.ground.course.zone)).date())
+    assert note.startswith(f"This course was written into the ledger on {day}, after it had begun:")
 
 
 # --- laws on a whole course ------------------------------------------------------------------------------------------

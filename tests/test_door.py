@@ -131,11 +131,15 @@ def test_fonts_are_there_before_anybody_signs_in(signed: SignedCentre) -> None:
 # --- pages and downloads -------------------------------------------------------------------------------------------
 
 
-def page(signed: SignedCentre, name: str, token: str, monkeypatch: pytest.MonkeyPatch, **query: str) -> AppTest:
-    """A page by its address, as somebody's browser asks for it."""
+def page(
+    signed: SignedCentre, name: str, token: str, monkeypatch: pytest.MonkeyPatch, *, chosen: Any = None, **query: str
+) -> AppTest:
+    """A page by its address, as somebody's browser asks for it; `chosen` is what was chosen on it before."""
     monkeypatch.setattr(door, "page_token", lambda: token)
     app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
     app.query_params.update({"course": signed.ids.course, **query})
+    for key, value in (chosen or {}).items():
+        app.session_state[key] = value
     app.switch_page(f"../../pages/{name}.py")
     if name in menu.ADDRESSES:  # before the first run AppTest takes the address from the file's name
         app._page_hash = calc_hash(menu.ADDRESSES[name])

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from ledger_examples import a_person, a_unit, copy_of, new_centre, tables_in
+from ledger_examples import a_person, a_unit, lose_tail, new_centre, tables_in
 
 from course.answers.health import health
 from course.commands import main
@@ -17,10 +17,10 @@ from course.storage.ledger import open_ledger
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
+def folder(tmp_path: Path, either_database: str | None) -> Path:
     """A centre with a student, and a backup of it beside."""
     (tmp_path / "home").mkdir()
-    with new_centre(tmp_path / "home" / "centre") as ledger:
+    with new_centre(tmp_path / "home" / "centre", either_database) as ledger:
         ledger.append([a_person("Amaru Tendelle")])
     backup(tmp_path / "home" / "centre", tmp_path / "copy.tar")
     return tmp_path / "home" / "centre"
@@ -59,16 +59,18 @@ def test_a_backup_of_a_ledger_on_a_server_is_tried_on_this_machine(tmp_path: Pat
 
 def test_a_backup_that_holds_what_the_ledger_lost_is_told(folder: Path, tmp_path: Path) -> None:
     """The ledger was set back after the backup: the backup is the better one."""
-    earlier = copy_of(folder, tmp_path / "earlier")
+    earlier = (folder / "ledger.head").read_bytes()
     with open_ledger(folder, write=True) as ledger:
         ledger.append([a_unit("Unit 1")])
     backup(folder, tmp_path / "newer.tar")
+    lose_tail(folder, 1)
+    (folder / "ledger.head").write_bytes(earlier)
     with pytest.raises(DamageError, match="this ledger does not"):
-        drill(earlier, tmp_path / "newer.tar")
+        drill(folder, tmp_path / "newer.tar")
 
 
-def test_the_backup_of_another_centre_is_refused(folder: Path, tmp_path: Path) -> None:
-    with new_centre(tmp_path / "other"):
+def test_the_backup_of_another_centre_is_refused(folder: Path, tmp_path: Path, either_database: str | None) -> None:
+    with new_centre(tmp_path / "other", either_database):
         pass
     backup(tmp_path / "other", tmp_path / "other.tar")
     with pytest.raises(RefusedError, match="of another centre"):

@@ -140,7 +140,6 @@ def test_a_change_among_the_newest_events_is_found(folder: Path) -> None:
         assert not ledger.ending.whole
 
 
-@pytest.mark.parametrize("database_kind", ["sqlite"])
 def test_a_torn_index_is_found_after_a_crash(folder: Path) -> None:
     """Chain and witness fit; the file's own build does not. Source: sqlite.org, "PRAGMA quick_check"."""
     killed_while_open(folder)
@@ -159,22 +158,24 @@ def test_a_torn_index_is_found_after_a_crash(folder: Path) -> None:
 
 
 @pytest.mark.parametrize("mark", ["", "{", '{"since": "soon"}', '{"since": 5}', "[]", "x" * 5000])
-def test_a_mark_that_cannot_be_read_is_a_mark_all_the_same(tmp_path: Path, mark: str) -> None:
-    new_centre(tmp_path / "c").close()
+def test_a_mark_that_cannot_be_read_is_a_mark_all_the_same(
+    tmp_path: Path, mark: str, either_database: str | None
+) -> None:
+    new_centre(tmp_path / "c", either_database).close()
     (tmp_path / "c" / ending.FILE).write_text(mark)
     with open_ledger(tmp_path / "c", write=True) as ledger:
         assert ledger.notices[0].startswith("When this ledger was last open the program did not get to close it")
 
 
-def test_a_mark_that_cannot_be_written_keeps_nobody_from_working(tmp_path: Path) -> None:
-    new_centre(tmp_path / "c").close()
+def test_a_mark_that_cannot_be_written_keeps_nobody_from_working(tmp_path: Path, either_database: str | None) -> None:
+    new_centre(tmp_path / "c", either_database).close()
     (tmp_path / "c" / ending.FILE).mkdir()
     with open_ledger(tmp_path / "c", write=True) as ledger:
         ledger.append([a_unit()])
 
 
 def test_a_full_disk_at_the_end_of_work_does_not_deny_what_was_saved(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, either_database: str | None
 ) -> None:
     """Only this device's note of how far the chain had come is missing, and the next opening needs none."""
 
@@ -184,15 +185,17 @@ def test_a_full_disk_at_the_end_of_work_does_not_deny_what_was_saved(
     folder = tmp_path / "centre"
     with monkeypatch.context() as patch:
         patch.setattr("course.storage.ledger.remember_chain", full)
-        with new_centre(folder) as ledger:
+        with new_centre(folder, either_database) as ledger:
             ledger.append([a_unit()])
             count = ledger.count_events()
     with open_ledger(folder, write=True) as ledger:
         assert (ledger.count_events(), ledger.damage, len(ledger.heads())) == (count, None, 1)
 
 
-def test_an_opening_that_fails_leaves_the_mark_of_the_crash(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    new_centre(tmp_path / "c").close()
+def test_an_opening_that_fails_leaves_the_mark_of_the_crash(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, either_database: str | None
+) -> None:
+    new_centre(tmp_path / "c", either_database).close()
     killed_while_open(tmp_path / "c")
     before = (tmp_path / "c" / ending.FILE).read_bytes()
     with monkeypatch.context() as then:
@@ -202,8 +205,10 @@ def test_an_opening_that_fails_leaves_the_mark_of_the_crash(tmp_path: Path, monk
     assert (tmp_path / "c" / ending.FILE).read_bytes() == before
 
 
-def test_a_copy_of_the_folder_of_a_running_program_is_looked_at_too(tmp_path: Path) -> None:
-    with new_centre(tmp_path / "c") as ledger:
+def test_a_copy_of_the_folder_of_a_running_program_is_looked_at_too(
+    tmp_path: Path, either_database: str | None
+) -> None:
+    with new_centre(tmp_path / "c", either_database) as ledger:
         ledger.append([a_unit()])
         copy = copy_of(tmp_path / "c", tmp_path / "copy")
     with open_ledger(copy, write=True) as copied:

@@ -69,7 +69,7 @@ def add_canary(centre: Centre) -> str:
     days = next(one for one in student_counts(centre.view(), person, LAST_DAY) if one.kind == "training_days")
     exceptions.propose(
         centre.ledger, centre.lead, course=centre.course, student=person, rule="count:training_days", as_of=LAST_DAY,
-        rests_on=counted_hash(days), reason=f"{CANARY} was there before",
+        rests_on=counted_hash(days), reason=f"{CANARY} was there before", confirmed_with="pin"
     )  # fmt: skip
     arrivals.note_consent(
         centre.ledger, centre.lead, centre.course, person, day="2026-10-25", given_to=f"{CANARY} and daughters"

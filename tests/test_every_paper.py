@@ -89,7 +89,7 @@ PAPERS: dict[str, tuple[Callable[..., int], Callable[[Centre], Any], Verdict]] =
     "course file": (print_filed, lambda c: course_file(c.ledger, c.view(), LAST_DAY), Verdict.SAME),
     "statement": (print_filed, lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY), Verdict.SAME),
     "transfer file": (print_filed, _transfer, Verdict.SAME),
-    "unit history": (print_filed, lambda c: unit_history(c.ledger, c.view(), c.unit_a), Verdict.SAME),
+    "unit history": (print_filed, lambda c: unit_history(c.ledger, c.view(), c.unit_a, LAST_DAY), Verdict.SAME),
     "bench sheet": (print_filed, lambda c: bench_sheet(c.ledger), Verdict.SAME),
     "candidate's file": (
         print_filed, lambda c: candidate_file(c.ledger, c.view(), c.candidate, LAST_DAY), Verdict.SAME,

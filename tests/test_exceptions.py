@@ -170,11 +170,14 @@ def test_taking_back_either_word_ends_it_and_it_stays_to_be_read(c: Centre) -> N
     made = propose(c, SKILL_RULE, rests_on(c))
     second(c, made, rests_on(c))
     word = fact(c, made).seconds[0].event
-    withdrawn = amending.withdraw(c.ledger, c.second, word, "I had looked at another student.")
+    unconfirmed = "confirms it with their password or PIN at the act"
+    assert unconfirmed in refused(c, lambda c: amending.withdraw(c.ledger, c.second, word, "Not typed."))
+    withdrawn = amending.withdraw(c.ledger, c.second, word, "I had looked at another student.", "pin")
     assert [one.why_not for one in sheet(c).exceptions] == ["a second instructor has to look at it"]
-    amending.withdraw(c.ledger, c.lead, withdrawn, "It was the right one.")
+    assert unconfirmed in refused(c, lambda c: amending.withdraw(c.ledger, c.lead, withdrawn, "Not typed."))
+    amending.withdraw(c.ledger, c.lead, withdrawn, "It was the right one.", "pin")
     assert [one.stands for one in sheet(c).exceptions] == [True]
-    amending.withdraw(c.ledger, c.lead, next(c.ledger.events(made)).id, "Not after all.")
+    amending.withdraw(c.ledger, c.lead, next(c.ledger.events(made)).id, "Not after all.", "pin")
     assert sheet(c).exceptions == ()
     assert fact(c, made).withdrawn
 
@@ -251,12 +254,8 @@ def test_show_why_tells_both_words_as_lines_of_the_ledger(c: Centre) -> None:
         thing_words(c.ledger, c.view(), event, read_body(event.kind, json.loads(event.body)) or pytest.fail("unread"))
         for event in c.ledger.events(made)
     ]
-    assert told[0].startswith(
-        "Exception proposed to skill:mp-close-out, not confirmed by a password or PIN; the tool said: Not yet"
-    )
-    assert told[1] == (
-        "Agreed to the exception as the second instructor, not confirmed by a password or PIN. Reason: I saw the same."
-    )
+    assert told[0].startswith("Exception proposed to skill:mp-close-out, confirmed by PIN; the tool said: Not yet")
+    assert told[1] == ("Agreed to the exception as the second instructor, confirmed by PIN. Reason: I saw the same.")
 
 
 def test_a_critical_error_under_an_earlier_form_of_the_rubric_was_seen_all_the_same(small_centre: Centre) -> None:
@@ -295,7 +294,15 @@ def test_a_critical_error_after_the_days_to_finish_in_was_seen_all_the_same(c: C
     told = refused(
         c,
         lambda c: exceptions.propose(
-            c.ledger, c.lead, course=c.course, student=c.amaru, rule=SKILL_RULE, as_of=day, rests_on=shown, reason="x"
+            c.ledger,
+            c.lead,
+            course=c.course,
+            student=c.amaru,
+            rule=SKILL_RULE,
+            as_of=day,
+            rests_on=shown,
+            reason="x",
+            confirmed_with="pin",
         ),
     )
     assert "a critical error was seen and nothing has cleared it." in told
@@ -320,7 +327,7 @@ def test_the_order_in_which_laptops_bring_the_words_changes_nothing(c: Centre) -
     made = propose(c, SKILL_RULE, rests_on(c))
     second(c, made, rests_on(c))
     events = list(c.ledger.events(made))
-    amending.withdraw(c.ledger, c.second, events[1].id, "Another student.")
+    amending.withdraw(c.ledger, c.second, events[1].id, "Another student.", "pin")
     events = list(c.ledger.events(made))
     found = [project(order) for order in permutations(events)]
     assert len(found) == 6

@@ -5,15 +5,16 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pypdf
 import pytest
-from centre_builder import FIRST_DAY, LAST_DAY, Centre
+from centre_builder import FIRST_DAY, LAST_DAY, Centre, seen_at
 from click.testing import CliRunner
 from filed_examples import GOLDEN, printed, told_centre, words_of
 
-from course.actions import gate_papers
+from course.actions import gate_papers, unit_care
 from course.answers.bench_sheet import bench_sheet
 from course.answers.candidate_file import candidate_file, find_candidate
 from course.answers.course_file import course_file
@@ -25,11 +26,12 @@ from course.commands import main
 from course.errors import ExitCode, NotFoundError, PaperError
 from course.paper.filed_sheet import print_filed
 from course.standards.standards import Standards
+from course.words import Care
 
 PAPERS: dict[str, Callable[[Centre], FiledPaper]] = {
     "course_file": lambda c: course_file(c.ledger, c.view(), LAST_DAY),
     "statement": lambda c: statement(c.ledger, c.view(), c.amaru, LAST_DAY),
-    "unit_history": lambda c: unit_history(c.ledger, c.view(), c.unit_b),
+    "unit_history": lambda c: unit_history(c.ledger, c.view(), c.unit_b, LAST_DAY),
     "bench_sheet": lambda c: bench_sheet(c.ledger),
     "candidate_file": lambda c: candidate_file(c.ledger, c.view(), c.candidate, LAST_DAY),
 }
@@ -161,3 +163,30 @@ def test_a_course_that_is_not_there_has_no_file_and_nothing_is_written(small_cen
     assert result.exit_code == ExitCode.NOT_FOUND
     assert "There are: KW-1026" in result.stderr
     assert not out.exists()
+
+
+def test_a_unit_s_history_is_as_of_a_day_whatever_came_later(
+    small_centre: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    c = small_centre
+    hold = unit_care.hold(c.ledger, c.lead, c.unit_b, seen_at(22, 12), "Cell 2 reads low.")
+    unit_care.release(c.ledger, c.lead, c.unit_b, hold, seen_at(24, 12), why="A new cell went in.")
+    unit_care.record_care(c.ledger, c.lead, c.unit_b, Care.CELLS, seen_at(24, 11), good_until="2027-10-24")
+
+    def told(day: int) -> tuple[list[str], list[str]]:
+        paper = unit_history(c.ledger, c.view(), c.unit_b, date(2026, 10, day))
+        lines = {one.title: [line.text for line in one.lines] for one in paper.sections}
+        return lines["Holds"], lines["Care, the newest first"]
+
+    assert told(21) == ([], [])
+    ((held,), none) = told(23)
+    assert held.startswith("On hold since Thu 22 Oct 12:00, by Tamsin Okoro-Vale: Cell 2 reads low.")
+    assert none == []
+    ((lifted,), (care,)) = told(24)
+    assert lifted.endswith("lifted by Tamsin Okoro-Vale. A new cell went in.")
+    assert "24 Oct 2027" in care
+    before = unit_history(c.ledger, c.view(), c.unit_b, date(2026, 10, 23))
+    monkeypatch.setattr("course.answers.units.now", lambda: datetime(2031, 1, 1, tzinfo=UTC))
+    assert unit_history(c.ledger, c.view(), c.unit_b, date(2026, 10, 23)) == before, (
+        "printed years later it is the same"
+    )

@@ -849,7 +849,7 @@ def test_signed_off_on_older_is_told_once_the_record_changes(small_centre: Centr
         "Amaru Tendelle: issue 1 was signed off by Tamsin Okoro-Vale on 2 Nov 2026, and the record has changed since: "
         "signed on an older record. Look at it again; take it back or sign the next issue."
     )
-    signing_off.take_back(c.ledger, c.lead, issue, "A critical error was found.")
+    signing_off.take_back(c.ledger, c.lead, issue, "A critical error was found.", confirmed_with="pin")
     assert found(c, "signed_off_on_older") == []
 
 

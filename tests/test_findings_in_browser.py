@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -21,8 +20,7 @@ REASON = "Mei-Lin was out of the water and at the wall; Tamsin saw it."
 
 
 @pytest.fixture
-def demo(tmp_path: Path) -> Iterator[tuple[RunningCentre, str]]:
-    loaded = sample.load(tmp_path / "centre", lambda *_: None)
+def demo(loaded: sample.Loaded) -> Iterator[tuple[RunningCentre, str]]:
     running = RunningCentre(loaded.folder)
     running.start()
     yield running, loaded.course

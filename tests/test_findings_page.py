@@ -32,13 +32,6 @@ from course.storage.lookup import all_of
 REASON = "The unit was on the bench all afternoon; the booking was never dived."
 
 
-@pytest.fixture(scope="module")
-def loaded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[sample.Loaded]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
-        yield sample.load(tmp_path_factory.mktemp("demo") / "centre", lambda *_: None)
-
-
 @pytest.fixture
 def demo(loaded: sample.Loaded, monkeypatch: pytest.MonkeyPatch) -> Iterator[Ledger]:
     """The demo centre on the screens; each test answers what it answers, and the next one reads it."""

@@ -27,8 +27,8 @@ Usage = namedtuple("Usage", "total used free")
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    with new_centre(tmp_path / "centre") as ledger:
+def folder(tmp_path: Path, either_database: str | None) -> Path:
+    with new_centre(tmp_path / "centre", either_database) as ledger:
         ledger.append([a_person("Amaru Tendelle")])
         key = new_key()
         write_key(ledger.key_folder / "centre.key", key)

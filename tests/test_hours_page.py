@@ -28,12 +28,9 @@ from course.words import SpanRole
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Ledger, sample.Loaded]]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
-        loaded = sample.load(tmp_path_factory.mktemp("demo") / "centre", lambda *_: None)
-        with open_ledger(loaded.folder) as ledger:
-            yield ledger, loaded
+def demo(loaded: sample.Loaded) -> Iterator[tuple[Ledger, sample.Loaded]]:
+    with open_ledger(loaded.folder) as ledger:
+        yield ledger, loaded
 
 
 @pytest.fixture(scope="module")

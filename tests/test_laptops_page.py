@@ -86,7 +86,8 @@ def merged_into(ledger: Ledger, actor: str, other: Path, bundle: Path, *, accept
 def test_one_laptop_alone_says_so(shown: Centre) -> None:
     app = page("laptops")
     assert "Everything here was written on this laptop" in words(app)
-    assert "■ This laptop: " in words(app)
+    (number,) = {one.device[-4:] for one in shown.ledger.events()}
+    assert f"■ This laptop, number {number}: " in words(app)
 
 
 def test_a_ledger_that_was_continued_twice_is_told_first_and_explained(shown: Centre) -> None:
@@ -129,7 +130,9 @@ def test_a_bundle_is_rehearsed_the_device_asked_for_and_then_taken_in(shown: Cen
     other = second_laptop(c, tmp_path)
     before = c.count()
     app = upload(opened(c), *carried(other, tmp_path / "b.zip"))
-    assert f"nobody accepted the device {device_of(other)}" in words(app)
+    assert f"nobody accepted laptop {device_of(other)[-4:]} yet" in words(app)
+    assert "tick it above" in words(app)
+    assert "--accept" not in words(app)
     assert c.count() == before
     app.checkbox[0].check().run()
     assert "Among them 1 person." in words(app)

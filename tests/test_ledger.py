@@ -63,10 +63,6 @@ def folder(tmp_path: Path, either_database: str | None) -> Path:
     return tmp_path / "centre"
 
 
-in_its_folder = pytest.mark.parametrize("database_kind", ["sqlite"])
-"""For what is about ledger.db as a file."""
-
-
 def _filled(folder: Path, count: int) -> None:
     with open_ledger(folder, write=True) as ledger:
         ledger.append([a_unit(f"Unit {number}") for number in range(count)])
@@ -203,17 +199,21 @@ def test_twelve_people_saving_at_once_lose_nothing(folder: Path) -> None:
 
 
 def test_what_is_wrong_with_one_list_does_not_keep_others_from_being_saved(folder: Path) -> None:
-    """They share a commit, not a fate."""
+    """They share a commit, not a fate; whether it is seen before or after something was written."""
     with open_ledger(folder, write=True) as ledger:
         unit = a_unit()
         ledger.append([unit])
-        good, bad = a_unit(), Entry(unit.id, LEAD, unit.body.subject, "unit_added/1", "{}")
-        jobs = [Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))]), Job([bad])]
-        assert ledger._writer
-        ledger._writer._save_together(jobs)
-        assert jobs[0].done.result()[0].id == good.id
-        with pytest.raises(ConflictError):
-            jobs[1].done.result()
+        known = Entry(unit.id, LEAD, unit.body.subject, "unit_added/1", "{}")
+        unreadable = Entry(new_id(), LEAD, new_id(), "unit_added/1", "{}")
+        for bad, complaint in ((known, ConflictError), (unreadable, RefusedError)):
+            good = a_unit()
+            jobs = [Job([bad]), Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))])]
+            assert ledger._writer
+            ledger._writer._save_together(jobs)
+            assert jobs[1].done.result()[0].id == good.id
+            with pytest.raises(complaint):
+                jobs[0].done.result()
+        assert ledger.event(unreadable.id) is None
     assert verify(folder).fine
 
 
@@ -224,7 +224,6 @@ def _text(draft: Draft) -> str:
 # --- nothing is changed or removed ---------------------------------------------------------------------------------
 
 
-@in_its_folder
 @pytest.mark.parametrize(
     "statement",
     [
@@ -245,7 +244,6 @@ def test_the_database_refuses_to_change_or_remove_an_event(folder: Path, stateme
     assert verify(folder).fine
 
 
-@in_its_folder
 def test_a_chain_cannot_fork_here(folder: Path) -> None:
     """Two local events in one place of a chain: refused by the unique index even without the guards."""
     with pytest.raises(SQLITE.IntegrityError, match="UNIQUE"):
@@ -257,7 +255,6 @@ def test_a_chain_cannot_fork_here(folder: Path) -> None:
         )
 
 
-@in_its_folder
 def test_missing_guards_are_found(folder: Path) -> None:
     """Somebody took them off to change something."""
     with closing(SQLITE.connect(str(folder / "ledger.db"))) as connection:
@@ -280,7 +277,6 @@ def test_a_write_ahead_log_is_kept_only_by_repaired_versions(version: tuple[int,
     assert wal_is_safe(version) is safe
 
 
-@in_its_folder
 @pytest.mark.parametrize(("safe", "journal", "level"), [(True, "wal", 2), (False, "delete", 3)])
 def test_each_connection_that_writes_has_the_settings_that_keep_a_save_safe(
     folder: Path, monkeypatch: pytest.MonkeyPatch, *, safe: bool, journal: str, level: int
@@ -363,7 +359,6 @@ def test_after_closing_nothing_is_taken(folder: Path) -> None:
 # --- the disk ------------------------------------------------------------------------------------------------------
 
 
-@in_its_folder
 def test_a_full_database_says_so_and_keeps_what_was_saved(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """SQLite itself reports that there is no room; with room the same draft goes in."""
     real = database._make_durable
@@ -417,7 +412,6 @@ with open_ledger(folder, write=True) as ledger:
 """
 
 
-@in_its_folder
 def test_a_file_that_may_not_grow_says_so_and_keeps_what_was_saved(folder: Path) -> None:
     """The system refuses to let files grow, as on a full disk; when it lets them again, saving goes on."""
     told, counts = _python(_LIMITED, folder).splitlines()
@@ -467,7 +461,6 @@ print(verify(folder).findings)
 """
 
 
-@in_its_folder
 def test_a_folder_that_cannot_be_written_is_read_and_not_written(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -492,7 +485,6 @@ def test_a_folder_that_cannot_be_written_is_read_and_not_written(
     assert found == "()"
 
 
-@in_its_folder
 def test_a_file_that_is_no_database_is_told_and_left_as_it_is(folder: Path) -> None:
     """Reading, writing and checking."""
     (folder / "ledger.db").write_bytes(b"not a database at all" * 500)
@@ -530,7 +522,6 @@ def test_checking_leaves_no_file_behind(folder: Path) -> None:
 # --- making a ledger -----------------------------------------------------------------------------------------------
 
 
-@in_its_folder
 def test_a_ledger_is_not_made_over_another(folder: Path) -> None:
     """Nor is it touched."""
     before = (folder / "ledger.db").read_bytes()
@@ -546,18 +537,16 @@ def test_the_first_event_makes_the_centre(tmp_path: Path) -> None:
     assert not (tmp_path / "new").exists()
 
 
-def test_a_ledger_that_could_not_be_made_leaves_no_database(tmp_path: Path) -> None:
+def test_a_ledger_that_could_not_be_made_leaves_no_database(tmp_path: Path, either_database: str | None) -> None:
     """The second draft is refused, so the first is not there either."""
-    founding = new_centre(tmp_path / "one")
-    first = next(founding.events())
-    founding.close()
+    drafts = [drafted(_centre_body()), Draft("no-id", LEAD, a_unit().body)]
     with pytest.raises(RefusedError):
-        create(tmp_path / "two", [drafted(_centre_body()), Draft("no-id", LEAD, a_unit().body)])
-    assert first.kind == "centre_made/1"
-    assert not (tmp_path / "two" / "ledger.db").exists()
+        create(tmp_path / "two", drafts, database=either_database)
+    assert not {file.name for file in (tmp_path / "two").iterdir()} & {"ledger.db", "ledger.url"}
     with pytest.raises(NotFoundError):
         open_ledger(tmp_path / "two")
-    new_centre(tmp_path / "two").close()
+    with new_centre(tmp_path / "two", either_database) as ledger:
+        assert next(ledger.events()).kind == "centre_made/1"
 
 
 def _centre_body() -> Any:
@@ -573,7 +562,6 @@ def test_a_folder_without_a_ledger_is_told(tmp_path: Path) -> None:
             verify(place)
 
 
-@in_its_folder
 def test_a_database_that_went_missing_is_not_made_anew_over_its_traces(folder: Path) -> None:
     """The witness knows that there was one."""
     (folder / "ledger.db").unlink()
@@ -624,7 +612,6 @@ def test_after_a_loss_a_person_can_go_on_with_what_is_left(folder: Path) -> None
         continue_after_loss(folder)
 
 
-@in_its_folder
 def test_a_log_left_behind_by_a_copy_is_a_lost_tail(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -641,7 +628,6 @@ def test_a_log_left_behind_by_a_copy_is_a_lost_tail(
         assert "ledger.db-wal" in half.damage
 
 
-@in_its_folder
 def test_a_log_cut_short_is_a_lost_tail(folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """SQLite keeps what is whole in it and says nothing; the witness does."""
     monkeypatch.setattr(database, "wal_is_safe", lambda _: True)
@@ -657,7 +643,6 @@ def test_a_log_cut_short_is_a_lost_tail(folder: Path, tmp_path: Path, monkeypatc
     assert "missing at the end" in findings[0]
 
 
-@in_its_folder
 def test_an_older_copy_that_was_continued_is_a_fork(folder: Path, tmp_path: Path) -> None:
     """A whole machine was set back and went on; only the witness, kept elsewhere, saw the first course of things."""
     older, device = copy_of(folder, tmp_path / "older"), copy_of(tmp_path / "device", tmp_path / "device-older")
@@ -755,7 +740,6 @@ def test_opening_again_goes_on_with_the_same_chain(folder: Path) -> None:
         assert ledger.notices == ()
 
 
-@in_its_folder
 def test_a_copied_folder_begins_a_new_chain_that_names_the_old_head(folder: Path, tmp_path: Path) -> None:
     """So that the two never put different events in one place."""
     copy = copy_of(folder, tmp_path / "copy")
@@ -788,7 +772,6 @@ def test_a_folder_from_another_device_begins_a_new_chain(
     assert verify(folder).fine
 
 
-@in_its_folder
 def test_an_older_copy_put_back_in_place_begins_a_new_chain(folder: Path, tmp_path: Path) -> None:
     """Even with its own older witness: this device knows that the ledger had come further."""
     older = copy_of(folder, tmp_path / "older")
@@ -800,7 +783,6 @@ def test_an_older_copy_put_back_in_place_begins_a_new_chain(folder: Path, tmp_pa
         assert _chains(ledger) == 2
 
 
-@in_its_folder
 def test_a_chain_that_names_a_predecessor_that_is_not_there_is_found(folder: Path, tmp_path: Path) -> None:
     """Its beginning would otherwise hang in the air."""
     copy = copy_of(folder, tmp_path / "copy")
@@ -891,7 +873,6 @@ def test_the_check_tells_how_far_it_is(folder: Path) -> None:
     assert told == sorted(told)
 
 
-@in_its_folder
 def test_an_event_of_another_centre_or_origin_is_found(folder: Path) -> None:
     """Neither is covered by its own chain's numbers; the origin not even by the hash."""
     _filled(folder, 3)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import permutations
 from pathlib import Path
@@ -21,6 +21,7 @@ from course.actions.privacy import erase_person
 from course.answers.laptops import laptops
 from course.commands import main
 from course.errors import NotFoundError, RefusedError, StorageError
+from course.exchange import merging
 from course.exchange.bundle import open_bundle, write_bundle
 from course.exchange.merging import WAITING, hand_over, merge
 from course.record.chain import Event, event_hash
@@ -31,6 +32,7 @@ from course.storage.ledger import open_ledger
 from course.storage.merging import Source, parts_of, take_in
 from course.words import Authority, Mark
 
+NewDatabase = Callable[[], str | None]
 _FORM = "SELECT chain, seq, hash FROM event ORDER BY chain, seq, hash"
 
 
@@ -43,17 +45,17 @@ def laptop(place: Path) -> Iterator[None]:
 
 
 @pytest.fixture
-def two(tmp_path: Path) -> tuple[Path, Path]:
+def two(tmp_path: Path, new_database: NewDatabase) -> tuple[Path, Path]:
     """A centre on one laptop, and on another one that began from its backup; both went on by themselves."""
     first, second = tmp_path / "first", tmp_path / "second"
     with laptop(tmp_path / "state-1"):
-        with new_centre(first) as ledger:
+        with new_centre(first, new_database()) as ledger:
             ledger.append([a_unit("Unit 1")])
         backup(first, tmp_path / "begin.tar")
         with open_ledger(first, write=True) as ledger:
             ledger.append([a_person("Amaru Tendelle"), *an_attempt(Mark.DONE, Mark.ERROR)])
     with laptop(tmp_path / "state-2"):
-        restore(tmp_path / "begin.tar", second)
+        restore(tmp_path / "begin.tar", second, database=new_database())
         with open_ledger(second, write=True) as ledger:
             ledger.append([a_person("Jonas Thibetsky"), *an_attempt(Mark.DONE)])
     return first, second
@@ -299,7 +301,7 @@ def test_the_next_event_comes_after_all_that_was_taken_in(two: tuple[Path, Path]
 
 
 def test_what_the_other_laptop_knew_and_is_not_here_is_told_and_is_no_damage(
-    two: tuple[Path, Path], tmp_path: Path
+    two: tuple[Path, Path], tmp_path: Path, new_database: NewDatabase
 ) -> None:
     first, second = two
     _merge(first, "state-1", _bundle(second, tmp_path / "b.zip"), accept=[_device_of(second)])
@@ -312,7 +314,7 @@ def test_what_the_other_laptop_knew_and_is_not_here_is_told_and_is_no_damage(
         centre = ledger.centre_id
     third = tmp_path / "third"
     with laptop(tmp_path / "state-3"):
-        restore(tmp_path / "begin.tar", third)
+        restore(tmp_path / "begin.tar", third, database=new_database())
         with open_ledger(third, write=True) as ledger:
             ledger.append([a_unit("Unit 9")])
     write_bundle(tmp_path / "part.zip", centre, tail[:-1])
@@ -405,18 +407,20 @@ def _branches(first: Sequence[Event], chance: Random) -> list[Event]:
     return sorted(made, key=lambda one: (one.chain, one.seq, one.hash))
 
 
-def test_attempts_and_corrections_read_the_same_in_every_order_of_arrival(tmp_path: Path) -> None:
+def test_attempts_and_corrections_read_the_same_in_every_order_of_arrival(
+    tmp_path: Path, new_database: NewDatabase
+) -> None:
     """Three laptops, their bundles in all six orders: equal tables."""
     base = tmp_path / "base"
     with laptop(tmp_path / "s0"):
-        with new_centre(base) as ledger:
+        with new_centre(base, new_database()) as ledger:
             ledger.append(an_attempt(Mark.DONE))
         backup(base, tmp_path / "b.tar")
     bundles, devices = [], []
     for number in (1, 2, 3):
         folder = tmp_path / f"laptop-{number}"
         with laptop(tmp_path / f"s{number}"):
-            restore(tmp_path / "b.tar", folder)
+            restore(tmp_path / "b.tar", folder, database=new_database())
             with open_ledger(folder, write=True) as ledger:
                 ledger.append([*an_attempt(Mark.DONE, Mark.ERROR), a_person(f"Student {number}")])
         bundles.append(_bundle(folder, tmp_path / f"{number}.zip"))
@@ -425,7 +429,7 @@ def test_attempts_and_corrections_read_the_same_in_every_order_of_arrival(tmp_pa
     for order in permutations(bundles):
         folder = tmp_path / f"at-{len(list(tmp_path.iterdir()))}"
         with laptop(folder.with_suffix(".state")):
-            restore(tmp_path / "b.tar", folder)
+            restore(tmp_path / "b.tar", folder, database=new_database())
             with open_ledger(folder, write=True) as ledger:
                 for bundle in order:
                     merge(
@@ -461,8 +465,10 @@ def test_an_altered_bundle_is_refused(two: tuple[Path, Path], tmp_path: Path) ->
     assert "Nothing was taken from it" in _refused(two[0], bundle)
 
 
-def test_the_bundle_of_another_centre_is_refused(two: tuple[Path, Path], tmp_path: Path) -> None:
-    with laptop(tmp_path / "state-9"), new_centre(tmp_path / "strange"):
+def test_the_bundle_of_another_centre_is_refused(
+    two: tuple[Path, Path], tmp_path: Path, either_database: str | None
+) -> None:
+    with laptop(tmp_path / "state-9"), new_centre(tmp_path / "strange", either_database):
         pass
     assert "it is of another centre" in _refused(two[0], _bundle(tmp_path / "strange", tmp_path / "b.zip"))
 
@@ -486,6 +492,39 @@ def test_a_chain_that_claims_to_follow_a_strange_event_is_refused(two: tuple[Pat
     assert "which it cannot follow. Nothing was taken in." in _refused(first, tmp_path / "b.zip")
 
 
+@pytest.mark.parametrize(
+    "alter",
+    [
+        lambda whole: whole.replace(b'"unit_type":"type-a"', b'"unit_type":"type-b"'),
+        lambda whole: b'"hush":"'.join(whole.rsplit(b'"hash":"', 1)),
+        lambda whole: b"\n".join(whole.rsplit(b"Z", 1)),
+        lambda whole: whole[: len(whole) // 2],
+    ],
+    ids=["a value", "a field", "a line", "its length"],
+)
+def test_of_a_bundle_that_is_altered_while_it_is_read_nothing_is_taken_in(
+    two: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, alter: Callable[[bytes], bytes]
+) -> None:
+    """Its bytes are checked first and then taken: what is taken must be what was checked."""
+    first, second = two
+    with open_ledger(second, write=True) as ledger:
+        ledger.append([a_unit("Unit 2")])
+    bundle, accept, before = _bundle(second, tmp_path / "b.zip"), [_device_of(second)], look(first, _FORM)
+    take_it = merging.take_in
+
+    def altered_then(*given: Any, **more: Any) -> Any:
+        whole = bundle.read_bytes()
+        bundle.write_bytes(alter(whole))
+        assert bundle.read_bytes() != whole
+        return take_it(*given, **more)
+
+    monkeypatch.setattr(merging, "take_in", altered_then)
+    with pytest.raises(RefusedError, match=r"b\.zip changed while it was being read"):
+        _merge(first, "state-1", bundle, accept=accept)
+    assert look(first, _FORM) == before
+    assert verify(first).fine
+
+
 def test_two_contents_under_one_id_are_kept_told_and_found(two: tuple[Path, Path], tmp_path: Path) -> None:
     first, second = two
     with open_ledger(first) as ledger:
@@ -505,10 +544,12 @@ def test_two_contents_under_one_id_are_kept_told_and_found(two: tuple[Path, Path
         assert {one.unit_type for one in ledger.facts("unit")} == {"type-a"}
 
 
-def test_keys_of_another_centre_or_none_are_refused(two: tuple[Path, Path], tmp_path: Path) -> None:
+def test_keys_of_another_centre_or_none_are_refused(
+    two: tuple[Path, Path], tmp_path: Path, either_database: str | None
+) -> None:
     first, second = two
     bundle = _bundle(second, tmp_path / "b.zip")
-    with laptop(tmp_path / "state-9"), new_centre(tmp_path / "strange"):
+    with laptop(tmp_path / "state-9"), new_centre(tmp_path / "strange", either_database):
         pass
     _bundle(tmp_path / "strange", tmp_path / "s.zip", tmp_path / "s.keys")
     accept = [_device_of(second)]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -37,14 +36,6 @@ from course.words import Capacity, Closing, Mark, Role
 NO_FEATURES: frozenset[str] = frozenset()
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[sample.Loaded]:
-    """The demo centre, loaded once."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
-        yield sample.load(tmp_path_factory.mktemp("demo") / "centre", lambda done, of, what: None)
-
-
 def asked(centre: Centre) -> ObserversAnswer:
     return observers(centre.view(), centre.lead, LAST_DAY)
 
@@ -61,10 +52,10 @@ def rows(text: str) -> list[dict[str, str]]:
 # --- the demo centre ---
 
 
-def test_the_demo_says_who_recorded_fewer_errors_to_the_unit(demo: sample.Loaded) -> None:
+def test_the_demo_says_who_recorded_fewer_errors_to_the_unit(loaded: sample.Loaded) -> None:
     """Of 24 attempts scored by both: 14 errors only by Tamsin, 2 only by Bruno, 17 by both; p = 0.0042."""
-    with open_ledger(demo.folder) as ledger:
-        seen = view(ledger, demo.course)
+    with open_ledger(loaded.folder) as ledger:
+        seen = view(ledger, loaded.course)
         lead = next(person for person, known in seen.people.everybody().items() if Role.LEAD in known.roles)
         found = observers(seen, lead, seen.last_day)
     (pair,) = found.pairs
@@ -83,10 +74,10 @@ def test_the_demo_says_who_recorded_fewer_errors_to_the_unit(demo: sample.Loaded
     assert not any(line.measured.said for line in found.severities), "one student in common is too few"
 
 
-def test_the_demos_weak_step_is_one_step_of_one_skill(demo: sample.Loaded) -> None:
+def test_the_demos_weak_step_is_one_step_of_one_skill(loaded: sample.Loaded) -> None:
     """Not "weak at mouthpiece work" in general: one step, in 3 of 11, and all other steps right."""
-    with open_ledger(demo.folder) as ledger:
-        seen = view(ledger, demo.course)
+    with open_ledger(loaded.folder) as ledger:
+        seen = view(ledger, loaded.course)
         amaru = next(s for s in seen.students if seen.name(s) == "Amaru Tendelle")
         first = student_practice(seen, amaru, seen.last_day)
         drawn = step_map(seen, amaru, POOL_SKILL, seen.last_day)

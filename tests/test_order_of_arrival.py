@@ -73,6 +73,7 @@ from course.answers.rule_trial import rule_trial
 from course.answers.session_times import session_times
 from course.answers.set_points import set_points
 from course.answers.sign_off import sign_off_sheet
+from course.answers.signing_pins import signing_pin_of
 from course.answers.skill_detail import skill_detail
 from course.answers.slate_choice import plan_slates
 from course.answers.slate_grid import grid, sheets_out
@@ -185,6 +186,7 @@ def answers(c: Centre) -> Iterator[tuple[str, Any]]:
         yield f"why {name}", session_origin(ledger, seen, session)
     yield "keeping", keeping(ledger)
     yield "accounts", account_lines(ledger)
+    yield "PINs for signing", [signing_pin_of(ledger, person) for person in (c.lead, c.second)]
     yield "alike", alike(ledger, "Amaru Tendelle", None)
     yield "laptops", laptops(ledger)
     yield "standards", [history(ledger), adoption_contest(ledger), moves_made(ledger, seen), course_contest(seen)]
@@ -267,7 +269,7 @@ def papers(c: Centre) -> Iterator[tuple[str, bytes]]:
         ("course file", print_filed, course_file(ledger, seen, LAST_DAY)),
         ("statement", print_filed, statement(ledger, seen, c.amaru, LAST_DAY)),
         ("transfer file", print_filed, transfer_file(ledger, seen, c.zoe, LAST_DAY)),
-        ("unit history", print_filed, unit_history(ledger, seen, c.unit_a)),
+        ("unit history", print_filed, unit_history(ledger, seen, c.unit_a, LAST_DAY)),
         ("bench sheet", print_filed, bench_sheet(ledger)),
         ("candidate's file", print_filed, candidate_file(ledger, seen, c.candidate, LAST_DAY)),
     ):  # fmt: skip

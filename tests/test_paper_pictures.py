@@ -85,7 +85,7 @@ PAPERS: dict[str, tuple[Callable[[Centre], bytes], tuple[int, ...]]] = {
     "audit": (lambda _: _made(print_audit_file, an_answer()), (1,)),
     "water-sheet": (lambda _: print_slates([example()]), (1,)),
     "course-file": (lambda c: _made(print_filed, course_file(c.ledger, c.view(), LAST_DAY)), (1,)),
-    "unit-history": (lambda c: _made(print_filed, unit_history(c.ledger, c.view(), c.unit_b)), (1,)),
+    "unit-history": (lambda c: _made(print_filed, unit_history(c.ledger, c.view(), c.unit_b, LAST_DAY)), (1,)),
     "statement": (lambda c: _made(print_filed, statement(c.ledger, c.view(), c.amaru, LAST_DAY)), (1,)),
     "transfer-file": (lambda c: _made(print_filed, transfer_file(c.ledger, c.view(), c.amaru, LAST_DAY)), (1,)),
     "candidate-file": (

@@ -15,6 +15,7 @@ from course.answers.course_view import CourseView, view
 from course.answers.filed_paper import FiledPaper, FiledSection
 from course.answers.hours import course_breaks
 from course.answers.missing import student_missing
+from course.answers.oxygen import oxygen
 from course.answers.statement import statement
 from course.answers.transfer import carried
 from course.answers.unit_history import unit_history
@@ -23,11 +24,9 @@ from course.words import Role
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Ledger, CourseView, FiledPaper]]:
+def demo(loaded: sample.Loaded) -> Iterator[tuple[Ledger, CourseView, FiledPaper]]:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
         set_clock(patch)
-        loaded = sample.load(tmp_path_factory.mktemp("demo") / "centre", lambda done, of, what: None)
         with open_ledger(loaded.folder) as ledger:
             seen = view(ledger, loaded.course)
             yield ledger, seen, course_file(ledger, seen, seen.last_day)
@@ -55,6 +54,25 @@ def test_each_students_minutes_are_the_same_in_course_file_statement_and_record(
         assert str(loop) == told[seen.name(student)][1]
 
 
+def test_oxygen_exposure_is_the_same_on_hours_in_course_file_and_in_each_statement(
+    demo: tuple[Ledger, CourseView, FiledPaper],
+) -> None:
+    ledger, seen, whole = demo
+    title, answer = "Oxygen exposure", oxygen(seen, seen.last_day)
+    told = section(whole, title).lines
+    assert [(one.strong, one.label, *one.figures) for one in told] == [
+        (one.name, one.day, one.cns_single, one.cns_24h, one.otu_24h.removesuffix(" OTU")) for one in answer.lines
+    ]
+    over = {(one.name, one.day) for one in answer.lines if one.over or one.past_table}
+    assert {(one.strong, one.label) for one in told if one.critical} == over
+    assert over  # an instructor's two days are more than all of the table's limit
+    assert {one.strong for one in told} >= {seen.name(one) for one in (*seen.students, *seen.course.people(Role.LEAD))}
+    for student in seen.students:
+        own = section(statement(ledger, seen, student, seen.last_day), title)
+        assert own.lines == tuple(one for one in told if one.strong == seen.name(student))
+        assert "none says that one more session is" in own.note
+
+
 def test_each_students_transfer_file_carries_the_minutes_and_attempts_of_the_record(
     demo: tuple[Ledger, CourseView, FiledPaper],
 ) -> None:
@@ -80,7 +98,7 @@ def test_each_units_minutes_are_the_same_in_course_file_and_unit_history(
     labels = {unit.label: unit.id for unit in seen.units.values() if unit.label in told}
     assert len(labels) >= 6
     for label, unit in labels.items():
-        (line,) = section(unit_history(ledger, seen, unit), "Minutes in water").lines
+        (line,) = section(unit_history(ledger, seen, unit, seen.last_day), "Minutes in water").lines
         assert line.figures == told[label]
 
 

@@ -41,6 +41,7 @@ def reason(name: str, **given: object) -> str:
         ("oxygen-off-po2", {"po2": 0.7, "minutes": -1, "vo2": 1, "volume": 6}, "0 to 600"),
         ("oxygen-off-po2", {"po2": math.nan, "minutes": 1, "vo2": 1, "volume": 6}, "not a number"),
         ("oxygen-off-po2", {"po2": math.inf, "minutes": 1, "vo2": 1, "volume": 6}, "this holds from"),
+        ("oxygen-off-po2", {"po2": (0.7, 1.3), "minutes": 1, "vo2": 1, "volume": 6}, "one number, not from-to"),
         ("oxygen-off-po2", {"po2": True, "minutes": 1, "vo2": 1, "volume": 6}, "has to be a number"),
         ("oxygen-off-po2", {"po2": "0.7", "minutes": 1, "vo2": 1, "volume": 6}, "has to be a number"),
         ("oxygen-off-minutes", {"po2": 0.15, "vo2": 1, "volume": 6}, "limit is above"),
@@ -67,6 +68,19 @@ def test_what_cannot_be_is_answered_with_a_reason(name: str, given: dict[str, ob
 
 def test_a_hypoxic_gas_at_the_surface_has_a_reason_instead_of_a_number_and_is_told_as_one_below_it() -> None:
     assert "Hypoxic at the surface: a PO2 of 0.101 bar" in reason("oxygen-pressure", oxygen=0.1, depth=0)
+    hypoxic = {"po2": 0.7, "diluent_oxygen": 0.1, "depth": 0, "vo2": 1, "volume": 6}
+    for name, more in (("flush-po2", {"exchanged": 1.0}), ("flush-po2-in-time", {"seconds": 20})):
+        fitting = {key: hypoxic[key] for key in hypoxic if key in {each.key for each in quantity(name).inputs}}
+        assert "Hypoxic at the surface: a PO2 of 0.095 bar" in reason(name, **fitting, **more)
+        assert quantity(name).point(**{**fitting, **more, "depth": 10}).has_number
+    shallow = {"diluent_oxygen": 0.1, "diluent_helium": 0.7, "set_point": 0.7, "depth": 4}
+    assert "less than air does at the surface" in reason("loop-narcotic-depth", **shallow)
+    assert "less than air does" in reason("mouthpiece-narcotic-depth", **shallow, po2=0.7, exchanged=0.1)
+    opened = quantity("mouthpiece-narcotic-depth").point(**shallow, po2=0.7, exchanged=0.9)
+    assert isinstance(opened, Result)
+    assert opened.meaning == "Had it stayed closed: less than air at the surface."
+    assert "surface already" in reason("cell-check-depth", po2=1.0, gas_oxygen=1.0)
+    assert "Hypoxic at the surface" in reason("mix-narcotic-depth", oxygen=0.1, helium=0.5, depth=0)
     assert "this holds from 0.16" in reason(
         "mouthpiece-oxygen", po2=0.12, diluent_oxygen=0.1, diluent_helium=0.5, exchanged=(0.3, 1.0)
     )
@@ -84,6 +98,8 @@ def test_a_hypoxic_gas_at_the_surface_has_a_reason_instead_of_a_number_and_is_to
         ("oxygen-off-minutes", {"po2": "1.3 kg"}, "cannot be in 'kg'; it takes bar"),
         ("oxygen-off-minutes", {"po2": "1.3 flurbs"}, "cannot be in 'flurbs'"),
         ("oxygen-off-minutes", {"po2": "high"}, "is no number"),
+        ("oxygen-off-minutes", {"po2": "1,3 bar"}, "write a decimal point, 1.3 bar"),
+        ("oxygen-off-minutes", {"vo2": "0,5..3"}, "write a decimal point, 0.5..3"),
         ("oxygen-off-minutes", {"po2": "nan"}, "is no number"),
         ("oxygen-off-minutes", {"vo2": "1 bar"}, "cannot be in 'bar'; it takes L/min"),
         ("oxygen-off-minutes", {"vol": "7"}, "takes no vol"),
@@ -203,6 +219,17 @@ def test_a_pressure_test_tells_a_leak_none_or_that_it_cannot_tell(end: float, al
     given = {"temperature": 20, "temperature_end": 20, "watched": 120, "watch": 120}
     found = quantity("positive-test").answer(start=30, end=end, allowed=allowed, **given)
     assert told in (found.reason if isinstance(found, NoResult) else found.text())
+
+
+@pytest.mark.parametrize(
+    ("name", "start", "end", "doubt"), [("positive-test", 200, 195, 5.1), ("negative-test", -300, -297, 3.4)]
+)
+def test_what_one_kelvin_may_hide_is_that_of_the_gas_in_the_loop(
+    name: str, start: float, end: float, doubt: float
+) -> None:
+    """Own arithmetic: (1013.25 + 200) / 293.15 + 1 and (1013.25 - 300) / 293.15 + 1 mbar, and not 4.5 for both."""
+    given = {"temperature": 20, "temperature_end": 20, "watched": 120, "watch": 120, "allowed": 0}
+    assert f"may be wrong by {doubt}" in reason(name, start=start, end=end, **given)
 
 
 def test_answers_are_frozen_and_a_result_is_a_number() -> None:

@@ -195,16 +195,15 @@ def test_shares_sum_to_one_and_helium_only_falls_when_the_mouthpiece_is_open(
 def test_an_open_mouthpiece_and_the_way_down_are_that_of_the_moles(
     oxygen: float, helium: float, exchanged: float, times: int, ambient: float, volume: float
 ) -> None:
-    """Bar litres of nitrogen and helium, exchange by exchange, then diluent as pressure rises in small steps."""
+    """Bar litres of nitrogen and helium, exchange by exchange, then diluent as pressure rises, by scipy."""
     assume(oxygen + helium <= 0.95)
     surface = 1.01325
     shares = mouthpiece.surface_shares(0.7, surface, oxygen, helium)
     amounts = np.array(shares[1:]) * surface * volume
     for _ in range(times):
         amounts = amounts - exchanged * amounts + exchanged * volume * surface * np.array([0.7905, 0.0])
-    step = (ambient - surface) / 500
-    for _ in range(500):
-        amounts = amounts + step * volume * np.array([1 - oxygen - helium, helium])
+    added = volume * np.array([1 - oxygen - helium, helium])
+    amounts = solve_ivp(lambda _bar, _now: added, (surface, ambient), amounts, rtol=1e-10, atol=1e-12).y[:, -1]
     after = mouthpiece.opened(shares, exchanged, times)
     found = mouthpiece.inert_at_depth(after, surface, ambient, 1.2, (oxygen, helium))
     assert found == pytest.approx(tuple((ambient - 1.2) * amounts / amounts.sum()), rel=1e-6, abs=1e-9)
@@ -263,6 +262,76 @@ def test_opened_at_the_surface_and_then_down_is_that_of_the_moles(
     if closed > down:
         amounts = integrated(*amounts, closed - down, used, diluent=diluent)
     assert asked.exact == pytest.approx(amounts[0] / volume, abs=1e-4)
+
+
+_SURFACE, _AIR = 1.01325, (0.2095, 0.7905, 0.0)
+
+
+def _breathed_open(po2: float, oxygen: float, helium: float, breaths: int, volume: float) -> list[float]:
+    """Bar litres of oxygen, nitrogen and helium after breaths of 2 L, each put in the place of the loop's gas."""
+    inert = _SURFACE - po2
+    start = (po2, inert * (1 - oxygen - helium) / (1 - oxygen), inert * helium / (1 - oxygen))
+    amounts = [volume * one for one in start]
+    for _ in range(breaths):
+        amounts = [(1 - 2 / volume) * had + 2 * _SURFACE * air for had, air in zip(amounts, _AIR, strict=True)]
+    return amounts
+
+
+@LAWS
+@given(
+    st.floats(0.3, 0.9), st.floats(0.1, 0.4), st.floats(0, 0.6), st.integers(0, 30), VO2, VOLUME, st.floats(0.1, 4),
+    st.floats(1, 90),
+)  # fmt: skip
+def test_open_then_down_then_flushed_is_that_of_the_moles_of_every_gas(
+    po2: float, oxygen: float, helium: float, breaths: int, vo2: float, volume: float, minutes: float, flushed: float
+) -> None:
+    """Breath by breath, down in small steps to 30 m, then diluent in and the full loop venting by scipy's integrator.
+
+    Narcotic depth from those amounts by both conventions, each as its words say it: all but helium against air, and
+    nitrogen against air's own share of it (common practice).
+    """
+    gas_in = {"po2": po2, "diluent_oxygen": oxygen, "diluent_helium": helium, "vo2": vo2, "volume": volume}
+    seconds = 60 * breaths * 2 / (25 * vo2)
+    assume(seconds <= 600)
+    amounts = _breathed_open(po2, oxygen, helium, breaths, volume)
+
+    def asked(name: str, **more: Any) -> float:
+        found = quantity(name).point(**gas_in, seconds=seconds, **more)
+        assume(isinstance(found, Result))
+        assert isinstance(found, Result)
+        return found.exact
+
+    for name, amount in zip(("oxygen", "nitrogen", "helium"), amounts, strict=True):
+        share = amount / (volume * _SURFACE)
+        assert asked(f"mouthpiece-{name}-in-time") == pytest.approx(share, rel=1e-9, abs=1e-12)
+
+    depth = min(18 * minutes, 30.0)
+    ambient, nitrogen, helium_there = _SURFACE + depth / 10, amounts[1], amounts[2]
+    assume(ambient > 1.25)
+    for _ in range(300):
+        nitrogen += (1 - oxygen - helium) * volume * depth / 10 / 300
+        helium_there += helium * volume * depth / 10 / 300
+    inert = ambient - 1.2
+    there = inert * nitrogen / (nitrogen + helium_there), inert * helium_there / (nitrogen + helium_there)
+    down = {"depth": 30.0, "set_point": 1.2, "minutes": minutes}
+    assert asked("mouthpiece-nitrogen-down-in-time", **down) == pytest.approx(there[0], rel=1e-6)
+    all_but_helium = ((ambient - there[1]) - _SURFACE) * 10
+    by_nitrogen = (there[0] / 0.7905 - _SURFACE) * 10
+    told = [asked("mouthpiece-narcotic-in-time", **down, convention=one) for one in gas.Narcotic]
+    assert told == pytest.approx([all_but_helium, by_nitrogen], abs=1e-5)
+
+    if depth < 30:
+        return
+    used, comes = (float(loop.loop_bar_l(one)) for one in (vo2, 40.0))
+    dry = ambient - 0.0628
+
+    def change(_time: float, now: Any) -> list[float]:
+        return [comes * share - (comes - used) * one / (dry * volume) for share, one in zip(fresh, now, strict=True)]
+
+    fresh = (1 - oxygen - helium, helium)
+    done = solve_ivp(change, (0, flushed / 60), [one * volume for one in there], rtol=1e-10, atol=1e-12).y[:, -1]
+    helium_after = asked("mouthpiece-helium-flush-in-time", depth=30.0, set_point=1.2, flush_seconds=flushed)
+    assert helium_after == pytest.approx(inert * done[1] / done.sum(), abs=1e-6)
 
 
 @LAWS
@@ -334,6 +403,10 @@ def test_rounding_is_never_on_the_unsafe_side_and_never_done_twice(value: float,
         assert found >= value - noise
     if side is Side.DOWN:
         assert found <= value + noise
+    nothing_wrong = {Side.FROM_NONE: 0.0, Side.FROM_ONE: 1.0, Side.FROM_AIR: 0.21}.get(side)
+    if nothing_wrong is not None:
+        assert abs(found - nothing_wrong) >= abs(value - nothing_wrong) - noise
+        assert (found - nothing_wrong) * (value - nothing_wrong) >= -noise
     assert abs(found - value) <= 1 / 10**decimals + noise
     assert rounded(found, side, decimals) == found
 
@@ -381,7 +454,7 @@ ALONG = [name for name in NUMERIC if name not in {"cns-share", "otu"}]
 
 @pytest.mark.parametrize("name", NUMERIC)
 def test_whatever_goes_in_a_finite_number_or_a_reason_comes_out(name: str) -> None:
-    """Never NaN, never an exception, and a number that rounds to its side; over arrays the same points are valid."""
+    """Never NaN, never an exception, a number that rounds to its side, and no gas above the whole pressure there."""
     one = quantity(name)
 
     @settings(deadline=None, max_examples=40, suppress_health_check=BUSY)
@@ -394,6 +467,10 @@ def test_whatever_goes_in_a_finite_number_or_a_reason_comes_out(name: str) -> No
             return
         assert math.isfinite(found.value)
         assert found.value == rounded(found.exact, one.side, one.decimals)
+        if one.unit == "bar" and "depth" in inputs:
+            deepest = max(inputs["depth"], inputs.get("depth_to", 0.0))
+            surface = pressure.surface_bar(inputs["mode"], inputs["altitude"], inputs.get("barometer"))
+            assert 0 <= found.exact <= pressure.ambient_bar(deepest, surface) + 1e-9
         assert {g.key for g in found.inputs} <= {i.key for i in one.inputs}
 
     holds()
@@ -449,6 +526,33 @@ def test_what_lies_between_the_ends_lies_in_the_band(name: str) -> None:
             assert band.lowest.exact - slack <= inner.exact <= band.highest.exact + slack
 
     holds()
+
+
+def test_a_band_is_as_wide_as_what_lies_between_its_ends_where_a_quantity_bends() -> None:
+    """A small loop takes in more room air and is flushed sooner: helium is lowest between both volumes."""
+    given = {
+        "po2": 0.168, "diluent_oxygen": 0.623, "diluent_helium": 0.209, "seconds": 12.8, "breath": 0.9, "depth": 148.0,
+        "ventilation": 29.1, "mode": "trade", "set_point": 0.45, "flush_seconds": 67.0, "flow": 32.9,
+        "temperature": 8.2,
+    }  # fmt: skip
+    one = quantity("mouthpiece-helium-flush-in-time")
+    band = one.answer(**given)
+    ends = [one.point(**given, **corner) for corner in one.corners({})]
+    assert isinstance(band, Band)
+    assert band.lowest is not None
+    assert band.lowest.exact < min(end.exact for end in ends if isinstance(end, Result)) - 0.005
+    assert 5 < next(float(each.value) for each in band.lowest.inputs if each.key == "volume") < 8
+
+
+@pytest.mark.parametrize("name", ["oxygen-off-po2", "oxygen-off-shrinking-po2", "valve-short-po2", "oxygen-off-volume"])
+def test_what_falls_with_time_falls_until_it_is_gone_and_never_comes_back(name: str) -> None:
+    """Also long after the last oxygen, where the sign of a share of less than nothing might turn."""
+    given = {"po2": 1.3, "depth": 10.0, "inflow": 0.2}
+    fitting = {each.key: given[each.key] for each in quantity(name).inputs if each.key in given}
+    for corner in quantity(name).corners({}):
+        points = quantity(name).over(**fitting, **corner, minutes=np.linspace(0, 600, 2401))
+        assert not np.any(np.diff(points.valid.astype(int)) > 0)
+        assert np.all(np.diff(points.numbers()) < 0)
 
 
 def test_a_curve_ends_where_the_oxygen_is_gone_and_says_so() -> None:

@@ -17,7 +17,7 @@ import pytest
 from physics_left_out import TRAPS, TRAPS_HELD_ELSEWHERE, TRAPS_LEFT_OUT
 
 from course.errors import RefusedError
-from course.physics import canister, cells, exposure, gas, loop, mouthpiece, pressure
+from course.physics import canister, cells, exposure, gas, loop, mouthpiece, pressure, telling
 from course.physics.constants import ATMOSPHERE_BAR, DRY_AIR_INERT, DRY_AIR_OXYGEN, INERT_OF_AIR_G_MOL, TRADE_NITROGEN
 from course.physics.exposure import Between, Exposure, Limit
 from course.physics.gas import Narcotic
@@ -274,6 +274,7 @@ def test_trap_21_interpolation_of_the_oxygen_limits_is_named_and_ends_at_1_6() -
     assert float(exposure.limit_minutes(1.55, between=Between.LINEAR)) == pytest.approx(82.5)
     rows = (exposure.LIMITS_MIN[Limit.SINGLE], exposure.LIMITS_MIN[Limit.DAY])
     assert next(line for line, a, b in zip(exposure.LINES_ATA, *rows, strict=True) if a != b) == 1.1
+    assert [float(exposure.limit_minutes(po2, Limit.DAY)) for po2 in (1.4, 1.5)] == [180, 180]
     with pytest.raises(RefusedError, match=r"no limit above 1\.6"):
         exposure.limit_minutes(1.61)
     assert "0 to 1.6" in reason("cns-share", po2=1.61, minutes=1)
@@ -286,6 +287,9 @@ def test_trap_22_po2_is_not_averaged_before_dosing() -> None:
     apart = number("cns-share", po2=1.6, minutes=5) + number("cns-share", po2=1.2, minutes=5)
     assert apart == pytest.approx(13.5, abs=0.05)
     assert number("cns-share", po2=1.4, minutes=10) == pytest.approx(6.7, abs=0.05)
+    way = number("cns-share", po2=1.6, po2_to=1.2, minutes=10)  # each tenth at its own line, own arithmetic
+    assert way == pytest.approx(100 * 10 / 4 * (1 / 180 + 1 / 150 + 1 / 120 + 1 / 45))
+    assert way > 1.5 * number("cns-share", po2=1.4, minutes=10)
 
 
 @pytest.mark.parametrize(("low", "high"), [(0.7, 1.3), (0.3, 0.7), (0.65, 0.68), (1.2, 1.6)])
@@ -415,7 +419,12 @@ def test_trap_34_clocks_that_go_back_do_not_shorten_a_day() -> None:
     [
         ("oxygen-off-minutes", Side.DOWN),
         ("ascent-po2", Side.DOWN),
-        ("descent-po2", Side.UP),
+        ("descent-po2", Side.FROM_AIR),
+        ("oxygen-pressure", Side.FROM_AIR),
+        ("voted-po2", Side.FROM_AIR),
+        ("cell-straightness", Side.FROM_ONE),
+        ("cell-drift", Side.FROM_NONE),
+        ("voting-hides", Side.FROM_NONE),
         ("valve-open-minutes", Side.DOWN),
         ("mouthpiece-helium", Side.DOWN),
         ("loop-narcotic-depth", Side.UP),
@@ -427,6 +436,18 @@ def test_trap_34_clocks_that_go_back_do_not_shorten_a_day() -> None:
 )
 def test_trap_37_each_number_rounds_to_its_safe_side(name: str, side: Side) -> None:
     assert quantity(name).side is side
+
+
+def test_trap_37_where_too_little_and_too_much_both_harm_a_number_rounds_to_the_worse() -> None:
+    """0.155 bar is not told as the limit of 0.16, nor 1.601 as 1.60; two cells that read too high hide a lack."""
+    assert quantity("descent-po2").side is Side.FROM_AIR
+    assert rounded(0.159, Side.FROM_AIR, 2) == 0.15
+    assert rounded(1.601, Side.FROM_AIR, 2) == 1.61
+    high = quantity("voting-hides").answer(po2=0.503, gain_1=1.45, gain_2=1.47)
+    assert isinstance(high, Result)
+    assert (high.value, high.told) == (-0.24, "-0.24 bar")
+    told = telling.sentences(quantity("voting-hides"), high)[0]
+    assert told == "At a PO2 of 0.503 bar the unit shows 0.24 bar more than there is."
 
 
 def test_trap_38_each_share_of_air_has_its_own_use() -> None:
@@ -448,5 +469,6 @@ def test_every_trap_has_a_test_of_its_number_or_stands_with_its_reason_among_tho
     named = {int(found[1]) for name in globals() if (found := re.match(r"test_trap_(\d\d)_", name))}
     assert sorted([*named, *TRAPS_LEFT_OUT, *TRAPS_HELD_ELSEWHERE]) == list(TRAPS)
     assert all(TRAPS_LEFT_OUT.values())
-    for file, test in TRAPS_HELD_ELSEWHERE.values():
-        assert f"def {test}(" in (Path(__file__).parent / file).read_text("utf-8")
+    for held in TRAPS_HELD_ELSEWHERE.values():
+        for file, test in held:
+            assert f"def {test}(" in (Path(__file__).parent / file).read_text("utf-8")

@@ -43,7 +43,7 @@ STEPS = ("co-hand", "co-close", "co-out", "co-hold")
 SLOW, SECONDS = 60_000, 8_000
 OWN = [
     ".pad button", ".pad summary", ".slate button", ".slate select", ".slate input", ".matrix button", ".units button",
-    '[class*="st-key-row-"] button', '[class*="st-key-all-"] button', ".st-key-freeze button",
+    '[class*="st-key-row-"] button', '[class*="st-key-all-"] button', ".st-key-freeze-FREEZE button",
     '[class*="st-key-roll-"] button',
 ]  # fmt: skip
 """What can be tapped in our own parts. Boxes of the copying grid touch as on paper, and a tap on one marks nothing."""
@@ -85,7 +85,7 @@ class Pool:
     def button(self, page: Page, what: str, person: str = "") -> Locator:
         """A button on Today."""
         key = "-".join(filter(None, (what, self.session, self.group, person)))
-        return page.locator(f".st-key-{key} button")
+        return page.locator(f".st-key-{key}-RUN_DAY button")
 
     def code(self) -> str:
         """The number of the sheet that was given out; read beside the running server."""

@@ -269,17 +269,13 @@ def test_each_stretch_is_what_an_instant_in_it_shows(people: list[Presence]) -> 
 
 
 @pytest.fixture(scope="module")
-def demo_breaks(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[str, ...]]:
+def demo_breaks(loaded: sample.Loaded) -> list[tuple[str, ...]]:
     """Every break of the demo course in words: session, group, from, to, minutes, ratio, who left or was elsewhere."""
-    base = tmp_path_factory.mktemp("demo")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
-        made = sample.load(base / "kelpwater", lambda *_: None)
-        with open_ledger(made.folder) as ledger:
-            sessions = [s for s in ledger.facts("session") if isinstance(s, Session)]
+    with open_ledger(loaded.folder) as ledger:
+        sessions = [s for s in ledger.facts("session") if isinstance(s, Session)]
     profile = read_folder(Path(RUBRICS)).profile("ex-first-unit", "r1")
     rules = {rule.setting: rule for rule in profile.ratios}
-    keys = {known: key for key, known in (*made.people.items(), *made.sessions.items())}
+    keys = {known: key for key, known in (*loaded.people.items(), *loaded.sessions.items())}
     groups = {group.id: group.name for s in sessions for group in s.groups}
     found = ratio_breaks(presences(sessions), {s.id: rules.get(s.setting) for s in sessions})
     azores = [(observed_at(b.start, "Atlantic/Azores"), observed_at(b.end, "Atlantic/Azores")) for b in found]

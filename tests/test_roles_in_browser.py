@@ -6,6 +6,7 @@ the address of the tab that is open, as its button "back" does: that is asked an
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import product
@@ -15,12 +16,12 @@ from typing import Any
 import pytest
 from playwright.sync_api import APIResponse, Browser, BrowserContext, Page
 from running_centre import TABLET, RunningCentre, chromium
-from signed_centre import PAD, PASSWORD, PIN, signed_centre
+from signed_centre import PASSWORD, PIN, signed_centre
 
-from course.access import HOLDER_WORDS, TABLE, Act, Holder, Sight, may, may_by_pin
-from course.screens import door, menu, serve, slate_route
+from course.access import HOLDER_WORDS, TABLE, Act, Holder, Right, Sight, may, may_by_pin
+from course.screens import controls, door, menu, serve, slate_route, theme
 from course.screens.shown_files import NOT_SHOWN
-from course.words import Office, Role
+from course.words import Role
 
 TITLES = menu.DAILY | menu.OTHERS
 EVERYBODY = list(product(TABLE, ("password", "pin")))
@@ -48,8 +49,9 @@ SEEN = """() => {
     text: document.querySelector('[data-testid=stMain]').innerText,
     links: all('[data-testid=stPageLink]').map(one => one.textContent.trim()),
     files: all('[data-testid=stDownloadButton]').map(key),
-    buttons: all('[data-testid=stButton] button, [data-testid=stFormSubmitButton] button')
-      .map(one => one.textContent.trim()),
+    buttons: all('[data-testid=stButton], [data-testid=stFormSubmitButton]')
+      .filter(one => one.closest('[class*=st-key-]')).map(key),
+    more: document.querySelector('[class*=st-key-menu-more] p')?.textContent.trim(),
     faults: all('[data-testid=stException]').length,
   };
 }"""
@@ -61,10 +63,10 @@ class Taken:
 
     status: int
     length: int
-    elsewhere: tuple[int, str]
+    elsewhere: tuple[tuple[int, str], ...]
 
 
-@dataclass
+@dataclass(eq=False)
 class Tablet:
     """Somebody's own, and what each page showed there."""
 
@@ -76,6 +78,8 @@ class Tablet:
     seen: dict[str, dict[str, Any]] = field(default_factory=dict)
     files: dict[str, Taken] = field(default_factory=dict)
     """What was taken away here, by its right and label."""
+    menu: set[str] = field(default_factory=set)
+    """The pages in the menu once its list is open."""
 
     def may(self, sight: Sight) -> bool:
         return (may_by_pin if self.strength == "pin" else may)([self.holder], sight)
@@ -83,12 +87,14 @@ class Tablet:
     def sees(self, name: str) -> bool:
         return self.may(menu.sight_of(name))
 
+    def may_act(self, right: Right) -> bool:
+        return (may_by_pin if self.strength == "pin" else may)([self.holder], right)
+
     def visited(self) -> list[str]:
-        """Every page by password; by PIN those that the password opens and a PIN does not, and one that it does."""
+        """Every page by password; by PIN those that the password opens."""
         if self.strength == "password":
             return list(TITLES)
-        opened = [name for name in TITLES if may([self.holder], menu.sight_of(name))]
-        return [*(name for name in opened if not self.sees(name) and name != menu.FIRST), "check"]
+        return [name for name in TITLES if may([self.holder], menu.sight_of(name))]
 
     def first(self) -> str:
         """The page whose address is typed: one that is not open, where there is one."""
@@ -98,17 +104,24 @@ class Tablet:
         ours = {"origin": self.address, "sec-fetch-site": "same-origin"}
         return self.context.request.post(f"{self.address}{path}", form=dict(fields), headers=ours, max_redirects=0)
 
-    def look(self, name: str) -> None:
-        """Wait for what was asked for, and keep what it shows."""
+    def look(self) -> dict[str, Any]:
+        """Wait for what was asked for, and return what it shows."""
         assert self.page is not None
-        seen = self.page.wait_for_function(SEEN, timeout=SLOW).json_value()
-        while True:  # a page may be still for a moment between two of its parts
-            self.page.wait_for_timeout(120)
-            again = self.page.wait_for_function(SEEN, timeout=SLOW).json_value()
-            if again == seen:
-                break
-            seen = again
-        self.seen[name] = seen
+        return dict(self.page.wait_for_function(SEEN, timeout=SLOW).json_value())
+
+    def acts(self, name: str) -> set[str]:
+        """The controls of a page that act, by their keys: each ends with its right."""
+        return {key for key in self.seen[name]["buttons"] if controls.right_of(key)}
+
+    def open_menu(self) -> None:
+        """Open the list behind the menu and note all that it leads to."""
+        assert self.page is not None
+        links = self.page.locator('[data-testid="stPageLink"]')
+        others = sum(self.sees(name) for name in menu.OTHERS)
+        before = links.count()
+        self.page.locator('[class*="st-key-menu-more"] button').click(timeout=SLOW)
+        links.nth(before + others - 1).wait_for(timeout=SLOW)
+        self.menu = {text.strip() for text in links.all_inner_texts()}
 
 
 @dataclass
@@ -116,6 +129,7 @@ class Place:
     """The running centre with everybody's tablets."""
 
     tablets: dict[tuple[Holder, str], Tablet]
+    query: str
 
     def of(self, holder: Holder, strength: str = "password") -> Tablet:
         return self.tablets[holder, strength]
@@ -140,19 +154,31 @@ def visit(tablets: list[Tablet], query: str) -> None:
         one.context.add_init_script(WATCH)
         one.page = one.context.new_page()
         one.page.goto(f"{one.address}{address_of(one.first())}?{query}", wait_until="commit")
-    for one in tablets:
-        one.look(one.first())
+    keep({one: one.first() for one in tablets})
     for name in TITLES:
         asking = [one for one in tablets if name in one.visited() and name != one.first()]
         for one in asking:
             assert one.page is not None
             one.page.evaluate(GO, f"{address_of(name)}?{query}")
+        keep(dict.fromkeys(asking, name))
         for one in asking:
-            one.look(name)
-            take_away(one, name, next(tablet for tablet in tablets if tablet.holder == Office.ADMINISTRATOR))
+            take_away(one, name, tablets)
+    for one in tablets:
+        one.open_menu()
 
 
-def take_away(one: Tablet, name: str, other: Tablet) -> None:
+def keep(asked: dict[Tablet, str]) -> None:
+    """Keep what each tablet shows once it stays the same: a page may be still for a moment between two of its parts."""
+    changing = list(asked)
+    while changing:
+        before = {one: one.look() for one in changing}
+        time.sleep(0.12)
+        for one in changing:
+            one.seen[asked[one]] = one.look()
+        changing = [one for one in changing if one.seen[asked[one]] != before[one]]
+
+
+def take_away(one: Tablet, name: str, tablets: list[Tablet]) -> None:
     """Tap each file that a page offers; while it is there, ask for it here and where nobody was offered it."""
     assert one.page is not None
     for place, key in enumerate(one.seen[name]["files"]):
@@ -160,8 +186,13 @@ def take_away(one: Tablet, name: str, other: Tablet) -> None:
             continue
         with one.page.expect_download(timeout=SLOW) as taken:
             one.page.locator('[data-testid="stDownloadButton"] button').nth(place).dispatch_event("click")
-        here, there = (tablet.context.request.get(taken.value.url) for tablet in (one, other))
-        one.files[key] = Taken(here.status, len(here.body()), (there.status, there.text()))
+        here = one.context.request.get(taken.value.url)
+        right = Sight[key.partition("-")[0]]  # the very same file is shown to others too, where they may take it
+        others = [
+            other for other in tablets if not other.may(right) and (one.holder == Role.LEAD or other is tablets[-1])
+        ]
+        there = [other.context.request.get(taken.value.url) for other in others]
+        one.files[key] = Taken(here.status, len(here.body()), tuple((other.status, other.text()) for other in there))
 
 
 @pytest.fixture(scope="module")
@@ -181,7 +212,7 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Place]:
                 }
                 for strength in ("password", "pin"):
                     visit([tablets[holder, strength] for holder in TABLE], query)
-                yield Place(tablets)
+                yield Place(tablets, query)
         finally:
             running.stop()
 
@@ -196,6 +227,9 @@ def test_each_page_shows_itself_or_says_whose_it_is_and_nothing_of_what_is_in_it
         title, seen = TITLES[name], one.seen[name]
         assert seen["faults"] == 0, name
         if one.sees(name) or (name == menu.FIRST and open_to):
+            others = [other for other in menu.OTHERS if one.sees(other)]
+            assert set(seen["links"]) == {title for other, title in menu.DAILY.items() if one.sees(other)}, name
+            assert seen["more"] in (("More", *map(TITLES.__getitem__, others)) if others else (None,)), name
             assert "This page is not open to you." not in seen["text"], name
             continue
         told = seen["text"].partition("This page is not open to you.")[2].strip().splitlines()
@@ -205,29 +239,27 @@ def test_each_page_shows_itself_or_says_whose_it_is_and_nothing_of_what_is_in_it
         assert {line for line in told[1:] if line} <= words, name
         assert set(seen["links"]) == set(open_to), name  # in the menu and below the sentence
         assert (seen["files"], seen["buttons"]) == ([], []), name
+    assert one.menu == set(open_to)
 
 
-ACTS = {
-    ("people", "Make the course"): Act.SET_UP,
-    ("people", "Enter the person"): Act.SET_UP,
-    ("people", "Plan the session"): Act.SET_UP,
-    ("people", "Give the account"): Act.ACCOUNT,
-    ("slate", "Give out"): Act.RUN_DAY,
-    ("hours", "Enter the time"): Act.RUN_DAY,
-    ("units", "Plant it: the unit goes on hold"): Act.CARE,
-    ("findings", "Answer it"): Act.ANSWER,
-    ("gates", "Note that I saw it"): Act.EVALUATE,
-    ("privacy", "Keep for so long"): Act.KEEP,
-    ("laptops", "Put the bundle together"): Act.BACKUP,
-}
-"""Buttons of forms that stand on pages as they open; the acts behind them refuse for themselves."""
+@pytest.mark.parametrize(("holder", "strength"), EVERYBODY)
+def test_the_control_of_an_act_is_there_for_whoever_may_do_it_and_for_nobody_else(
+    place: Place, holder: Holder, strength: str
+) -> None:
+    """Measured by the lead's page; what opens on a page only after a tap: test_controls.py."""
+    one, leads = place.of(holder, strength), place.of(Role.LEAD)
+    for name in one.visited():
+        if one.sees(name):
+            wanted = {key for key in leads.acts(name) if (right := controls.right_of(key)) and one.may_act(right)}
+            assert one.acts(name) == wanted, name
 
 
-@pytest.mark.parametrize("holder", TABLE)
-def test_the_button_of_an_act_is_there_for_whoever_may_do_it_and_for_nobody_else(place: Place, holder: Holder) -> None:
-    one = place.of(holder)
-    for (name, button), act in ACTS.items():
-        assert (button in one.seen[name]["buttons"]) is (one.sees(name) and may([holder], act)), (name, button)
+def test_the_lead_has_a_control_for_these_rights_on_pages_as_they_open(place: Place) -> None:
+    """So that the test beside this one is about something."""
+    found = {controls.right_of(key) for name in TITLES for key in place.of(Role.LEAD).acts(name)}
+    assert found >= {
+        Act.SET_UP, Act.RUN_DAY, Act.CLOSE, Act.FREEZE, Act.CARE, Act.ANSWER, Act.KEEP, Act.ACCOUNT, Act.BACKUP,
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize("holder", [holder for holder in TABLE if holder != Role.STUDENT])
@@ -255,26 +287,112 @@ def test_a_file_comes_whole_and_its_address_is_of_no_use_to_anybody_else(place: 
         assert one.may(Sight[key.partition("-")[0]])
         assert taken.status == 200, key
         assert taken.length > 100, key
-        assert taken.elsewhere[0] == 403, key
-        assert NOT_SHOWN in taken.elsewhere[1]
+        for status, told in taken.elsewhere:
+            assert status == 403, key
+            assert NOT_SHOWN in told
+
+
+FETCH = """async asked => Promise.all(asked.map(async ([method, path, content]) => {
+  const headers = {'content-type': 'application/json', 'x-course': 'pad'};
+  const answer = await fetch(path, {method, ...(method === 'POST' ? {headers, body: content} : {})});
+  const kind = (answer.headers.get('content-type') || '').split(';')[0];
+  return [answer.status, kind, answer.status === 403 ? await answer.text() : ''];
+}))"""
 
 
 @pytest.mark.parametrize(("holder", "strength"), EVERYBODY)
-def test_our_own_routes_answer_whom_the_table_lets_in(place: Place, holder: Holder, strength: str) -> None:
+def test_our_own_routes_answer_a_page_of_whom_the_table_lets_in(place: Place, holder: Holder, strength: str) -> None:
+    """Asked from within a page, with its cookie, by the way that a route takes and by the other one."""
     one = place.of(holder, strength)
-
-    def post(path: str, content: str) -> APIResponse:
-        return one.context.request.post(
-            f"{one.address}{path}", data=content, headers=PAD | {"origin": one.address}, max_redirects=0
-        )
-
-    asked = {
-        Sight.MARKS_ROUTE: lambda: post(serve.MARKS, '{"items": []}'),
-        Sight.SLATE_ROUTE: lambda: post(slate_route.SLATE, '{"act": "check"}'),
-        Sight.PULSE_ROUTE: lambda: one.context.request.get(f"{one.address}{serve.PULSE}"),
+    assert one.page is not None
+    font = f"{theme.FONT_ROUTE}/{theme.FONT_FILES['400']}"
+    routes = {
+        Sight.MARKS_ROUTE: (serve.MARKS, "POST", '{"items": []}'),
+        Sight.SLATE_ROUTE: (slate_route.SLATE, "POST", '{"act": "check"}'),
+        Sight.PULSE_ROUTE: (serve.PULSE, "GET", "{}"),
+        Sight.FONT_ROUTE: (font, "GET", "{}"),
     }
-    for sight, ask in asked.items():
-        answer = ask()
-        assert (answer.status != 403) is one.may(sight), sight
-        if answer.status == 403:
-            assert "A PIN is not enough" in answer.text() or HOLDER_WORDS[holder] in answer.text()
+    asked = [(sight, way) for sight in routes for way in ("GET", "POST")]
+    answers = one.page.evaluate(FETCH, [(way, routes[sight][0], routes[sight][2]) for sight, way in asked])
+    for (sight, way), (status, kind, told) in zip(asked, answers, strict=True):
+        if not one.may(sight):
+            assert status == 403, (sight, way)
+            assert "A PIN is not enough" in told or HOLDER_WORDS[holder] in told
+        elif way != routes[sight][1]:
+            assert status == 405 or (way, kind) == ("GET", "text/html"), (sight, way)  # the empty frame of any address
+        else:
+            assert status not in (403, 405), (sight, way)
+
+
+# --- what is made and done by a tap; last, since it changes the centre ----------------------------------------------
+
+MADE = (
+    ("laptops", "", "hand-over", Sight.BUNDLE_FILE),
+    ("papers", "Audit file", "audit-seal", Sight.AUDIT_FILE),
+    ("papers", "Several at once", "batch-print", Sight.BATCH_FILE),
+)
+"""A page, what is chosen on it, what makes the file, and the right to take it away."""
+
+
+def go(one: Tablet, place: Place, name: str) -> Page:
+    assert one.page is not None
+    one.page.evaluate(GO, f"{address_of(name)}?{place.query}")
+    one.look()
+    return one.page
+
+
+def tap(page: Page, key: str) -> None:
+    """Tap the first control of this name, in an expander that is shut too."""
+    page.locator(f'[class*="st-key-{key}"] button').first.dispatch_event("click", timeout=SLOW)
+
+
+def test_a_file_that_is_made_by_a_tap_comes_and_is_of_no_use_to_whom_the_table_does_not_let_have_it(
+    place: Place,
+) -> None:
+    lead = place.of(Role.LEAD)
+    for name, chosen, key, right in MADE:
+        page = go(lead, place, name)
+        if chosen:
+            page.get_by_role("radio", name=chosen).or_(page.get_by_role("button", name=chosen)).first.click(
+                timeout=SLOW
+            )
+        tap(page, key)
+        offered = page.locator(f'[class*="st-key-{right.name}"] button').first
+        with page.expect_download(timeout=SLOW) as taken:
+            offered.dispatch_event("click", timeout=SLOW)
+        assert lead.context.request.get(taken.value.url).status == 200
+        for other in place.tablets.values():
+            if not other.may(right):
+                answer = other.context.request.get(taken.value.url)
+                assert (answer.status, NOT_SHOWN in answer.text()) == (403, True), (right, other.holder)
+
+
+DONE = (
+    (Act.SET_UP, "people", ("Enter-the-unit",), "Unit C-07 is entered."),
+    (Act.RUN_DAY, "day", ("Put-it-on-the-day-sheet",), "It stands on the day sheet."),
+    (Act.KEEP, "privacy", ("Keep-for-so-long",), "The time is set."),
+    (Act.CLOSE, "day", ("close-day-",), "The day is closed, with a checkpoint."),
+    (Act.FREEZE, "day", ("freeze-FREEZE", "freeze-as-"), "(frozen)"),
+)  # fmt: skip
+"""A right, a page, what is tapped one after another, and what the page says then."""
+TYPED = {
+    "people": ("A new unit", "Label on the unit, such as A-05", "C-07"),
+    "day": ("", "Emergency contact: whom to call, with numbers", "112"),
+}
+"""By page: the part that has to be opened, a field, and what goes in."""
+
+
+@pytest.mark.parametrize(("act", "name", "taps", "told"), DONE, ids=[act.name for act, *_ in DONE])
+def test_a_tap_of_whoever_may_does_it(place: Place, act: Act, name: str, taps: tuple[str, ...], told: str) -> None:
+    """A control of each of five rights; that every act refuses whom the table does not let: test_every_act.py."""
+    lead = place.of(Role.LEAD)
+    assert lead.may_act(act)
+    page = go(lead, place, name)
+    if act in (Act.SET_UP, Act.RUN_DAY):
+        part, label, text = TYPED[name]
+        if part:
+            page.locator("summary", has_text=part).click(timeout=SLOW)
+        page.get_by_label(label, exact=True).first.fill(text, timeout=SLOW)
+    for key in taps:
+        tap(page, key)
+    page.get_by_text(told).first.wait_for(state="attached", timeout=SLOW)

@@ -56,11 +56,6 @@ def _own_state(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 
 @pytest.fixture(scope="module")
-def loaded(tmp_path_factory: pytest.TempPathFactory) -> sample.Loaded:
-    return sample.load(tmp_path_factory.mktemp("demo") / "centre", quiet)
-
-
-@pytest.fixture(scope="module")
 def seen(loaded: sample.Loaded) -> CourseView:
     with open_ledger(loaded.folder) as ledger:
         return view(ledger, loaded.course)

@@ -9,6 +9,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from ledger_kinds import BOTH, ONE_KIND, WHOLE_FILES
 
 ROOT = Path(__file__).resolve().parent.parent
 MODULES = sorted((ROOT / "course").rglob("*.py"))
@@ -112,3 +113,26 @@ def test_a_run_with_a_skipped_test_fails(tmp_path: Path, text: str, exit_code: i
     )  # fmt: skip
     assert ran.returncode in ({exit_code} if exit_code == 0 else {1, 5}), ran.stdout + ran.stderr
     assert ("SKIPPED, which is not allowed" in ran.stdout) is (exit_code == 1)
+
+
+def test_what_is_run_on_one_kind_of_database_alone_is_named_with_its_reason() -> None:
+    """Every file that makes a bare ledger is run on both kinds or says why not; no name stands for nothing."""
+    trees = {path.name: ast.parse(path.read_text("utf-8")) for path in (ROOT / "tests").glob("test_*.py")}
+    bare = {
+        name
+        for name, tree in trees.items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and "new_centre" in {one.name for one in node.names}
+    }
+    assert bare <= {*BOTH, *WHOLE_FILES}
+    assert {*BOTH, *WHOLE_FILES} <= set(trees)
+    assert not {*BOTH} & {*WHOLE_FILES}
+    assert {*ONE_KIND} <= {*BOTH}
+    for name, reasons in ONE_KIND.items():
+        there = {function.name for function in _functions(trees[name])}
+        named = [test for tests in reasons.values() for test in tests]
+        assert set(named) <= there
+        assert len(named) == len(set(named))
+    assert all(
+        len(reason.split()) > 2 for reason in (*WHOLE_FILES.values(), *(r for one in ONE_KIND.values() for r in one))
+    )

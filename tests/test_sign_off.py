@@ -28,7 +28,7 @@ from course.actions import keys as keeping
 from course.actions import sign_off as signing_off
 from course.answers.audit import audit_answer
 from course.answers.audit_signing import signing_rows
-from course.answers.audit_tables import COLUMNS
+from course.answers.audit_tables import COLUMNS, course_rows
 from course.answers.centre_keys import centre_keys, paper_key
 from course.answers.competency import competency_record
 from course.answers.course_file import course_file
@@ -42,6 +42,7 @@ from course.answers.readiness import readiness
 from course.answers.record_requirements import confirmations
 from course.answers.sign_off import apart_words
 from course.exchange.paper_file import read_paper
+from course.moments import now
 from course.paper.competency_record import print_competency_record
 from course.record.signing_facts import SignOff
 from course.words import DecisionKind
@@ -196,7 +197,7 @@ def test_a_record_is_not_issued_twice(c: Centre) -> None:
 
 def test_taking_back_and_issuing_anew_keep_their_history(c: Centre) -> None:
     first = sign_off(c)
-    signing_off.take_back(c.ledger, c.second, first, "The unit's serial number was wrong.")
+    signing_off.take_back(c.ledger, c.second, first, "The unit's serial number was wrong.", confirmed_with="pin")
     assert "A reason is needed" in refused(c, sign_off)
     again = sign_off(c, reason="With the right unit.")
     assert (fact(c, again).issue, fact(c, again).replaces) == (2, (first,))
@@ -207,8 +208,8 @@ def test_taking_back_and_issuing_anew_keep_their_history(c: Centre) -> None:
     assert two.startswith("Issue 2: signed off by Tamsin Okoro-Vale on ")
     assert "With the right unit." in two
     for sentence in (
-        refused(c, lambda c: signing_off.take_back(c.ledger, c.lead, first, "Again.")),
-        refused(c, lambda c: signing_off.countersign(c.ledger, c.second, first, "student", "AT")),
+        refused(c, lambda c: signing_off.take_back(c.ledger, c.lead, first, "Again.", confirmed_with="pin")),
+        refused(c, lambda c: signing_off.countersign(c.ledger, c.second, first, "student", "AT", confirmed_with="pin")),
     ):
         assert sentence.startswith("Issue 1 was taken back by Bruno Ashkenar on ")
 
@@ -225,7 +226,7 @@ def test_a_record_issued_three_times_keeps_its_history_and_each_paper_s_check_sa
     papers, made = [], sign_off(c)
     for reason in ("With the right unit.", "With the right day."):
         papers.append(printed())
-        signing_off.take_back(c.ledger, c.second, made, reason.replace("right", "wrong"))
+        signing_off.take_back(c.ledger, c.second, made, reason.replace("right", "wrong"), confirmed_with="pin")
         made = sign_off(c, reason=reason)
     papers.append(printed())
     assert [(one.issue, one.stands) for one in sheet(c).issues] == [(1, False), (2, False), (3, True)]
@@ -237,11 +238,11 @@ def test_a_record_issued_three_times_keeps_its_history_and_each_paper_s_check_sa
             told = f"Issue {number} is the last sign-off that it tells; issue 3 is in force now."
             assert told in found.changed
             (how,) = (one for one in found.was if "Confirmed by password or PIN" in one)
-            assert how.endswith(f"Sign-off, issue {number}, not confirmed by a password or PIN.")
+            assert how.endswith(f"Sign-off, issue {number}, confirmed by PIN.")
     told = " ".join(issues(c))
     for word in ("Issue 1", "With the wrong unit.", "Issue 2", "With the wrong day.", "Issue 3", "With the right day."):
         assert word in told
-    signing_off.take_back(c.ledger, c.second, made, "Nothing is signed off now.")
+    signing_off.take_back(c.ledger, c.second, made, "Nothing is signed off now.", confirmed_with="pin")
     found = check_paper(read_paper(papers[-1]), centre_keys(c.ledger), c.ledger)
     assert "Issue 3 is the last sign-off that it tells; none is in force now." in found.changed
 
@@ -253,17 +254,17 @@ def test_an_issue_on_an_older_record_is_followed_by_the_next_with_a_reason(c: Ce
     second_ = sign_off(c, reason="One more attempt was copied in.")
     assert [one.stands for one in sheet(c).issues] == [False, True]
     assert issues(c)[0].endswith("A later issue took its place.")
-    assert refused(c, lambda c: signing_off.take_back(c.ledger, c.lead, first, "Late.")) == (
+    assert refused(c, lambda c: signing_off.take_back(c.ledger, c.lead, first, "Late.", confirmed_with="pin")) == (
         "A later issue took the place of issue 1. Nothing was changed."
     )
-    signing_off.take_back(c.ledger, c.lead, second_, "Nothing is signed off now.")
+    signing_off.take_back(c.ledger, c.lead, second_, "Nothing is signed off now.", confirmed_with="pin")
     assert [one.stands for one in sheet(c).issues] == [False, False], "an issue that was replaced does not come back"
 
 
 def test_no_line_about_a_sign_off_is_corrected_or_withdrawn_elsewhere(c: Centre) -> None:
     made = sign_off(c)
-    signing_off.countersign(c.ledger, c.lead, made, "student", "AT")
-    signing_off.take_back(c.ledger, c.lead, made, "Wrong day.")
+    signing_off.countersign(c.ledger, c.lead, made, "student", "AT", confirmed_with="pin")
+    signing_off.take_back(c.ledger, c.lead, made, "Wrong day.", confirmed_with="pin")
     for event in list(c.ledger.events(made)):
         assert "is not withdrawn" in refused(c, lambda c, e=event: amending.withdraw(c.ledger, c.lead, e.id, "why"))
         assert "is not corrected" in refused(
@@ -311,7 +312,7 @@ def test_second_signature_and_initials_are_asked_for_as_the_requirements_say(sma
     assert issues(c)[0].endswith("Still to sign: second instructor and student.")
 
     def beside(by: str, role: str, initials: str | None = None) -> Callable[[Centre], None]:
-        return lambda c: signing_off.countersign(c.ledger, by, made, role, initials)
+        return lambda c: signing_off.countersign(c.ledger, by, made, role, initials, confirmed_with="pin")
 
     assert "The other signature is another person's." in refused(c, beside(c.lead, "second_instructor"))
     assert refused(c, beside(c.lead, "student", " ")) == "The student's initials are missing. Nothing was signed."
@@ -320,7 +321,7 @@ def test_second_signature_and_initials_are_asked_for_as_the_requirements_say(sma
     beside(c.lead, "student", "A.T.")(c)
     told = issues(c)[0]
     assert "Signed too by Bruno Ashkenar, second instructor, on " in told
-    assert ": A.T., taken by Tamsin Okoro-Vale, not confirmed by a password or PIN." in told
+    assert ": A.T., taken by Tamsin Okoro-Vale, confirmed by PIN." in told
     assert "Still to sign" not in told
     assert "is there already" in refused(c, beside(c.lead, "student", "A.T."))
 
@@ -343,12 +344,12 @@ def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centr
     assert confirmations(c.view(), c.amaru, [POOL_SKILL], LAST_DAY).endswith("made: 1 decision, all of them.")
     assert confirmations(c.view(), c.zoe, [POOL_SKILL], LAST_DAY) == ""
     first = sign_off(c)
-    assert ", not confirmed by a password or PIN." in issues(c)[0]
-    signing_off.take_back(c.ledger, c.lead, first, "A line was read wrongly.")
+    assert ", confirmed by PIN." in issues(c)[0]
+    signing_off.take_back(c.ledger, c.lead, first, "A line was read wrongly.", confirmed_with="pin")
     sign_off(c, confirmed_with="password", reason="Read again.")
     assert ", confirmed by password." in issues(c)[1]
     assert "Taken back by Tamsin Okoro-Vale" in issues(c)[0]
-    assert ", not confirmed by a password or PIN: A line was read wrongly." in issues(c)[0]
+    assert ", confirmed by PIN: A line was read wrongly." in issues(c)[0]
     told = confirmations(c.view(), c.amaru, [POOL_SKILL, OTHER_SKILL], LAST_DAY)
     assert "made: 1 of 2 decisions. The rest" in told
     assert told.endswith(" Sign-off, issue 2, confirmed by password.")
@@ -363,7 +364,7 @@ def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centr
 
 def test_the_record_of_a_student_tells_every_issue_and_exception(c: Centre) -> None:
     first = sign_off(c)
-    signing_off.take_back(c.ledger, c.lead, first, "Wrong day.")
+    signing_off.take_back(c.ledger, c.lead, first, "Wrong day.", confirmed_with="pin")
     record = competency_record(c.ledger, c.view(), c.amaru, LAST_DAY)
     assert record.sign_offs == tuple(issues(c))
     assert record.exceptions == ()
@@ -377,10 +378,13 @@ def test_an_audit_file_tells_every_issue_and_exception_in_tables_and_on_paper(sm
     made = propose(c, "count:training_days", counted_hash(days))
     second(c, made, counted_hash(days))
     issue = sign_off(c)
-    signing_off.take_back(c.ledger, c.second, issue, "Wrong day.")
+    signing_off.take_back(c.ledger, c.second, issue, "Wrong day.", confirmed_with="pin")
     rows = dict(signing_rows(c.ledger, c.course))
     assert {name: len(COLUMNS[name]) for name in rows} == {name: len(row) for name, row in rows.items()}
     assert (rows["exceptions"][0], rows["exceptions"][8:10]) == (made, (c.lead, c.second))
+    assert rows["exceptions"][-2:] == ("pin", "pin"), "by what each of the two confirmed"
+    decisions = [row for name, row in course_rows(c.ledger, c.view(), LAST_DAY, now()) if name == "decisions"]
+    assert {row[COLUMNS["decisions"].index("confirmed_with")] for row in decisions} == {None}
     sign_offs = dict(zip(COLUMNS["sign_offs"], rows["sign_offs"], strict=True))
     assert (sign_offs["sign_off"], sign_offs["issue"], sign_offs["exceptions"]) == (issue, 1, made)
     assert sign_offs["taken_back_by"] == c.second
@@ -411,7 +415,7 @@ def test_a_decision_says_who_assessed_and_flags_where_it_is_one_person(c: Centre
 
 def test_the_course_file_tells_every_issue_too(c: Centre) -> None:
     first = sign_off(c)
-    signing_off.take_back(c.ledger, c.second, first, "Wrong unit.")
+    signing_off.take_back(c.ledger, c.second, first, "Wrong unit.", confirmed_with="pin")
     (section,) = [one for one in course_file(c.ledger, c.view(), LAST_DAY).sections if one.title == "Decisions"]
     assert [line.text for line in section.lines if line.text.startswith("Issue ")] == issues(c)
 

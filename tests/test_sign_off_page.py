@@ -9,16 +9,18 @@ from streamlit.testing.v1 import AppTest
 from test_gate_pages import choose, press, tell
 from test_pages import page, words
 
-from course.actions import accounts
+from course.actions import accounts, signing_pins
 from course.actions.pad import take
 from course.answers.missing import student_missing
 from course.asker import Asker, ask_by
+from course.errors import RefusedError
 from course.screens import confirming, serve
 from course.screens.sessions import sessions_of
 from course.storage import passwords
 from course.words import Role
 
-PASSWORD, PIN = "seven grey seals dive", "4711"
+PASSWORD, PIN = "seven grey seals dive", "471108"
+FOR_SIGNING, AGAIN = "PIN for signing, of whoever signs", "The same once more, where it is chosen now"
 
 
 @pytest.fixture
@@ -27,6 +29,14 @@ def c(small_centre: Centre) -> Centre:
     made = course_that_asks(small_centre)
     serve.start(made.ledger, take)
     return made
+
+
+def chosen(app: AppTest, pin: str = PIN) -> AppTest:
+    """In every form somebody's PIN for signing, and once more as where it is chosen."""
+    for one in app.text_input:
+        if one.label in (FOR_SIGNING, AGAIN):
+            one.set_value(pin)
+    return app
 
 
 def ready(c: Centre, student: str = "") -> AppTest:
@@ -49,16 +59,24 @@ def test_a_student_is_signed_off_countersigned_and_it_is_taken_back_on_ready(c: 
     app = choose(app, "Who decides?", c.lead)
     captions = " ".join(caption.value for caption in app.caption)
     assert "Assessor and decider are one person, Tamsin Okoro" in captions
-    assert "whoever holds this device signs in the name that is chosen" in captions
+    assert "whoever signs is known by a PIN for signing" in captions
     app = press(app, "Sign Amaru Tendelle off")
+    assert "chooses a PIN for signing, 6 to 8 digits" in words(app)
+    tell(app, FOR_SIGNING, PIN)
+    app = press(app, "Sign Amaru Tendelle off")
+    assert "chooses a PIN for signing, 6 to 8 digits" in words(app), "once is not enough where it is chosen"
+    assert sheet(c).issues == ()
+    app = press(chosen(app), "Sign Amaru Tendelle off")
     assert "The sign-off is in the ledger." in words(app)
     tell(app, "Whose screen is this?", c.second)
     tell(app, "Initials of the student", "A.T.")
-    app = press(app, "Take the student's initials")
+    app = press(chosen(app, "258036"), "Take the student's initials")
     assert "taken by Bruno Ashkenar" in words(app)
     tell(app, "Who takes it back?", c.second)
     tell(app, "Reason", "Wrong unit.")
-    app = press(app, "Take it back")
+    app = press(chosen(app), "Take it back")
+    assert "That is not this person's PIN for signing. Nothing was signed." in words(app), "it is the lead's"
+    app = press(chosen(app, "258036"), "Take it back")
     assert "The sign-off is taken back." in words(app)
     assert [one.stands for one in sheet(c).issues] == [False]
     assert "Why another issue" in [field.label for field in app.text_input]
@@ -70,7 +88,7 @@ def test_a_refused_sign_off_says_why_and_keeps_what_was_typed(c: Centre) -> None
     sign_off(c)
     app = ready(c)
     tell(app, "Who takes it back?", c.second)
-    app = press(app, "Take it back")
+    app = press(chosen(app), "Take it back")
     assert "A reason is needed, in a few words. Nothing was changed." in words(app)
     assert [one.stands for one in sheet(c).issues] == [True]
 
@@ -81,13 +99,13 @@ def test_an_exception_takes_two_people_on_ready(c: Centre) -> None:
     app = ready(c)
     tell(app, "Who decides?", c.lead)
     tell(app, "Reason", "Seen on the course before.")
-    app = press(app, "Propose the exception")
+    app = press(chosen(app), "Propose the exception")
     assert "a second instructor has to look at it" in words(app)
     assert student_missing(c.view(), c.amaru, sheet(c).day).excused == 0
     second = next(one for one in app.button_group if one.key and one.key.startswith("second-"))
     assert second.options == ["Bruno Ashkenar"], "never the proposer"
     tell(app, "Reason", "I saw it too.")
-    app = press(app, "Agree as the second instructor")
+    app = press(chosen(app), "Agree as the second instructor")
     assert student_missing(c.view(), c.amaru, sheet(c).day).excused == 1
 
 
@@ -96,9 +114,29 @@ def test_the_page_says_why_no_exception_goes_over_a_critical_error(c: Centre) ->
     app = choose(ready(c), "What is let be?", f"skill:{POOL_SKILL}")
     tell(app, "Who decides?", c.lead)
     tell(app, "Reason", "It was my fault.")
-    app = press(app, "Propose the exception")
+    app = press(chosen(app), "Propose the exception")
     assert "No exception goes over it" in words(app)
     assert sheet(c).exceptions == ()
+
+
+def test_a_decision_of_the_day_asks_for_the_pin_of_whoever_has_one_and_keeps_nobody_else(c: Centre) -> None:
+    hold_all(c, POOL_SKILL)
+    app = choose(page("course.py"), "Student", c.amaru)
+    tell(app, "Who decides?", c.lead)
+    press(app, "Sign 1 standing as met")
+    assert [one.kind for one in c.ledger.events() if one.kind.startswith("signed/")] == ["signed/1"]
+    signing_pins.choose_signing_pin(c.ledger, c.lead, PIN, PIN)
+    hold_all(c, OTHER_SKILL)
+    with pytest.raises(RefusedError, match="confirms it with their password or PIN at the act"):
+        sign_all(c)
+    app = choose(page("course.py"), "Student", c.amaru)
+    tell(app, "Who decides?", c.lead)
+    app = press(app, "Sign 1 standing as met")
+    assert "That is not this person's PIN for signing." in words(app)
+    tell(app, "Who decides?", c.lead)
+    tell(app, FOR_SIGNING, PIN)
+    press(app, "Sign 1 standing as met")
+    assert [one.kind for one in c.ledger.events() if one.kind.startswith("signed/")] == ["signed/1", "signed/2"]
 
 
 @pytest.fixture
@@ -118,7 +156,7 @@ def test_whoever_signs_off_confirms_at_the_act_where_people_have_accounts(
 ) -> None:
     c = with_account
     hold_all(c)
-    sign_all(c)
+    sign_all(c, confirmed_with="pin")
     app = choose(ready(c), "Who decides?", c.lead)
     for wrong in ("", "0000", "somebody else's words"):
         tell(app, "Password or PIN of whoever signs", wrong)
@@ -164,7 +202,7 @@ def test_whoever_may_not_sign_sees_the_lines_and_neither_reasons_nor_forms(c: Ce
 
 
 def test_whoever_is_signed_in_signs_in_their_own_name(c: Centre, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(confirming, "confirmed_with", lambda *_: "pin")
+    monkeypatch.setattr(confirming, "confirmed_with", lambda *_, **__: "pin")
     hold_all(c)
     sign_all(c)
     ask_by(lambda: Asker(c.second, frozenset({Role.INSTRUCTOR}), name="Bruno Ashkenar"))

@@ -455,13 +455,9 @@ def test_a_clock_time_is_the_nearest_to_the_sessions_start(clock: time, second: 
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Ledger, CourseView, dict[str, str]]]:
-    base = tmp_path_factory.mktemp("demo")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
-        made = sample.load(base / "kelpwater", lambda *_: None)
-        with open_ledger(made.folder) as ledger:
-            yield ledger, view(ledger, made.course), dict(made.sessions)
+def demo(loaded: sample.Loaded) -> Iterator[tuple[Ledger, CourseView, dict[str, str]]]:
+    with open_ledger(loaded.folder) as ledger:
+        yield ledger, view(ledger, loaded.course), dict(loaded.sessions)
 
 
 LATER = datetime.fromisoformat("2026-11-25T12:00:00+00:00")
@@ -557,12 +553,12 @@ def test_one_tap_out_and_one_tap_in_come_into_the_ledger(page_on: tuple[Centre, 
     centre, group = page_on
     key = f"{centre.sessions[POOL]}-{group}-{centre.zoe}"
     app = open_page()
-    assert app.button(key=f"in-{key}").disabled
-    app.button(key=f"out-{key}").click().run()
+    assert app.button(key=f"in-{key}-RUN_DAY").disabled
+    app.button(key=f"out-{key}-RUN_DAY").click().run()
     assert not app.exception
     assert live_spans(centre, centre.zoe) == [("13:30", False)]
     app.run()
-    app.button(key=f"in-{key}").click().run()
+    app.button(key=f"in-{key}-RUN_DAY").click().run()
     assert live_spans(centre, centre.zoe) == [("13:30", False), ("14:30", True)]
 
 
@@ -570,15 +566,15 @@ def test_a_person_of_another_group_is_moved_by_one_tap(page_on: tuple[Centre, st
     c, _ = page_on
     q = courses.make_group(c.ledger, c.lead, c.sessions[POOL], name="Group Q", staff=[c.second], students=[c.zoe])
     app = open_page()
-    app.button(key=f"in-{c.sessions[POOL]}-{q}-{c.zoe}").click().run()
+    app.button(key=f"in-{c.sessions[POOL]}-{q}-{c.zoe}-RUN_DAY").click().run()
     assert live_spans(c, c.zoe) == [("13:30", False), ("14:30", True)]
 
 
 def test_everyone_out_by_one_tap(page_on: tuple[Centre, str]) -> None:
     c, group = page_on
     app = open_page()
-    assert app.button(key=f"all-in-{c.sessions[POOL]}-{group}").disabled
-    app.button(key=f"all-out-{c.sessions[POOL]}-{group}").click().run()
+    assert app.button(key=f"all-in-{c.sessions[POOL]}-{group}-RUN_DAY").disabled
+    app.button(key=f"all-out-{c.sessions[POOL]}-{group}-RUN_DAY").click().run()
     assert [live_spans(c, p) for p in (c.lead, c.assistant, c.amaru, c.zoe)] == [[("13:30", False)]] * 4
     assert "Nobody is in the water's session." in words(app)
 
@@ -601,12 +597,12 @@ def test_on_a_day_that_is_not_today_the_time_is_asked_for(page_on: tuple[Centre,
     c, _ = page_on
     app = open_page(session=c.sessions["pool-23"])
     assert "This day is a record" in words(app)
-    app.button(key=f"in-{c.sessions['pool-23']}-none-{c.amaru}").click().run()
+    app.button(key=f"in-{c.sessions['pool-23']}-none-{c.amaru}-RUN_DAY").click().run()
     fact = c.ledger.fact("session", c.sessions["pool-23"])
     assert isinstance(fact, Session)
     assert fact.spans == ()
     app.time_input(key="late-time").set_value(time(13, 42))
-    app.button(key="late-enter").click().run()
+    app.button(key="late-enter-RUN_DAY").click().run()
     assert not app.exception
     fact = c.ledger.fact("session", c.sessions["pool-23"])
     assert isinstance(fact, Session)
@@ -618,7 +614,7 @@ def test_a_frozen_session_lets_people_out_and_nobody_in(page_on: tuple[Centre, s
     say(c, body(SessionFrozen, session=c.sessions[POOL], incident=new_id(), observed=seen_at(22, 14)))
     app = open_page()
     assert all(b.disabled for b in app.button if str(b.key).startswith(("in-", "all-in-")))
-    app.button(key=f"out-{c.sessions[POOL]}-{group}-{c.amaru}").click().run()
+    app.button(key=f"out-{c.sessions[POOL]}-{group}-{c.amaru}-RUN_DAY").click().run()
     assert live_spans(c, c.amaru) == [("13:30", False)]
 
 
@@ -661,7 +657,7 @@ def test_a_time_left_open_is_ended_by_one_tap(page_on: tuple[Centre, str], monke
     for module in (today_parts, course_view):
         monkeypatch.setattr(module, "now", lambda: at(9, day=23))
     app = open_page()
-    app.button(key=f"end-{c.sessions[POOL]}-{c.amaru}").click().run()
+    app.button(key=f"end-{c.sessions[POOL]}-{c.amaru}-RUN_DAY").click().run()
     assert live_spans(c, c.amaru) == [("13:30", False)]
 
 

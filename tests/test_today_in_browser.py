@@ -35,7 +35,7 @@ class Pool:
     group: str
 
     def key(self, what: str, person: str) -> str:
-        return f".st-key-{what}-{self.session}-{self.group}-{person}"
+        return f".st-key-{what}-{self.session}-{self.group}-{person}-RUN_DAY"
 
     def spans(self) -> list[tuple[str, str, bool]]:
         """Person, role and whether they are still in, as the ledger has it; the server is stopped for it."""

@@ -90,15 +90,11 @@ class Demo:
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
-        folder = tmp_path_factory.mktemp("demo") / "centre"
-        loaded = sample.load(folder, lambda *_: None)
-        with open_ledger(folder, write=True) as ledger:
-            seen, file = view(ledger, loaded.course), folder.parent / "audit.zip"
-            seal(ledger, file, given_to="the agency's office", as_of=seen.last_day)
-            yield Demo(ledger, seen, file)
+def demo(loaded: sample.Loaded, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
+    with open_ledger(loaded.folder, write=True) as ledger:
+        seen, file = view(ledger, loaded.course), tmp_path_factory.mktemp("sealed") / "audit.zip"
+        seal(ledger, file, given_to="the agency's office", as_of=seen.last_day)
+        yield Demo(ledger, seen, file)
 
 
 def words_of(pdf: bytes) -> str:

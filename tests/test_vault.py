@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import stat
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -90,9 +91,9 @@ def test_a_sealed_part_opens_only_where_it_belongs(part: str) -> None:
         open_with(**changed)  # type: ignore[arg-type]
 
 
-def test_no_private_word_is_in_any_file_of_the_folder(tmp_path: Path) -> None:
+def test_no_private_word_is_in_any_file_of_the_folder(tmp_path: Path, either_database: str | None) -> None:
     """Names, birth dates, contacts and notes are sealed before they reach the disk."""
-    with new_centre(tmp_path / "c") as ledger:
+    with new_centre(tmp_path / "c", either_database) as ledger:
         ledger.append(
             [a_person("Canaryname", birth_date="1987-03-09", contact="canary@example.org", note="canary note")]
         )
@@ -104,15 +105,15 @@ def test_no_private_word_is_in_any_file_of_the_folder(tmp_path: Path) -> None:
         assert word not in held
 
 
-def test_the_vault_is_readable_by_its_owner_only(tmp_path: Path) -> None:
+def test_the_vault_is_readable_by_its_owner_only(tmp_path: Path, either_database: str | None) -> None:
     """Mode 0600."""
-    new_centre(tmp_path / "c").close()
+    new_centre(tmp_path / "c", either_database).close()
     assert stat.S_IMODE((tmp_path / "c" / "vault.db").stat().st_mode) == 0o600
 
 
-def test_the_key_is_kept_before_its_event_is_saved(tmp_path: Path) -> None:
+def test_the_key_is_kept_before_its_event_is_saved(tmp_path: Path, either_database: str | None) -> None:
     """An event whose key was lost in between could never be opened."""
-    with new_centre(tmp_path / "c") as ledger:
+    with new_centre(tmp_path / "c", either_database) as ledger:
         person = a_person("Amaru Tendelle")
         assert person.private_of
         ledger.append([person])
@@ -121,10 +122,10 @@ def test_the_key_is_kept_before_its_event_is_saved(tmp_path: Path) -> None:
         assert Vault(tmp_path / "c", write=False).knows(person.private_of)
 
 
-def test_erased_data_cannot_be_read_and_everything_else_stands(tmp_path: Path) -> None:
+def test_erased_data_cannot_be_read_and_everything_else_stands(tmp_path: Path, either_database: str | None) -> None:
     """Every hash stays valid and every count true; nothing private can be added about them again."""
     folder = tmp_path / "c"
-    with new_centre(folder) as ledger:
+    with new_centre(folder, either_database) as ledger:
         person = a_person("Amaru Tendelle")
         ledger.append([person, a_unit()])
         owner = person.private_of
@@ -152,10 +153,10 @@ def test_an_erased_key_leaves_no_trace_in_the_vault_file(tmp_path: Path) -> None
     assert key not in vault.file.read_bytes()
 
 
-def test_a_tombstone_beats_an_older_vault(tmp_path: Path) -> None:
+def test_a_tombstone_beats_an_older_vault(tmp_path: Path, new_database: Callable[[], str | None]) -> None:
     """Neither an old vault copied back nor an old backup brings erased data to life on this device."""
     folder, file = tmp_path / "c", tmp_path / "old.tar"
-    with new_centre(folder) as ledger:
+    with new_centre(folder, new_database()) as ledger:
         person = a_person("Amaru Tendelle")
         ledger.append([person])
         owner = person.private_of
@@ -165,7 +166,7 @@ def test_a_tombstone_beats_an_older_vault(tmp_path: Path) -> None:
     with open_ledger(folder, write=True) as ledger:
         ledger.forget(owner)
     (folder / "vault.db").write_bytes(old_vault)
-    restore(file, tmp_path / "again")
+    restore(file, tmp_path / "again", database=new_database())
     for place in (folder, tmp_path / "again"):
         with open_ledger(place, write=True) as ledger:
             assert not ledger.vault.knows(owner)
@@ -242,9 +243,11 @@ def test_the_note_of_a_check_out_is_not_the_persons_note(tmp_path: Path) -> None
     assert opened["note"] == "left-handed"
 
 
-def test_a_correction_of_private_data_goes_through_the_ledger_sealed(tmp_path: Path) -> None:
+def test_a_correction_of_private_data_goes_through_the_ledger_sealed(
+    tmp_path: Path, either_database: str | None
+) -> None:
     """In plain text it is refused."""
-    with new_centre(tmp_path / "c") as ledger:
+    with new_centre(tmp_path / "c", either_database) as ledger:
         person = a_person("Amaro")
         owner = person.private_of
         assert owner
@@ -258,9 +261,11 @@ def test_a_correction_of_private_data_goes_through_the_ledger_sealed(tmp_path: P
         assert ledger.private_of(event)["why"] == "misspelt"
 
 
-def test_a_folder_without_its_vault_can_be_read_but_for_the_private_data(tmp_path: Path) -> None:
+def test_a_folder_without_its_vault_can_be_read_but_for_the_private_data(
+    tmp_path: Path, either_database: str | None
+) -> None:
     """And the check says what is missing, without calling it damage."""
-    new_centre(tmp_path / "c").close()
+    new_centre(tmp_path / "c", either_database).close()
     copy = copy_of(tmp_path / "c", tmp_path / "copy")
     (copy / "vault.db").unlink()
     with open_ledger(copy) as ledger:
@@ -270,9 +275,9 @@ def test_a_folder_without_its_vault_can_be_read_but_for_the_private_data(tmp_pat
     assert "private data of 2 owners" in report.notices[0]
 
 
-def test_another_vaults_key_is_a_finding(tmp_path: Path) -> None:
+def test_another_vaults_key_is_a_finding(tmp_path: Path, either_database: str | None) -> None:
     """A key that was changed opens nothing, and the check tells."""
-    new_centre(tmp_path / "c").close()
+    new_centre(tmp_path / "c", either_database).close()
     other = Vault(tmp_path, write=True)
     other.seal(LEAD, "person_added/1", EVENT, {"name": "x"})
     (tmp_path / "c" / "vault.db").write_bytes(other.file.read_bytes())

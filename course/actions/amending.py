@@ -10,6 +10,7 @@ from course.actions.drafting import allow, body, draft, told
 from course.actions.field_words import field_words
 from course.actions.sheet_checks import check_mark
 from course.answers.course_view import view
+from course.asker import refuse_unconfirmed
 from course.errors import NotFoundError, RefusedError
 from course.moments import Observed
 from course.record import events as kinds
@@ -17,6 +18,7 @@ from course.record.arrival_facts import Arrival, Transfer
 from course.record.chain import Event
 from course.record.events import KINDS, Corrected, Draft, MarkGiven, MarksGiven, Withdrawn
 from course.record.facts import Attempt, Centre, Course, Decision, Session, Slip, Unit
+from course.record.signing_events import Confirmed
 from course.record.signing_facts import MadeException
 from course.record.statements import Statement, live_statements
 from course.storage.ledger import Ledger
@@ -33,6 +35,8 @@ _FOR_GOOD: dict[str, str] = {
     kinds.AccountClosed.kind: "make another account",
     kinds.PasswordSet.kind: "set another password",
     kinds.PinSet.kind: "set another PIN, or take it away",
+    kinds.SigningPinSet.kind: "let it go, and choose another at the next signature",
+    kinds.SigningPinLetGo.kind: "choose another PIN at the next signature",
     kinds.OfficesGiven.kind: "give or take the office on the People page",
     kinds.PersonErased.kind: "a key that was deleted does not come back",
     kinds.CourseStandardsMoved.kind: "it was the lead's decision; the lead moves the course again, with a reason",
@@ -51,6 +55,8 @@ _NOT_CORRECTED: dict[str, str] = _FOR_GOOD | {
     kinds.ArrivedFromElsewhere.kind: "it is what the file says; withdraw it and take the right file in",
     kinds.ElsewhereAccepted.kind: "accept it anew on Ready, or withdraw it",
 }
+_CONFIRMED = frozenset({kinds.ExceptionProposed.kind, kinds.ExceptionSeconded.kind, kinds.ElsewhereAccepted.kind})
+"""What belongs to signing off, and is taken back by whoever confirms at the act that it is them."""
 _OF_A_STUDENT = ("madeexception", "transfer", "arrival")
 _SKILL_FIELDS = frozenset({"skill", "rubric", "course"})
 _OF_THE_HOLD = {
@@ -159,15 +165,22 @@ def move_attempt(ledger: Ledger, actor: str, attempt: str, student: str, why: st
     return correct(ledger, actor, opened, why, change=change)
 
 
-def withdraw(ledger: Ledger, actor: str, event_id: str, why: str) -> str:
+def withdraw(
+    ledger: Ledger, actor: str, event_id: str, why: str, confirmed_with: Confirmed | None = None
+) -> str:  # fmt: skip
     """Say that an earlier event no longer holds, with a reason; returns the withdrawal's id.
+
+    Args:
+        confirmed_with: what was typed at the act by whoever takes back what belongs to signing off.
 
     Raises:
         NotFoundError: there is no such event.
-        RefusedError: something else rests on it, or no reason is given.
+        RefusedError: something else rests on it, no reason is given, or it was not confirmed.
     """
     allow(ledger, actor, Act.AMEND)
     event = _event(ledger, event_id)
+    if _taken_back(ledger, event).kind in _CONFIRMED:
+        refuse_unconfirmed(confirmed_with)
     if event.kind in _FOR_GOOD:
         raise RefusedError(f"{event.kind} is not withdrawn: {_FOR_GOOD[event.kind]}. Nothing was changed.")
     _refuse_in_use(ledger, event)
@@ -221,6 +234,13 @@ def _event(ledger: Ledger, event_id: str) -> Event:
     event = ledger.event(event_id)
     if event is None or event.kind not in KINDS:
         raise NotFoundError("There is no such line in the ledger. Nothing was changed.")
+    return event
+
+
+def _taken_back(ledger: Ledger, event: Event) -> Event:
+    """What a withdrawal, or the withdrawal of one, is about in the end; any other event itself."""
+    while event.kind == Withdrawn.kind:
+        event = _event(ledger, json.loads(event.body)["withdraws"])
     return event
 
 

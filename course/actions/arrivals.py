@@ -156,14 +156,17 @@ def accept(
     return made.id
 
 
-def take_back(ledger: Ledger, actor: str, arrival: str, item: str, why: str) -> None:
-    """Take back what was accepted of one thing; it counts no more, and stays to be read.
+def take_back(
+    ledger: Ledger, actor: str, arrival: str, item: str, why: str, confirmed_with: Confirmed | None = None
+) -> None:
+    """Take back what was accepted of one thing; it counts no more, and stays to be read. Confirmed as accepting is.
 
     Raises:
         NotFoundError: there is no such arrival.
         RefusedError: nothing of it is accepted, no reason is given, or the person does not lead the course.
     """
     allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
     fact = needed(ledger, Arrival, arrival, "arrival")
     _leading(ledger, actor, fact.course)
     live = _accepted(fact, item)

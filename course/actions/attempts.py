@@ -10,6 +10,7 @@ from course.access import Act, may
 from course.actions.drafting import allow, body, draft, living, told
 from course.actions.session_limits import refuse_beginning
 from course.actions.sheet_checks import check_mark, check_order, measured
+from course.answers.pad_readings import against_of
 from course.assessment.attempts import judge_sheet, pending_critical
 from course.errors import RefusedError
 from course.moments import Observed, new_id, training_day
@@ -24,7 +25,7 @@ from course.record.events import (
     SheetStarted,
     WholeAttemptClean,
 )
-from course.record.facts import Assignment, Attempt, Course, MarkLine, OrderLine, Session, Sheet, ValueLine
+from course.record.facts import Assignment, Attempt, Course, MarkLine, OrderLine, Session, Sheet, Unit, ValueLine
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, all_of, needed, skill_as_marked
@@ -139,7 +140,9 @@ def enter_attempt(  # noqa: PLR0913 - a sheet of paper has as many fields
     """
     _refuse_odd_sheets(observer, [by for by, _ in sheets])
     if accepted is not None:
-        _refuse_acceptance(ledger, observer, elsewhere)
+        allow(ledger, observer, Act.SIGN)
+        if elsewhere is None:
+            raise RefusedError("Only an attempt from elsewhere is accepted or not. Nothing was changed.")
     trial = trial_of(ledger, course, session, student, skill)
     opened, opening = opening_draft(ledger, observer, trial, observed, elsewhere=elsewhere, number=number)
     drafts = [opening]
@@ -209,7 +212,8 @@ def close_draft(
         skill = skill_as_marked(ledger, attempt.skill, attempt.rubric)
         unit_type = adopted(ledger, of_course.adoption).standards.unit_types.get(attempt.unit_type or "")
         features = unit_type.feature_set if unit_type else frozenset()
-        critical = bool(pending_critical(attempt, skill, features))
+        unit = needed(ledger, Unit, attempt.unit, "unit") if attempt.unit else None
+        critical = bool(pending_critical(attempt, skill, features, against_of(unit, attempt)))
         _refuse_void_alone(of_course, actor, reason, second, critical=critical)
     return _closing(
         actor, attempt.id, how, observed,
@@ -220,12 +224,6 @@ def close_draft(
 def _refuse_odd_sheets(observer: str, observers: list[str]) -> None:
     if observers[:1] != [observer] or len(set(observers)) != len(observers):
         raise RefusedError("Each observer has one sheet, and the first is that of whoever enters. Nothing was changed.")
-
-
-def _refuse_acceptance(ledger: Ledger, observer: str, elsewhere: str | None) -> None:
-    allow(ledger, observer, Act.SIGN)
-    if elsewhere is None:
-        raise RefusedError("Only an attempt from elsewhere is accepted or not. Nothing was changed.")
 
 
 def trial_of(ledger: Ledger, course: str, session: str, student: str, skill: str) -> Trial:

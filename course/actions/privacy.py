@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from course.access import Act
 from course.actions.accounts import closing
 from course.actions.drafting import allow, body, draft, told
+from course.actions.signing_pins import letting_go
 from course.answers.course_view import forget_views
 from course.answers.erasing import BeforeErasing, before_erasing
 from course.errors import RefusedError
@@ -68,7 +69,7 @@ def erase_person(
         against=tuple(dict.fromkeys(one.kind for one in before.against)), observed=observed_at(now(), zone),
         reason=_unnamed(told(reason), before.name), despite=_unnamed(despite or "", before.name) or None,
     )  # fmt: skip
-    ledger.append([*closing(ledger, actor, person), draft(actor, content)])
+    ledger.append([*closing(ledger, actor, person), *letting_go(ledger, actor, person), draft(actor, content)])
     notes = erase(ledger, person)
     forget_views()
     return Erased(f"erased person {person[-6:]}", before, notes)

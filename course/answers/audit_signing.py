@@ -50,7 +50,7 @@ def signing_rows(ledger: Ledger, course: str) -> Iterator[Row]:
             yield "arrivals", _arrival(fact)
             for one in fact.accepted:
                 told = fact.amount_of(one.item)
-                at = (one.by, one.observed.utc, one.event)
+                at = (one.by, one.observed.utc, one.event, one.confirmed_with)
                 yield "accepted_elsewhere", (fact.id, one.item, told, one.amount, *at)
 
 
@@ -58,6 +58,7 @@ def _exception(one: MadeException) -> Sequence[Any]:
     return (
         one.id, one.course, one.student, one.rule, one.have, one.required, one.as_of, one.rests_on, one.proposed_by,
         _ids(word.by for word in one.seconds), one.observed.utc, _ids(one.replaces), _yes(is_so=one.withdrawn),
+        one.confirmed_with, _ids(word.confirmed_with or "-" for word in one.seconds),
     )  # fmt: skip
 
 

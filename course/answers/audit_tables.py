@@ -73,11 +73,11 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     ),
     "decisions": (
         "decision", "course", "student", "skill", "unit_type", "decided", "decided_by", "standing", "as_of", "rubric",
-        "rests_on", "events_used", "seen_utc", "replaces", "withdrawn",
+        "rests_on", "events_used", "seen_utc", "replaces", "withdrawn", "confirmed_with",
     ),
     "exceptions": (
         "exception", "course", "student", "rule", "have", "asked", "as_of", "rests_on", "proposed_by", "seconded_by",
-        "seen_utc", "replaces", "withdrawn",
+        "seen_utc", "replaces", "withdrawn", "confirmed_with", "seconded_with",
     ),
     "sign_offs": (
         "sign_off", "course", "student", "issue", "profile", "revision", "as_of", "rests_on", "rules", "exceptions",
@@ -87,7 +87,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
         "arrival", "course", "student", "file", "from_centre", "from_course", "as_of", "signature", "key", "noted_by",
         "seen_utc", "withdrawn",
     ),
-    "accepted_elsewhere": ("arrival", "item", "told", "accepted", "accepted_by", "seen_utc", "event"),
+    "accepted_elsewhere": ("arrival", "item", "told", "accepted", "accepted_by", "seen_utc", "event", "confirmed_with"),
     "finding_answers": ("answer", "course", "finding", "rests_on", "answered_by", "seen_utc", "replaces", "withdrawn"),
     "minutes": ("course", "person", "kind", "minutes", "asked"),
     "ratio_breaks": (
@@ -298,7 +298,7 @@ def _decision_row(one: facts.Decision) -> Sequence[Cell]:
     return (
         one.id, one.course, one.student, one.skill, one.unit_type, one.decided.value, one.decided_by, one.standing,
         one.as_of, one.rubric, one.rests_on, one.events_used, _utc(one.observed), _ids(one.replaces),
-        _yes(one.withdrawn),
+        _yes(one.withdrawn), one.confirmed_with,
     )  # fmt: skip
 
 

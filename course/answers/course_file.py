@@ -22,6 +22,7 @@ from course.answers.findings import ShownFinding, course_findings
 from course.answers.gate_view import gates_answer
 from course.answers.hours import HOURS_NOTE, HoursAnswer, hours
 from course.answers.missing import student_missing
+from course.answers.oxygen import ExposureLine, oxygen
 from course.answers.sign_off import exception_lines, sign_off_lines
 from course.findings.finding import Severity
 from course.hours.groups import groups_of
@@ -51,6 +52,7 @@ def course_file(ledger: Ledger, seen: CourseView, as_of: date) -> FiledPaper:
             _roster(seen, as_of),
             _sessions(seen, as_of),
             minutes_section(told),
+            oxygen_section(seen, as_of),
             _requirements(seen, told, as_of),
             _ratios(told),
             _papers(seen, as_of),
@@ -107,6 +109,30 @@ def minutes_section(told: HoursAnswer) -> FiledSection:
     ]
     note = " ".join((HOURS_NOTE, *told.notes))
     return FiledSection("Minutes", tuple(lines), note, "No minutes are written down.", ("session", "loop", "bailout"))
+
+
+def oxygen_section(seen: CourseView, as_of: date, people: Sequence[str] | None = None) -> FiledSection:
+    """Return each day in the water of each student and instructor, or of some people, as the Hours page has it."""
+    answer = oxygen(seen, as_of, people)
+    lines = [_exposure(one) for one in answer.lines]
+    note = " ".join(
+        (
+            answer.sentence,
+            *answer.unwritten,
+            *answer.cautions,
+            f"Valid: {answer.validity}.",
+            f"Source: {answer.source}.",
+        )
+    )
+    captions = ("CNS, one", "CNS, 24 h", "OTU, 24 h")
+    return FiledSection("Oxygen exposure", tuple(lines), note if lines else "", answer.sentence, captions)
+
+
+def _exposure(one: ExposureLine) -> FiledLine:
+    over = f" Over: {'; '.join(one.over)}." if one.over else " Past the table's limit." if one.past_table else ""
+    text = f"{one.minutes} min at {one.set_points}.{over} {one.reason}".rstrip()
+    figures = (one.cns_single, one.cns_24h, one.otu_24h.removesuffix(" OTU"))
+    return FiledLine(text, one.name, one.day, figures, critical=bool(one.over) or one.past_table)
 
 
 def _requirements(seen: CourseView, told: HoursAnswer, as_of: date) -> FiledSection:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from course.answers.course_view import CourseView
 from course.answers.marking import session_words
+from course.answers.unit_until import slips_until
 from course.answers.units import at_words
 from course.assessment.fault_count import FaultCount, count_faults
 from course.errors import NotFoundError
@@ -75,9 +77,14 @@ class PersonCount:
         return f"{self.name}: {self.count.sentence}"
 
 
-def slips(ledger: Ledger, seen: CourseView, session: str | None = None) -> tuple[SlipView, ...]:
-    """Return the fault slips of a course or of one session, those that stand open first, then the newest."""
-    newest = [_view(seen, slip) for slip in reversed(_facts(ledger, seen, session))]
+def slips(
+    ledger: Ledger, seen: CourseView, session: str | None = None, until: datetime | None = None
+) -> tuple[SlipView, ...]:
+    """Return the fault slips of a course or of one session, those that stand open first, then the newest.
+
+    Until a moment: those set by then, with what was noted of them by then.
+    """
+    newest = [_view(seen, slip) for slip in slips_until(reversed(_facts(ledger, seen, session)), until)]
     return tuple(sorted(newest, key=lambda slip: not slip.open))
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from course.answers.merging import laptop_number
 from course.answers.people import People
 from course.moments import day_words, read_stored, zone_named
 from course.record.facts import Centre, Checkpoint
@@ -103,7 +104,7 @@ def _laptop(
     writer = People(ledger, [last.actor]).get(last.actor)
     one = Laptop(
         device=device,
-        shown="This laptop" if is_this else (note or f"Laptop {device[-4:]}"),
+        shown=f"This laptop, number {laptop_number(device)}" if is_this else note or f"Laptop {laptop_number(device)}",
         is_this=is_this,
         events=sum(here[chain] for chain in chains),
         last=read_stored(last.recorded_at),

@@ -19,10 +19,19 @@ _LEADING = {
     "withdrawn/1": ("entry taken back", "entries taken back"),
 }
 """What people ask after first, by kind of event."""
+_TOLD_APART = {
+    "attempt_closed/1", "corrected/1", "withdrawn/1", "signed/1", "signed/2", "signed_off/1",
+}  # fmt: skip
+"""What two laptops can say differently of one thing, by kind of event."""
 
 
-def merged_words(brought: Brought, *, rehearsed: bool, keys: int = 0) -> tuple[str, ...]:
-    """Tell it line by line, the sum first."""
+def laptop_number(device: str) -> str:
+    """The end of a device's id: what a laptop is called as long as nobody gave it a note, and reads on its own page."""
+    return device[-4:]
+
+
+def merged_words(brought: Brought, *, rehearsed: bool, keys: int = 0, on_page: bool = False) -> tuple[str, ...]:
+    """Tell it line by line, the sum first; on a page, where a laptop is accepted by a tick."""
     added = sum(brought.added.values())
     verb = "would be taken in" if rehearsed else "taken in"
     lines = [f"{plural(added, 'event')} {verb}; {brought.known} known before." if added or brought.known else ""]
@@ -31,7 +40,7 @@ def merged_words(brought: Brought, *, rehearsed: bool, keys: int = 0) -> tuple[s
     told = [plural(count, *words) for kind, words in _LEADING.items() if (count := brought.by_kind.get(kind, 0))]
     lines += [f"Among them {', '.join(told)}."] if told else []
     lines += [f"{plural(keys, 'key')} of private data taken over."] if keys else []
-    lines += [_waiting(one) for one in brought.waiting]
+    lines += [_waiting(one, on_page=on_page) for one in brought.waiting]
     lines += [
         f"Chain {one.chain[:8]} forks at event {one.seq}: one ledger was continued twice, from a copy or after it was "
         "set back. Every branch is kept and counts; compare what was entered on both, and use one of the two no more."
@@ -42,16 +51,17 @@ def merged_words(brought: Brought, *, rehearsed: bool, keys: int = 0) -> tuple[s
         "course why --event."
         for one in brought.doubled
     ]
+    if _TOLD_APART & set(brought.by_kind):
+        lines.append("Where laptops said different things of one attempt or standing, Findings tells it; you decide.")
     return (*lines, "Nothing was changed: this was a rehearsal.") if rehearsed else tuple(lines)
 
 
-def _waiting(one: Waiting) -> str:
+def _waiting(one: Waiting, *, on_page: bool) -> str:
     events = plural(one.events, "event")
     if one.device:
-        return (
-            f"{events} of chain {one.chain[:8]} wait: nobody accepted the device {one.device} that wrote them. "
-            f"If it is one of yours: --accept {one.device}"
-        )
+        told = f"{events} wait: nobody accepted laptop {laptop_number(one.device)} yet, which wrote them."
+        ours = "tick it above" if on_page else f"--accept {one.device}"
+        return f"{told} It shows that number on its own Laptops page. If it is one of yours: {ours}"
     return (
         f"{events} of chain {one.chain[:8]} wait: what came before them is not here. Bring a bundle of all that the "
         "laptop has that wrote them."

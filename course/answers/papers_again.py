@@ -60,7 +60,9 @@ def _statement(ledger: Ledger, asked: Asked) -> Any:
 
 
 def _unit_history(ledger: Ledger, asked: Asked) -> Any:
-    return unit_history(ledger, view(ledger, asked["course"]), asked["unit"])
+    return unit_history(
+        ledger, view(ledger, asked["course"]), asked["unit"], _day(asked) if "as_of" in asked else None
+    )  # fmt: skip
 
 
 def _candidate_file(ledger: Ledger, asked: Asked) -> Any:

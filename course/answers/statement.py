@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from course.answers.competency import competency_record
+from course.answers.course_file import oxygen_section
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, days_words
 from course.answers.filed_paper import (
@@ -46,6 +47,7 @@ def statement(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> Fi
         sections=(
             _there(seen, student, as_of),
             _minutes(seen, student, as_of),
+            oxygen_section(seen, as_of, [student]),
             _skills(seen, record, as_of, held=True),
             _skills(seen, record, as_of, held=False),
             _open(seen, student, as_of),

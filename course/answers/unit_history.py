@@ -10,6 +10,7 @@ from course.answers.faults import slips
 from course.answers.filed_paper import UNIT_HISTORY, FiledLine, FiledPaper, FiledSection, plain_lines
 from course.answers.hours import hours
 from course.answers.unit_readings import READINGS_CAUTION, unit_readings
+from course.answers.unit_until import end_of, view_until
 from course.answers.units import CAUTION, at_words, units_answer
 from course.errors import NotFoundError
 from course.record.facts import Unit
@@ -19,17 +20,24 @@ from course.words import CARE_WORDS, plural
 FOOT = f"A unit's record. It certifies nobody. For trainers: it names planted faults. {CAUTION}"
 
 
-def unit_history(ledger: Ledger, seen: CourseView, unit: str) -> FiledPaper:
-    """Return everything that is known of one unit, as it stands; its minutes are those of one course.
+def unit_history(ledger: Ledger, whole: CourseView, unit: str, as_of: date | None) -> FiledPaper:
+    """Return everything that is known of one unit up to the end of a day; its minutes are those of one course.
+
+    Args:
+        ledger: the ledger.
+        whole: the course.
+        unit: its id.
+        as_of: the day; None for a paper of before it was asked for one, which tells all there is.
 
     Raises:
         NotFoundError: there is no such unit.
     """
-    card = next((one for one in units_answer(ledger, seen).units if one.unit == unit), None)
+    seen, until = (view_until(whole, as_of), end_of(whole, as_of)) if as_of else (whole, None)
+    card = next((one for one in units_answer(ledger, seen, until).units if one.unit == unit), None)
     if card is None:
         raise NotFoundError("There is no such unit in this centre. Nothing was printed.")
     read = unit_readings(ledger, seen, unit)
-    faults = [one for one in slips(ledger, seen) if one.unit == unit]
+    faults = [one for one in slips(ledger, seen, until=until) if one.unit == unit]
     holds = [FiledLine(f"{one.sentence} {one.missing}", critical=True) for one in card.holds]
     readings = tuple(FiledLine(one.sentence, critical=bool(one.outside)) for one in read.lines)
     voted = [one.sentence for one in read.votes]
@@ -42,6 +50,7 @@ def unit_history(ledger: Ledger, seen: CourseView, unit: str) -> FiledPaper:
         facts=(
             ("Type", "; ".join(filter(None, (card.unit_type, ", ".join(card.features))))),
             ("Serial", card.serial or "not entered"),
+            *((("As of", f"{day_words(as_of)}; what was done or read later is left out"),) if as_of else ()),
             (
                 "Course",
                 f"{seen.course.title}: holders, minutes and faults are of it, all else of its whole time",
@@ -55,11 +64,14 @@ def unit_history(ledger: Ledger, seen: CourseView, unit: str) -> FiledPaper:
             FiledSection("Readings, the newest first", readings, note, "Nothing was read of it."),
             FiledSection("Faults set for training", plain_lines(f.sentence for f in faults), nothing="None was set."),
             FiledSection("Who dives it", plain_lines(f"{one}." for one in card.holders), nothing="Nobody."),
-            _minutes(seen, card.label),
+            _minutes(whole, card.label, as_of or whole.last_day),
         ),
         caution=FOOT,
         head=seen.head,
-        asked=(("course", seen.course.id), ("unit", unit)),
+        asked=(
+            *(("course", seen.course.id), ("unit", unit)),
+            *((("as_of", as_of.isoformat()),) if as_of else ()),
+        ),
     )
 
 
@@ -90,8 +102,8 @@ def _care(seen: CourseView, unit: Unit) -> FiledSection:
     return FiledSection("Care, the newest first", tuple(lines), nothing="No care is entered.")
 
 
-def _minutes(seen: CourseView, label: str) -> FiledSection:
+def _minutes(seen: CourseView, label: str, as_of: date) -> FiledSection:
     """The same minutes as the Hours page has for the unit."""
-    own = [one for one in hours(seen, seen.last_day).units if one.label == label]
+    own = [one for one in hours(seen, as_of).units if one.label == label]
     lines = [FiledLine(f"{plural(o.times, 'time')} in water", figures=(str(o.loop), str(o.bailout))) for o in own]
     return FiledSection("Minutes in water", tuple(lines), "", "None is written down.", ("loop", "bailout"))

@@ -12,6 +12,7 @@ from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
 from course.answers.filling_times import water_times
 from course.answers.shared_units import shared_units
+from course.answers.unit_until import slips_until
 from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import last_outside, title
 from course.hours.unit_time import (
@@ -184,8 +185,8 @@ def held_in_water(ledger: Ledger, course: str) -> tuple[HeldInWater, ...]:
     return _held(view(ledger, course))
 
 
-def _held(seen: CourseView) -> tuple[HeldInWater, ...]:
-    zone, moment = seen.course.zone, now()
+def _held(seen: CourseView, until: datetime | None = None) -> tuple[HeldInWater, ...]:
+    zone, moment = seen.course.zone, until or now()
     return tuple(
         HeldInWater(
             person=held.booking.person,
@@ -199,7 +200,7 @@ def _held(seen: CourseView) -> tuple[HeldInWater, ...]:
             attempts=_attempts_on(seen, held.booking),
             since=_still_since(seen.units[held.booking.unit], held.end, moment),
         )
-        for held in held_times(booked(seen), seen.units)
+        for held in held_times(booked(seen, until), seen.units)
     )
 
 
@@ -209,9 +210,9 @@ def _still_since(unit: Unit, end: datetime, moment: datetime) -> Observed | None
     return None if over else min((one.since for one in _live_holds(unit, moment)), key=lambda since: since.utc)
 
 
-def booked(seen: CourseView) -> tuple[Booking, ...]:
-    """Who is booked in the water on which unit in this course."""
-    return bookings(seen.course, seen.sessions.values(), seen.students, now())
+def booked(seen: CourseView, until: datetime | None = None) -> tuple[Booking, ...]:
+    """Who is booked in the water on which unit in this course; who has no end yet was there until then, or now."""
+    return bookings(seen.course, seen.sessions.values(), seen.students, until or now())
 
 
 def _attempts_on(seen: CourseView, booking: Booking) -> tuple[str, ...]:
@@ -223,9 +224,9 @@ def _attempts_on(seen: CourseView, booking: Booking) -> tuple[str, ...]:
     )
 
 
-def units_answer(ledger: Ledger, seen: CourseView) -> UnitsAnswer:
-    """Return every unit of the centre as this course sees it, those on hold first."""
-    reader = _Reader(ledger, seen)
+def units_answer(ledger: Ledger, seen: CourseView, until: datetime | None = None) -> UnitsAnswer:
+    """Return every unit of the centre as this course sees it, those on hold first; until then, where a view ends."""
+    reader = _Reader(ledger, seen, until)
     cards = [reader.card(unit) for unit in seen.units.values()]
     order = list(UnitState)
     cards.sort(key=lambda card: (order.index(card.state), card.label))
@@ -259,16 +260,16 @@ def _sentence(cards: list[UnitCard]) -> str:
 class _Reader:
     """Reads the units of a centre for one course; bookings, times and slips are looked up once."""
 
-    def __init__(self, ledger: Ledger, seen: CourseView) -> None:
+    def __init__(self, ledger: Ledger, seen: CourseView, until: datetime | None) -> None:
         self.ledger, self.seen = ledger, seen
         self.water_days: dict[str, set[date]] = {}
-        for booking in booked(seen):
+        for booking in booked(seen, until):
             day = training_day(seen.sessions[booking.session].start)
             self.water_days.setdefault(booking.unit, set()).add(day)
-        self.slips = {slip.id: slip for slip in all_of(ledger, Slip)}
+        self.slips = {slip.id: slip for slip in slips_until(all_of(ledger, Slip), until)}
         self.titles = planted_titles(ledger, seen, self.slips.values())
-        self.held = _held(seen)
-        self.times = water_times(ledger, seen)
+        self.held = _held(seen, until)
+        self.times = [one for one in water_times(ledger, seen) if until is None or one[1].start.moment < until]
 
     def card(self, unit: Unit) -> UnitCard:
         seen, standards = self.seen, self.seen.adopted.standards

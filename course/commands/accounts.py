@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
 
-from course.actions import accounts
+from course.actions import accounts, signing_pins
 from course.answers.accounts import account_lines, any_account
 from course.answers.people import find_anybody
 from course.commands.group import FOLDER, main
+from course.commands.secrets import STDIN, THIS_MACHINE, entrance_of, secret
 from course.record.facts import Centre
-from course.storage.device import state_folder
-from course.storage.entrance import Entrance
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.lookup import needed
 from course.words import OFFICE_WORDS, Office
 
 _BY = click.option("--by", help="Who does it: a lead or administrator, by name; the centre's lead unless named.")
-_STDIN = click.option("--stdin", "from_stdin", is_flag=True, help="Read what is secret from standard input, by line.")
 _OFFICES = click.option(
     "--office",
     "offices",
@@ -57,7 +54,7 @@ def list_accounts(folder: Path) -> None:
 @_OFFICES
 @click.option("--enter", is_flag=True, help="PERSON is not in the centre yet, and is here for an office alone.")
 @_BY
-@_STDIN
+@STDIN
 def add(
     folder: Path, person: str, name: str, offices: tuple[str, ...], by: str | None, *, enter: bool, from_stdin: bool
 ) -> None:
@@ -68,7 +65,7 @@ def add(
     with open_ledger(folder, write=True) as ledger:
         first, actor = not any_account(ledger), _actor(ledger, by)
         who = None if enter else find_anybody(ledger, person)
-        password = _secret("Password", from_stdin=from_stdin)
+        password = secret("Password", from_stdin=from_stdin)
         given = [Office(one) for one in offices]
         if who is None:
             who = accounts.enter_for_office(
@@ -98,7 +95,7 @@ def close(folder: Path, person: str, by: str | None, *, last: bool) -> None:
 @click.argument("folder", type=FOLDER)
 @click.argument("person")
 @_BY
-@_STDIN
+@STDIN
 def password(folder: Path, person: str, by: str | None, *, from_stdin: bool) -> None:
     """Set PERSON's password anew, such as when it is forgotten.
 
@@ -106,7 +103,7 @@ def password(folder: Path, person: str, by: str | None, *, from_stdin: bool) -> 
     """
     with open_ledger(folder, write=True) as ledger:
         who, actor = find_anybody(ledger, person), _actor(ledger, by)
-        accounts.set_password(ledger, actor, who, _secret("New password", from_stdin=from_stdin), own=actor == who)
+        accounts.set_password(ledger, actor, who, secret("New password", from_stdin=from_stdin), own=actor == who)
     click.echo("The password is set." + ("" if actor == who else " It has to be changed at the next sign-in."))
 
 
@@ -114,22 +111,27 @@ def password(folder: Path, person: str, by: str | None, *, from_stdin: bool) -> 
 @click.argument("folder", type=FOLDER)
 @click.argument("person")
 @click.option("--take-away", is_flag=True, help="Take the PIN away; that needs no password.")
+@click.option("--why", help="With --take-away, where nobody has an account: why the PIN for signing is let go.")
 @_BY
-@_STDIN
-def pin(folder: Path, person: str, by: str | None, *, take_away: bool, from_stdin: bool) -> None:
-    """Set PERSON's own PIN; their password is asked for first."""
+@STDIN
+def pin(folder: Path, person: str, why: str | None, by: str | None, *, take_away: bool, from_stdin: bool) -> None:
+    """Set PERSON's own PIN; their password is asked for first.
+
+    Where nobody has an account, --take-away lets PERSON's PIN for signing go: the next signature asks for a new one.
+    """
     with open_ledger(folder, write=True) as ledger:
         who = find_anybody(ledger, person)
         if take_away:
-            accounts.set_pin(ledger, _actor(ledger, by), who, None)
+            if any_account(ledger):
+                accounts.set_pin(ledger, _actor(ledger, by), who, None)
+            else:
+                signing_pins.let_go_signing_pin(ledger, _actor(ledger, by), who, why or "")
             click.echo("The PIN is taken away.")
             return
-        guesses = state_folder() / "entrance" / ledger.centre_id
-        guesses.mkdir(parents=True, exist_ok=True, mode=0o700)
-        given = _secret("Password", from_stdin=from_stdin, twice=False)
-        if accounts.confirmed(ledger, Entrance(guesses), who, given, "this machine") != "password":
+        given = secret("Password", from_stdin=from_stdin, twice=False)
+        if accounts.confirmed(ledger, entrance_of(ledger), who, given, THIS_MACHINE) != "password":
             raise click.UsageError("A password is asked for, not the PIN. Nothing was changed.")
-        accounts.set_pin(ledger, who, who, _secret("PIN", from_stdin=from_stdin))
+        accounts.set_pin(ledger, who, who, secret("PIN", from_stdin=from_stdin))
     click.echo("The PIN is set.")
 
 
@@ -149,10 +151,3 @@ def office(folder: Path, person: str, given: str, by: str | None, *, take_away: 
 
 def _actor(ledger: Ledger, by: str | None) -> str:
     return find_anybody(ledger, by) if by else needed(ledger, Centre, ledger.centre_id, "centre").lead
-
-
-def _secret(what: str, *, from_stdin: bool, twice: bool = True) -> str:
-    """Ask for something without showing it, twice where it is new; or read one line of standard input."""
-    if from_stdin:
-        return sys.stdin.readline().rstrip("\r\n")
-    return str(click.prompt(what, hide_input=True, confirmation_prompt=twice, err=True))

@@ -17,10 +17,12 @@ from course.answers.centre_keys import read_key_list
 from course.answers.course_view import CourseView, find_person
 from course.answers.people import find_anybody
 from course.commands.group import FILE, FOLDER, as_json_option, course_view, day_asked, main, of_course
+from course.commands.secrets import STDIN, confirmed_signer
 from course.errors import ExitCode
 from course.exchange.paper_file import read_paper_file
 from course.paper.filed_papers import print_filed_paper
 from course.record.facts import Centre
+from course.record.signing_events import Confirmed
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.lookup import needed
 
@@ -64,15 +66,18 @@ def transfer(
 )  # fmt: skip
 @click.option("--reason", help="Why it is accepted.")
 @click.option("--by", help=_BY)
+@STDIN
 @of_course
 @as_json_option
 def arrival(
     folder: Path, person: str, file: Path | None, keys: Path | None, sure: str | None, accepted: tuple[str, ...],
-    reason: str | None, by: str | None, title: str | None, day: str | None, *, note: bool, as_json: bool,
+    reason: str | None, by: str | None, title: str | None, day: str | None, *, note: bool, from_stdin: bool,
+    as_json: bool,
 ) -> None:  # fmt: skip
     """Say what a transfer FILE from another centre is and tells of PERSON; with --note it is kept as arrived.
 
-    Without FILE: what arrived of PERSON, and what of it the lead accepted. The lead alone notes and accepts.
+    Without FILE: what arrived of PERSON, and what of it the lead accepted. The lead alone notes and accepts,
+    and to accept confirms by password or PIN.
     """
     with open_ledger(folder, write=note or bool(accepted)) as ledger:
         seen = course_view(ledger, title)
@@ -85,8 +90,9 @@ def arrival(
             click.echo(json.dumps(found.plain(), ensure_ascii=False) if as_json else found.text())
             click.echo("It is noted as arrived." if note else "Nothing was changed.", err=as_json)
             sys.exit(ExitCode.FOUND if found.signature != "pinned" or found.person or found.known else ExitCode.FINE)
+        how = confirmed_signer(ledger, _actor(ledger, by), from_stdin=from_stdin) if accepted else None
         for item in accepted:
-            _accept(ledger, _actor(ledger, by), course_view(ledger, title), student, item, as_of, reason or "")
+            _accept(ledger, _actor(ledger, by), course_view(ledger, title), student, item, as_of, reason or "", how)
         lines = arrival_lines(ledger, course_view(ledger, title), student, as_of)
         if as_json:
             click.echo(json.dumps([one.plain() for one in lines], ensure_ascii=False))
@@ -94,7 +100,10 @@ def arrival(
         click.echo("\n".join(one.text() for one in lines) or "Nothing arrived of this person.")
 
 
-def _accept(ledger: Ledger, actor: str, seen: CourseView, student: str, wanted: str, as_of: date, reason: str) -> None:
+def _accept(
+    ledger: Ledger, actor: str, seen: CourseView, student: str, wanted: str, as_of: date, reason: str,
+    how: Confirmed | None,
+) -> None:  # fmt: skip
     """Accept a thing of the newest file that tells of it."""
     item, _, amount = wanted.partition("=")
     if amount and not re.fullmatch(r"\d{1,6}", amount):
@@ -104,7 +113,8 @@ def _accept(ledger: Ledger, actor: str, seen: CourseView, student: str, wanted: 
         raise click.UsageError("Nothing arrived of this person yet: name the FILE first, with --note.")
     newest = next((one for one in reversed(lines) if item in {part.item for part in one.items}), lines[-1])
     arrivals.accept(
-        ledger, actor, newest.id, item, as_of=as_of, amount=int(amount) if amount else None, reason=reason
+        ledger, actor, newest.id, item, as_of=as_of, amount=int(amount) if amount else None, reason=reason,
+        confirmed_with=how,
     )  # fmt: skip
 
 

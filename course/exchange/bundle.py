@@ -26,7 +26,7 @@ from course.exchange.archive import MOST_BYTES, REPACKED, Archive, OddFileError,
 from course.exchange.chain_walk import ChainPart, ChainWalk
 from course.record.body import plain_faults
 from course.record.chain import Event, canonical
-from course.record.lines import LONGEST_LINE, event_in, line_of, read_canonical
+from course.record.lines import LONGEST_LINE, checked_event_in, event_in, line_of, read_canonical
 
 FORMAT, VERSION = "ledger-bundle", 1
 MANIFEST, EVENTS = "manifest.json", "events.jsonl"
@@ -172,6 +172,7 @@ class Bundle:
         self.manifest = manifest
         self.notices = (REPACKED,) if archive.repacked else ()
         self._archive = archive
+        self._checked = next(one.sha256 for one in manifest.files if one.path == EVENTS)
 
     def __enter__(self) -> Self:
         return self
@@ -182,21 +183,40 @@ class Bundle:
         self._archive.close()
 
     def events(self) -> Iterator[Event]:
-        """Yield its events in order of (chain, seq, hash)."""
-        for _, line in self._archive.lines(EVENTS, LONGEST_LINE):
-            yield event_in(line)
+        """Yield its events in order of (chain, seq, hash); quickly, since these bytes were checked.
+
+        Raises:
+            RefusedError: they are others than those that were checked, which may be seen after the last event only.
+        """
+        digest = sha256()
+        try:
+            for _, line in self._archive.lines(EVENTS, LONGEST_LINE):
+                digest.update(line + b"\n")
+                yield checked_event_in(line)
+        except (OSError, ValueError) as error:
+            raise self._changed() from error
+        if digest.hexdigest() != self._checked:
+            raise self._changed()
+
+    def _changed(self) -> RefusedError:
+        name = self._archive.file.name
+        return RefusedError(f"{name} changed while it was being read. Copy it anew; nothing was taken from it.")
 
     def rubrics(self) -> dict[str, bytes]:
         """Return the forms of skills that it carries, by their hash."""
         return {m[1]: self._archive.read(name) for name in self._archive.names if (m := _RUBRIC.fullmatch(name))}
 
 
-def open_bundle(file: Path, *, centre: str | None = None, progress: Progress | None = None) -> Bundle:
+def open_bundle(
+    file: Path, *, centre: str | None = None, watch: Callable[[Event], None] | None = None,
+    progress: Progress | None = None,
+) -> Bundle:  # fmt: skip
     """Read a bundle strictly: every byte of it is checked before this returns, and nothing is taken from a faulty one.
 
     Args:
         file: the bundle.
         centre: whose it must be; any centre's unless given.
+        watch: shown each event as it is checked, so that nobody needs to read them again to learn of them.
         progress: told (done, of) in events.
 
     Raises:
@@ -206,7 +226,7 @@ def open_bundle(file: Path, *, centre: str | None = None, progress: Progress | N
     archive = Archive(file, member_bound)
     try:
         manifest = read_manifest(archive, Manifest, FORMAT)
-        wrong = _first_wrong(archive, manifest, centre, progress)
+        wrong = _first_wrong(archive, manifest, centre, watch, progress)
     except OddFileError as error:
         wrong = str(error)
     except BaseException:
@@ -218,10 +238,13 @@ def open_bundle(file: Path, *, centre: str | None = None, progress: Progress | N
     return Bundle(archive, manifest)
 
 
-def _first_wrong(archive: Archive, manifest: Manifest, centre: str | None, progress: Progress | None) -> str:
+def _first_wrong(
+    archive: Archive, manifest: Manifest, centre: str | None, watch: Callable[[Event], None] | None,
+    progress: Progress | None,
+) -> str:  # fmt: skip
     if centre is not None and manifest.centre != centre:
         return f"{MANIFEST}: it is of another centre"
-    return next((str(fault).rstrip(".") for fault in faults_of(archive, manifest, progress=progress)), "")
+    return next((str(fault).rstrip(".") for fault in faults_of(archive, manifest, watch=watch, progress=progress)), "")
 
 
 def member_bound(name: str) -> int | None:

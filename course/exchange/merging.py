@@ -23,7 +23,7 @@ from course.access import Act
 from course.actions.drafting import allow, body, draft
 from course.answers.course_view import forget_views
 from course.errors import NotFoundError, RefusedError, StorageError
-from course.exchange.bundle import Bundle, open_bundle, write_bundle
+from course.exchange.bundle import open_bundle, write_bundle
 from course.moments import new_id
 from course.record.chain import canonical
 from course.record.events import DeviceAccepted, KnownHead, LedgerMerged, PersonErased
@@ -34,7 +34,7 @@ from course.storage.erasing import erase
 from course.storage.faults import FAULTS, not_saved
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
-from course.storage.merging import Brought, Source, parts_of, take_in
+from course.storage.merging import Brought, Parts, Source, take_in
 
 WAITING = "waiting"
 """Folder in a centre's folder: bundles of which something could not be taken in yet."""
@@ -198,13 +198,10 @@ def _opened(ledger: Ledger, bundles: Sequence[Path]) -> Iterator[tuple[Source, .
     with ExitStack() as held:
         found = []
         for file in (*bundles, *sorted((ledger.folder / WAITING).glob("*.zip"))):
-            bundle = held.enter_context(open_bundle(file, centre=ledger.centre_id))
-            found.append(_source(file, bundle))
+            seen = Parts()
+            bundle = held.enter_context(open_bundle(file, centre=ledger.centre_id, watch=seen.see))
+            found.append(Source(str(file), seen.parts(), bundle.events))
         yield tuple(found)
-
-
-def _source(file: Path, bundle: Bundle) -> Source:
-    return Source(str(file), parts_of(bundle.events()), bundle.events)
 
 
 def _refuse_strangers(sources: Sequence[Source], accept: Collection[str]) -> None:

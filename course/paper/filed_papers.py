@@ -32,7 +32,7 @@ def _statement(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> Fi
 
 
 def _unit_history(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> FiledPaper:
-    return unit_history(ledger, seen, find_unit(seen, wanted))
+    return unit_history(ledger, seen, find_unit(seen, wanted), as_of)
 
 
 def _candidate_file(ledger: Ledger, seen: CourseView, wanted: str, as_of: date) -> FiledPaper:

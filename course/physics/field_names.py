@@ -25,6 +25,7 @@ _NAMES = {
     "flow": "Flow",
     "breath": "One breath",
     "seconds": "Seconds",
+    "flush_seconds": "Seconds of the flush",
     "rate": "Rate",
     "diluent_oxygen": "Oxygen in the diluent",
     "diluent_helium": "Helium in the diluent",

@@ -56,6 +56,33 @@ def po2_flushed(
     return last + (po2 - last) * old_gas_left(minutes, flow, pressure, vo2, volume, celsius)
 
 
+def inert_flushed(
+    inert: tuple[Real, Real],
+    minutes: Real,
+    flow: Real,
+    diluent: tuple[Real, Real],
+    pressure: Real,
+    vo2: Real,
+    volume: Real,
+    celsius: Real = LOOP_CELSIUS,
+) -> tuple[Real, Real]:
+    """Return the partial pressures in bar of nitrogen and helium after minutes of flushing.
+
+    Args:
+        inert: of nitrogen and helium at the start, bar.
+        minutes: since the flush began.
+        flow: of diluent, litres a minute; more than metabolism.
+        diluent: its dry shares of oxygen and helium.
+        pressure: of the dry gas, bar.
+        vo2: litres a minute.
+        volume: litres.
+        celsius: of the gas.
+    """
+    left = old_gas_left(minutes, flow, pressure, vo2, volume, celsius)
+    fresh = pressure * flow / (flow - vo2) * (1 - left)
+    return inert[0] * left + (1 - diluent[0] - diluent[1]) * fresh, inert[1] * left + diluent[1] * fresh
+
+
 def exchanged_by_breaths(minutes: Real, breath: Real, breathed: Real, volume: Real) -> Real:
     """Return the share of the loop that room air took, a breath's litres at a time.
 

@@ -59,9 +59,12 @@ def volume_shrunk(po2_from: Real, po2_to: Real, ambient: Real, volume: Real) -> 
 def po2_shrinking(
     po2: Real, minutes: Real, ambient: Real, vo2: Real, volume: Real, celsius: Real = LOOP_CELSIUS
 ) -> Real:
-    """Return the PO2 in bar after minutes of `minutes_shrinking`; negative where oxygen is gone before."""
+    """Return the PO2 in bar after minutes of `minutes_shrinking`; negative where oxygen is gone before.
+
+    Less oxygen than none takes no room: counted in the whole it would turn the sign once it is more than the inert gas.
+    """
     oxygen = po2 * volume - loop_bar_l(vo2, celsius) * minutes
-    return ambient * oxygen / (oxygen + (ambient - po2) * volume)
+    return ambient * oxygen / (np.maximum(oxygen, 0.0) + (ambient - po2) * volume)
 
 
 def po2_rising(

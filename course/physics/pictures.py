@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -19,26 +20,25 @@ from course.physics.registry import REGISTRY
 from course.physics.result import Answer, Band, Given, Result
 from course.physics.series import Curve, Series, co2_breath_by_breath, series
 
-_PLACES = 41
+_PLACES = 81
 _LONGEST_MIN = 120.0
 _BEYOND = 1.15
 _BREATHS, _BREATHS_DRAWN = "co2-inspired", 40
 _ALONG = {
     "limit": "PO2",
     "seconds": "seconds",
-    "flush": "share flushed",
+    "flush_seconds": "seconds",
     "loss": "loss of pressure",
     "beside": "share past the canister",
     "pressure": "pressure of the gas",
     "po2": "PO2",
 }
 _DRAWN_AS = {
-    "mouthpiece-narcotic-depth": "narcotic depth",
-    "mouthpiece-nitrogen-at-depth": "nitrogen",
-    "mouthpiece-oxygen": "oxygen share",
-    "mouthpiece-nitrogen": "nitrogen share",
-    "mouthpiece-helium": "helium share",
-    "mouthpiece-helium-after-flush": "helium",
+    "mouthpiece-oxygen-in-time": "oxygen share",
+    "mouthpiece-nitrogen-in-time": "nitrogen share",
+    "mouthpiece-helium-in-time": "helium share",
+    "mouthpiece-nitrogen-down-in-time": "nitrogen",
+    "mouthpiece-helium-flush-in-time": "helium",
     "oxygen-off-volume": "volume left",
     "flush-share-in-time": "share replaced",
     "mouthpiece-exchanged": "share exchanged",
@@ -77,9 +77,18 @@ class Picture:
         told = f"{name} ({self.series.along_unit})" if self.series.along_unit not in {"", "min", "s"} else name
         return f"{told} {self.pace}".rstrip()
 
+    @property
+    def unknown(self) -> str:
+        """What is not known, of which each curve takes an end: "metabolism, loop with lungs"."""
+        return ", ".join(key_word(one.key) for one in self.series.curves[0].over) if self.series.curves else ""
+
     def line_words(self, curve: Curve) -> str:
         """What one curve stands for: the end of what is not known that it takes."""
         return ", ".join(f"{key_word(one.key)} {with_unit(one)}" for one in curve.over)
+
+    def end_words(self, curve: Curve) -> str:
+        """The same, short, beside `unknown`: "0.5 L/min, 8 L"."""
+        return ", ".join(map(with_unit, curve.over))
 
 
 @dataclass(frozen=True)
@@ -96,8 +105,6 @@ class _Clock:
 
 _UP = _Clock("minutes", "min", "rate", "up at {} m/min")
 _DOWN = _Clock("minutes", "min", "descent_rate", "down at {} m/min")
-_BREATH_BY_BREATH = _Clock("seconds", "s", 0.25, "open, a breath every 4 s")
-"""Fifteen breaths a minute, each of which takes the share: common practice."""
 
 
 @dataclass(frozen=True)
@@ -123,13 +130,19 @@ def _oxygen_gone(values: Mapping[str, Any]) -> float:
 
 def _down(values: Mapping[str, Any]) -> float:
     """Minutes until the depth is reached, after those at the surface."""
-    return float(values["depth"] / values["descent_rate"] + values.get("seconds", 0.0) / 60)
+    return _way_down(values) + float(values["seconds"]) / 60
+
+
+def _way_down(values: Mapping[str, Any]) -> float:
+    """Minutes of going down."""
+    return float(values["depth"] / values["descent_rate"])
 
 
 _FLUSHING = "of diluent at {flow}"
-_THEN_DOWN = "down at {descent_rate}"
+_OPEN = "open at the surface"
 _OPEN_THEN_DOWN = "from opening, open {seconds}, down at {descent_rate}"
-_CLOSED_DOWN = _Clock("minutes", "min", 18.0, "down at {} m/min")
+_CLOSED_DOWN = "down at {descent_rate}, open {seconds} before"
+_OPEN_THEN_FLUSHED = f"{_FLUSHING}, open {{seconds}} before"
 _DRAWN: dict[str, _Along] = {
     "oxygen-off-minutes": _Along("oxygen-off-po2", "minutes", "limit"),
     "oxygen-off-po2": _Along("oxygen-off-po2", "minutes"),
@@ -145,20 +158,32 @@ _DRAWN: dict[str, _Along] = {
     "valve-short-po2": _Along("valve-short-po2", "minutes"),
     "oxygen-off-shrinking-volume": _Along("oxygen-off-volume", "minutes", ends=_oxygen_gone),
     "oxygen-off-volume": _Along("oxygen-off-volume", "minutes"),
-    "mouthpiece-oxygen": _Along("mouthpiece-oxygen", "times", until=10, clock=_BREATH_BY_BREATH),
-    "mouthpiece-nitrogen": _Along("mouthpiece-nitrogen", "times", until=10, clock=_BREATH_BY_BREATH),
-    "mouthpiece-helium": _Along("mouthpiece-helium", "times", until=10, clock=_BREATH_BY_BREATH),
-    "mouthpiece-exchanged": _Along("mouthpiece-exchanged", "seconds", until=60, pace="open at the surface"),
+    **{
+        f"mouthpiece-{gas}{name}": _Along(f"mouthpiece-{gas}-in-time", "seconds", until=60, pace=_OPEN)
+        for gas, name in product(("oxygen", "nitrogen", "helium"), ("", "-in-time"))
+    },
+    "mouthpiece-exchanged": _Along("mouthpiece-exchanged", "seconds", until=60, pace=_OPEN),
     "mouthpiece-po2-in-time": _Along("mouthpiece-po2-in-time", "minutes", ends=_down, pace=_OPEN_THEN_DOWN),
-    "mouthpiece-narcotic-in-time": _Along("mouthpiece-narcotic-in-time", "minutes", ends=_down, pace=_THEN_DOWN),
+    **{
+        name: _Along(f"mouthpiece-{drawn}-in-time", "minutes", ends=_way_down, pace=_CLOSED_DOWN)
+        for name, drawn in (
+            ("mouthpiece-narcotic-depth", "narcotic"),
+            ("mouthpiece-narcotic-in-time", "narcotic"),
+            ("mouthpiece-nitrogen-at-depth", "nitrogen-down"),
+            ("mouthpiece-nitrogen-down-in-time", "nitrogen-down"),
+        )
+    },
+    **{
+        f"mouthpiece-helium-{name}": _Along(
+            "mouthpiece-helium-flush-in-time", "flush_seconds", until=60, pace=_OPEN_THEN_FLUSHED
+        )
+        for name in ("after-flush", "flush-in-time")
+    },
     "flush-po2-in-time": _Along("flush-po2-in-time", "seconds", until=60, pace=_FLUSHING),
     "flush-share-in-time": _Along("flush-share-in-time", "seconds", until=60, pace=_FLUSHING),
-    "mouthpiece-helium-after-flush": _Along("mouthpiece-helium-after-flush", "flush", until=1),
     "leak-litres": _Along("leak-litres", "loss"),
     "co2-given-off": _Along("co2-given-off", "minutes"),
     "valve-open-po2": _Along("valve-open-po2", "minutes"),
-    "mouthpiece-narcotic-depth": _Along("mouthpiece-narcotic-in-time", "minutes", ends=_down, pace=_THEN_DOWN),
-    "mouthpiece-nitrogen-at-depth": _Along("mouthpiece-nitrogen-at-depth", "depth", clock=_CLOSED_DOWN),
     "loop-density": _Along("loop-density", "depth"),
     "loop-narcotic-depth": _Along("loop-narcotic-depth", "depth"),
     "flush-po2": _Along("flush-po2-in-time", "seconds", until=60, pace=_FLUSHING),
@@ -188,7 +213,10 @@ def picture(quantity: Quantity, given: Mapping[str, Any]) -> Picture | None:
         return _breath_by_breath(quantity, values)
     fitting = {one.key for one in drawn.inputs} - {how.key}
     kept = {key: value for key, value in values.items() if key in fitting and value is not None}
-    places = _places(drawn, how, {**drawn.filled({**kept, how.key: 1.0}), **values}, quantity.answer(**values))
+    known = {**drawn.filled({**kept, how.key: 1.0}), **values}
+    if how.key not in values:  # nobody asked for a place: the picture goes as far as what was found
+        known[how.key] = None
+    places = _places(drawn, how, known, quantity.answer(**values))
     places = _from_first_valid(drawn, how.key, places, kept)
     taken = drawn.filled({**kept, how.key: places[0]})
     curves = series(drawn, how.key, places, **kept)

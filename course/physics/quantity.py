@@ -21,6 +21,7 @@ from course.physics.result import Answer, Band, Given, NoResult, Result, Side, r
 
 _REAL_PRESSURES = frozenset({"altitude", "barometer", "pressure"})
 _NOT_FINITE = "The equation has no finite value here."
+_STEPS_BETWEEN = 9
 Range: TypeAlias = tuple[float, float]
 Equation: TypeAlias = Callable[..., Any]
 
@@ -234,12 +235,27 @@ class Quantity:
         )  # fmt: skip
 
     def _band(self, values: Mapping[str, Any], corners: list[Result | NoResult]) -> Band:
-        numbers = sorted((c for c in corners if isinstance(c, Result)), key=lambda corner: corner.exact)
+        numbers = sorted(
+            (one for one in (*corners, *self._between(values, corners)) if isinstance(one, Result)),
+            key=lambda one: one.exact,
+        )
         reasons = tuple(dict.fromkeys(c.reason for c in corners if isinstance(c, NoResult)))
         return Band(
             self.name, numbers[0] if numbers else None, numbers[-1] if numbers else None, reasons, _mode(values),
             self._given(values), self.source, self.validity, self.cautions,
         )  # fmt: skip
+
+    def _between(self, values: Mapping[str, Any], corners: list[Result | NoResult]) -> list[Result | NoResult]:
+        """The lowest and the highest in between, where every end has a number: some quantities bend there."""
+        if not all(isinstance(one, Result) for one in corners):
+            return []
+        axes = [np.linspace(values[one.key][0], values[one.key][1], _STEPS_BETWEEN) for one in self.banded]
+        grid = dict(zip((one.key for one in self.banded), map(np.ravel, np.meshgrid(*axes)), strict=True))
+        points = self.over(**{**values, **grid})
+        if not points.valid.all():
+            return []
+        places = (int(np.argmin(points.values)), int(np.argmax(points.values)))
+        return [self.point(**{**values, **{key: float(at[place]) for key, at in grid.items()}}) for place in places]
 
     def _given(self, values: Mapping[str, Any]) -> tuple[Given, ...]:
         told = []
@@ -263,7 +279,9 @@ def _input_fault(one: Input | Choice | Text, value: Any) -> str | None:
     if isinstance(one, Text):
         return None
     if isinstance(value, bool) or not isinstance(value, int | float | np.floating):
-        return f"{one.key} ({one.what}) has to be a number."
+        return f"{one.key} ({one.what}) " + (
+            "is one number, not from-to." if isinstance(value, tuple) else "has to be a number."
+        )
     if math.isnan(value):
         return f"{one.key} ({one.what}) is not a number."
     if not one.lowest - SLACK <= value <= one.highest + SLACK:

@@ -24,6 +24,13 @@ class Side(StrEnum):
     DOWN = "down"
     NEAREST = "nearest"
     """Neither side is the safer one."""
+    FROM_NONE = "away from 0"
+    FROM_ONE = "away from 1"
+    FROM_AIR = "away from 0.21"
+    """Both sides harm, too little and too much: the farther from where nothing is wrong, the safer to tell."""
+
+
+_NOTHING_WRONG = {Side.FROM_NONE: 0.0, Side.FROM_ONE: 1.0, Side.FROM_AIR: 0.21}
 
 
 def rounded(value: float, side: Side, decimals: int) -> float:
@@ -31,14 +38,18 @@ def rounded(value: float, side: Side, decimals: int) -> float:
 
     >>> rounded(10 * (1.4 / 0.28 - 1), Side.DOWN, 0)
     40.0
+    >>> rounded(0.155, Side.FROM_AIR, 2), rounded(1.404, Side.FROM_AIR, 2)
+    (0.15, 1.41)
     """
+    if side in _NOTHING_WRONG:
+        side = Side.UP if value >= _NOTHING_WRONG[side] else Side.DOWN
     steps = value * 10**decimals
     match side:
         case Side.UP:
             whole = math.ceil(steps - SLACK)
         case Side.DOWN:
             whole = math.floor(steps + SLACK)
-        case Side.NEAREST:
+        case _:
             whole = round(steps)
     return float(whole / 10**decimals)
 
@@ -89,7 +100,7 @@ class Result:
 
     def plain(self) -> dict[str, Any]:
         """Return it as JSON takes it."""
-        return {"kind": "result", **asdict(self), "told": self.told}
+        return {"kind": "result", **asdict(self), "mode": mode_words(self.mode), "told": self.told}
 
     def text(self) -> str:
         """Return it as lines to read."""
@@ -115,7 +126,7 @@ class NoResult:
 
     def plain(self) -> dict[str, Any]:
         """Return it as JSON takes it."""
-        return {"kind": "no result", **asdict(self)}
+        return {"kind": "no result", **asdict(self), "mode": mode_words(self.mode)}
 
     def text(self) -> str:
         """Return it as lines to read."""
@@ -154,7 +165,9 @@ class Band:
 
     def plain(self) -> dict[str, Any]:
         """Return it as JSON takes it."""
-        return {"kind": "band", **asdict(self), "told": self.told}
+        lowest, highest = (end.plain() if end else None for end in (self.lowest, self.highest))
+        own = {"lowest": lowest, "highest": highest, "unit": self.lowest.unit if self.lowest else None}
+        return {"kind": "band", **asdict(self), **own, "mode": mode_words(self.mode), "told": self.told}
 
     def text(self) -> str:
         """Return it as lines to read."""

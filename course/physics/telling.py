@@ -13,7 +13,8 @@ from course.physics.result import DEFERS, Answer, Band, NoResult, Result
 _UNFELT = "Nothing of it is felt on the way, and no part of that time is safe: only a display that is read tells it."
 _UNFELT_UP = "Nothing of it is felt on the way up: only a display that is read tells it."
 _NO_WAIT = "High oxygen may show as a convulsion without warning: there is nothing to wait for."
-_CLOSED = "{meaning} Helium comes back only by a diluent flush, and oxygen that the controller adds hides the rest."
+_LASTS = "Helium comes back only by a diluent flush, and oxygen that the controller adds hides the rest."
+_CLOSED = f"{{meaning}}; {_LASTS[0].lower()}{_LASTS[1:]}"
 
 _SENTENCES: dict[str, tuple[str, str]] = {
     "oxygen-off-minutes": (
@@ -91,23 +92,23 @@ _SENTENCES: dict[str, tuple[str, str]] = {
     ),
     "mouthpiece-exchanged": (
         "{seconds} with the mouthpiece open at the surface put room air in the place of {told} of the loop's gas.",
-        _CLOSED.replace("{meaning} ", ""),
+        _LASTS,
     ),
     "mouthpiece-po2-in-time": (
         "{minutes} after the mouthpiece was opened at the surface, for {seconds}, and down to {depth}: PO2 {told}.",
         _UNFELT,
     ),
     "mouthpiece-narcotic-in-time": (
-        "Room air that took {exchanged} of the loop makes it, {minutes} on the way down, as narcotic as air at {told}.",
-        _CLOSED.replace("{meaning} ", ""),
+        "{minutes} on the way down, after {seconds} of open mouthpiece, the loop is as narcotic as air at {told}.",
+        _LASTS,
     ),
     "oxygen-off-volume": (
         "{minutes} with nothing added at {depth} leave {told} in a loop of {volume}.",
         "A loop that gets flat is one sign among others, and no safeguard.",
     ),
     "voting-hides": (
-        "At a PO2 of {po2} the unit shows {told} less than there is.",
-        "{meaning} Two cells that agree can be wrong together.",
+        "At a PO2 of {po2} the unit shows {hidden} than there is.",
+        "{meaning}; two cells that agree can be wrong together.",
     ),
     "voted-po2": (
         "While the vote of its cells shows a set point of {set_point} the loop is at {told}.",
@@ -143,6 +144,9 @@ def sentences(quantity: Quantity, answer: Answer) -> tuple[str, str]:
     known = {one.key: with_unit(one) for one in answer.inputs}
     known |= {"told": _told(answer), "meaning": _meaning(answer), "what": quantity.what[0].upper() + quantity.what[1:]}
     known |= {"leaks": _leaks(answer)} if quantity.name == "co2-inspired" else {}
+    known |= {"hidden": _hidden(answer)} if quantity.name == "voting-hides" else {}
+    if second != "{meaning}":  # it goes on in the same sentence
+        known["meaning"] = known["meaning"].removesuffix(".")
     told = first.format_map(known), second.format_map(known).strip()
     if isinstance(answer, Band) and answer.reasons:
         return told[0], f"At other ends of what is not known there is no number: {_inside(answer.reasons[0])}"
@@ -156,10 +160,15 @@ def assumed(answer: Answer) -> str:
 
 
 def _told(answer: Result | Band) -> str:
-    """The number, or both ends without the note that other ends have none: that is the second sentence then."""
+    """The number, or both ends without the note that other ends have none: that is the second sentence then.
+
+    Where oxygen is gone at other ends, the lowest PO2 is none, whatever the lowest end that has a number says.
+    """
     if isinstance(answer, Result) or answer.lowest is None or answer.highest is None:
         return answer.told
     low, high = answer.lowest, answer.highest
+    if high.unit == "bar" and any("gone before" in reason for reason in answer.reasons):
+        return f"at most {high.told}"
     return low.told if low.value == high.value else f"{low.value:.{low.decimals}f} to {high.told}"
 
 
@@ -177,6 +186,11 @@ def _leaks(answer: Answer) -> str:
         "nothing past the canister"
     ]
     return " and ".join(told)
+
+
+def _hidden(answer: Result | Band) -> str:
+    """How far what is shown is from what is there, and to which side; less than none is that it shows more."""
+    return f"{answer.told.removeprefix('-')} {'more' if answer.told.startswith('-') else 'less'}"
 
 
 def _inside(reason: str) -> str:

@@ -20,6 +20,7 @@ from course.physics.quantity import Choice, Input, Quantity, Text
 
 _NUMBER = r"[+-]?(?:\d+(?:\.(?!\.)\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _TYPED = re.compile(rf"\s*(?P<low>{_NUMBER})\s*(?:\.\.\s*(?P<high>{_NUMBER}))?\s*(?P<unit>.*?)\s*")
+_COMMA = re.compile(r"(?<=\d),(?=\d)")
 _DEPTH_UNITS = ("m", "ft", "fsw", "msw")
 _NOTHING = "Nothing was computed."
 _PINT_NAMES = {"L": "liter", "ata": "atm", "%": "percent", "C": "degC", "F": "degF"}
@@ -54,6 +55,11 @@ def _value(one: Input | Choice | Text, text: str, mode: Mode) -> Any:
         if text not in one.options:
             raise RefusedError(f"{one.key} ({one.what}) is one of: {', '.join(one.options)}; not {text!r}. {_NOTHING}")
         return text
+    if _COMMA.search(text):
+        raise RefusedError(
+            f"{one.key} ({one.what}) is {text!r}: write a decimal point, {_COMMA.sub('.', text)}; no number here has a "
+            f"comma. {_NOTHING}"
+        )
     found = _TYPED.fullmatch(text)
     if found is None:
         raise RefusedError(f"{one.key} ({one.what}) is {text!r}, which is no number. {_NOTHING}")

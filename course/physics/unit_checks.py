@@ -41,9 +41,12 @@ def unexplained_mbar(start: Real, end: Real, celsius_start: Real, celsius_end: R
     return outside * 1000 + end - absolute * warm
 
 
-def doubt_mbar(outside: Real, celsius: Real, kelvin_doubt: Real, gauge_doubt: Real) -> Real:
-    """Return by how many mbar the unexplained change may be wrong: by the thermometer and by the gauge."""
-    return outside * 1000 * kelvin_doubt / (ZERO_CELSIUS_K + celsius) + gauge_doubt
+def doubt_mbar(start: Real, outside: Real, celsius: Real, kelvin_doubt: Real, gauge_doubt: Real) -> Real:
+    """Return by how many mbar the unexplained change may be wrong: by the thermometer and by the gauge.
+
+    The thermometer's part is that of the gas in the loop, which is at `start` mbar over the pressure outside in bar.
+    """
+    return (outside * 1000 + start) * kelvin_doubt / (ZERO_CELSIUS_K + celsius) + gauge_doubt
 
 
 def litres_through_leak(loss: Real, volume: Real) -> Real:

@@ -10,7 +10,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import Field
 
-from course.record.body import Body, Id, PrivateLine, Secret
+from course.record.body import Body, Id, PrivateLine, PrivateNote, Secret
 from course.words import Office
 
 SecretHash = Annotated[
@@ -55,6 +55,28 @@ class PinSet(Body):
 
     account: Id
     pin_hash: SecretHash = None
+
+
+class SigningPinSet(Body):
+    """Somebody without an account chose a PIN for their signature."""
+
+    kind: ClassVar[str] = "signing_pin_set/1"
+    about: ClassVar[str] = "signing_pin"
+    needed: ClassVar[tuple[str, ...]] = ("pin_hash",)
+
+    signing_pin: Id
+    person: Id
+    pin_hash: SecretHash = None
+
+
+class SigningPinLetGo(Body):
+    """A PIN for signing holds no more, since it was forgotten; it has no reason where its person was erased."""
+
+    kind: ClassVar[str] = "signing_pin_let_go/1"
+    about: ClassVar[str] = "signing_pin"
+
+    signing_pin: Id
+    why: PrivateNote = None
 
 
 class OfficesGiven(Body):

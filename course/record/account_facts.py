@@ -10,7 +10,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from course.record.account_events import AccountClosed, AccountMade, OfficesGiven, PasswordSet, PinSet
+from course.record.account_events import (
+    AccountClosed,
+    AccountMade,
+    OfficesGiven,
+    PasswordSet,
+    PinSet,
+    SigningPinLetGo,
+    SigningPinSet,
+)
 from course.record.facts import Fact
 from course.record.statements import Statement
 from course.words import Office
@@ -34,6 +42,25 @@ class Account(Fact):
     def open(self) -> bool:
         """Whether somebody can sign in with it."""
         return not (self.closed or self.withdrawn)
+
+
+class SigningPin(Fact):
+    """The PIN by which somebody without an account confirms that a signature is theirs."""
+
+    person: str
+    let_go: bool = False
+
+
+def build_signing_pin(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> SigningPin:
+    """Return what is true of a signing PIN: let go stays let go, and another is another one."""
+    chosen = founding.body
+    if not isinstance(chosen, SigningPinSet):
+        raise TypeError(f"{founding.event.kind} makes no signing PIN")
+    gone = any(isinstance(s.body, SigningPinLetGo) for s in statements)
+    private = () if gone else tuple(piece for piece in shared["private"] if piece.founding)
+    return SigningPin(
+        id=founding.event.subject, person=chosen.person, let_go=gone, **(shared | {"private": private})
+    )  # fmt: skip
 
 
 def build_account(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> Account:

@@ -146,21 +146,19 @@ def _short(number: int) -> str:
 def _refuse_unplain(value: object, depth: int) -> None:
     if depth > _DEEPEST:
         raise ValueError(f"nested deeper than {_DEEPEST} levels")
-    if value is None or isinstance(value, str | bool):
-        return
-    if isinstance(value, int):
-        if abs(value) >= MOST:
-            raise ValueError(f"{_short(value)} is too large for a whole number in the ledger")
-    elif isinstance(value, dict):
+    if isinstance(value, dict):
         for key in value:
             if not (isinstance(key, str) and key.isascii()):
                 raise ValueError(f"{key!r} is no plain key")
         _refuse_unplain_in(value.values(), depth)
+    elif isinstance(value, int):
+        if abs(value) >= MOST:
+            raise ValueError(f"{_short(value)} is too large for a whole number in the ledger")
     elif isinstance(value, list | tuple):
         _refuse_unplain_in(value, depth)
-    else:
+    elif not (value is None or isinstance(value, str)):
         wrong = f"{type(value).__name__} is not allowed in the ledger; write quantities as decimal strings"
-        raise ValueError(wrong)  # noqa: TRY004 - callers hear one kind of complaint about data
+        raise ValueError(wrong)
 
 
 def _refuse_unplain_in(values: Iterable[object], depth: int) -> None:

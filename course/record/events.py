@@ -20,6 +20,8 @@ from course.record.account_events import (
     PinSet,
     SignedIn,
     SignedOut,
+    SigningPinLetGo,
+    SigningPinSet,
 )
 from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted, TransferAgreed
 from course.record.attempt_events import (
@@ -205,6 +207,8 @@ __all__ = [
     "SignedIn",
     "SignedOff",
     "SignedOut",
+    "SigningPinLetGo",
+    "SigningPinSet",
     "SitePlanned",
     "SlateIssued",
     "SlateSetAside",
@@ -310,7 +314,7 @@ KINDS: dict[str, type[Body]] = {
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
         AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
-        SignedIn, SignedOut, ReadingSetAside,
+        SignedIn, SignedOut, ReadingSetAside, SigningPinSet, SigningPinLetGo,
     )
 }  # fmt: skip
 SECRETS = frozenset(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from typing import Any
 
 import orjson
@@ -19,12 +20,14 @@ LONGEST_LINE = 16_000_000
 _NAMES = frozenset(Event._fields)
 _LONGEST_NUMBER = 40  # signs
 _WHOLE = ("seq", "lamport")
-_FORMS = {
-    "chain": re.compile(r"[0-9a-z-]{1,64}"),
-    "hash": re.compile(r"[0-9a-f]{64}"),
-    "prev": re.compile(r"[0-9a-f]{64}"),
-    "recorded_at": re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z"),
+_FORMS: dict[str, Callable[[str], object]] = {
+    "chain": re.compile(r"[0-9a-z-]{1,64}").fullmatch,
+    "hash": re.compile(r"[0-9a-f]{64}").fullmatch,
+    "prev": re.compile(r"[0-9a-f]{64}").fullmatch,
+    "recorded_at": re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\.\d{6}Z").fullmatch,
 }
+_TEXTS = {name: _FORMS.get(name, len) for name in Event._fields if name not in ("body", *_WHOLE)}
+"""What is true of a text that is as it should be: of most, that there is one."""
 
 
 def line_of(event: Event) -> bytes:
@@ -49,20 +52,34 @@ def event_in(line: bytes) -> Event:
     if not isinstance(plain, dict) or plain.keys() != _NAMES:
         missing = ", ".join(sorted(_NAMES - (plain.keys() if isinstance(plain, dict) else set())))
         raise ValueError(f"{missing} is missing" if missing else "it holds a field that no event has")
-    body = plain.pop("body")
-    if not isinstance(body, dict):
+    if not isinstance(plain["body"], dict):
         raise ValueError("its body is no object")  # noqa: TRY004 - one kind of complaint about a line
-    for name, value in plain.items():
-        _refuse_odd(name, value)
-    return Event(body=canonical(body).decode(), **plain)
-
-
-def _refuse_odd(name: str, value: object) -> None:
-    if name in _WHOLE:
-        if not isinstance(value, int) or isinstance(value, bool) or value < 1:
+    for name in _WHOLE:
+        value = plain[name]
+        if type(value) is not int or value < 1:
             raise ValueError(f"{name} is no whole number from 1 on")
-    elif not isinstance(value, str) or not value or (name in _FORMS and not _FORMS[name].fullmatch(value)):
-        raise ValueError(f"{name} is not written as it should be")
+    for name, looks_right in _TEXTS.items():
+        value = plain[name]
+        if type(value) is not str or not looks_right(value):
+            raise ValueError(f"{name} is not written as it should be")
+    return _event_of(plain)
+
+
+def checked_event_in(line: bytes) -> Event:
+    """Return the event that a line holds which `event_in` has read before, in a third of the time.
+
+    Raises:
+        ValueError: it is no line of an event; not all that is wrong with a line is seen here.
+    """
+    try:
+        return _event_of(orjson.loads(line))
+    except (KeyError, TypeError) as error:
+        raise ValueError("it is no line of an event") from error
+
+
+def _event_of(plain: dict[str, Any]) -> Event:
+    """The body of a canonical line is canonical as it stands: written in the order in which it was read."""
+    return Event(**(plain | {"body": orjson.dumps(plain["body"]).decode()}))
 
 
 def read_canonical(text: bytes) -> Any:

@@ -27,7 +27,7 @@ from course.record.statements import Statement, live_statements
 from course.record.unit_state import build_set_aside, build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 9
+PROJECTION_VERSION = 10
 
 
 @dataclass(frozen=True)
@@ -61,6 +61,7 @@ _MODELS: dict[str, type[facts.Fact]] = {
     "device": merge_facts.Device,
     "merge": merge_facts.Merge,
     "account": account_facts.Account,
+    "signingpin": account_facts.SigningPin,
 }
 
 _KINDS = {model: kind for kind, model in _MODELS.items()}
@@ -81,6 +82,7 @@ _KEYED: dict[type[facts.Fact], dict[str, str]] = {
     facts.Checkpoint: _COURSE,
     finding_facts.FindingAnswer: _COURSE,
     account_facts.Account: {"person": "person"},
+    account_facts.SigningPin: {"person": "person"},
 }
 """What facts are looked up by, and the field of each that says it."""
 
@@ -364,6 +366,7 @@ _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.DeviceAccepted: _device,
     kinds.LedgerMerged: _merge,
     kinds.AccountMade: account_facts.build_account,
+    kinds.SigningPinSet: account_facts.build_signing_pin,
 }
 
 

@@ -44,15 +44,19 @@ def live_statements(events: Iterable[Event]) -> list[Statement]:
     An id that came twice counts once: the first in that order holds.
     """
     ordered = _once(events)
-    read = {event.id: _read(event.kind, event.body) for event in ordered}
+    read = {event.id: kept_body(event.kind, event.body) for event in ordered}
     dead = _withdrawn_ids(ordered, read)
     corrections = _live_corrections(ordered, read, dead)
     return [_statement(event, read[event.id], event.id in dead, corrections.get(event.id, {})) for event in ordered]
 
 
 @lru_cache(maxsize=2048)
-def _read(kind: str, body: str) -> Body | None:
-    """Read one body; kept, since each tap has the whole attempt read again. Bodies are frozen."""
+def kept_body(kind: str, body: str) -> Body | None:
+    """Read one body as it is stored; kept, since each tap has the whole attempt read again. Bodies are frozen.
+
+    Raises:
+        RefusedError: the data do not fit the kind, told field by field.
+    """
     return read_body(kind, orjson.loads(body))
 
 

@@ -15,6 +15,7 @@ from course.actions import accounts as acts
 from course.answers.accounts import AccountLine, account_lines
 from course.asker import asking, may_ask
 from course.errors import RefusedError
+from course.screens import controls, signing_pin_form
 from course.screens.frame import Screen, telling
 from course.screens.plain_http import ENTER
 from course.storage.passwords import first_password
@@ -42,9 +43,11 @@ def accounts(screen: Screen) -> None:
             "from then on everybody signs in."
         )
         st.html(f'<p class="who"><a href="{ENTER}" target="_self">Make the first account</a></p>')
+        signing_pin_form.let_go(screen)
         return
-    for line in lines:
-        st.text(line.sentence)
+    with st.container():  # one more line leaves the forms after it where they are, open and with what is typed
+        for line in lines:
+            st.text(line.sentence)
     with st.expander("Give an account"):
         _give_form(screen, lines)
     with st.expander("Change or close an account"):
@@ -60,7 +63,7 @@ def _give_form(screen: Screen, lines: tuple[AccountLine, ...]) -> None:
         shown_as = st.text_input("Name, where it is somebody new", max_chars=200)
         name = st.text_input("Sign-in name", max_chars=200)
         offices = st.pills("Offices", list(Office), format_func=OFFICE_WORDS.__getitem__, selection_mode="multi")
-        if st.form_submit_button("Give the account", type="primary"):
+        if controls.submit(Act.ACCOUNT, "Give the account", type="primary"):
             _tell(telling(_give)(screen, person, shown_as, name, list(offices)))
 
 
@@ -82,7 +85,7 @@ def _change_form(screen: Screen, lines: tuple[AccountLine, ...]) -> None:
     with st.form(_fresh("change-account")):
         person = st.selectbox("Whose account", list(people), format_func=people.__getitem__, index=None)
         change = st.selectbox("What", list(_CHANGES), format_func=_CHANGES.__getitem__, index=None)
-        if st.form_submit_button("Do it"):
+        if controls.submit(Act.ACCOUNT, "Do it"):
             _tell(telling(_change)(screen, person, change))
 
 

@@ -6,12 +6,14 @@ from collections.abc import Callable
 
 import streamlit as st
 
+from course.access import Act
 from course.actions import amending, settling
 from course.answers.amendable import Amendable, amendable
 from course.answers.marking import deciders, observers
 from course.answers.skill_detail import SkillDetail
+from course.asker import may_ask
 from course.moments import now, observed_at
-from course.screens import choices
+from course.screens import choices, controls
 from course.screens.frame import Screen, telling
 
 MARK, MOVE, WITHDRAW = "a mark on a sheet", "it belongs to another student", "it never took place"
@@ -21,16 +23,18 @@ ELSEWHERE = "nothing: it was seen elsewhere, and is accepted here or not"
 
 def amend(screen: Screen, detail: SkillDetail) -> None:
     """Offer to amend one of the attempts behind a standing."""
-    if not detail.attempts:
+    if not detail.attempts or not may_ask(Act.PRACTISE):
         return
     with st.expander("Something in an attempt is wrong"):
         heads = {a.attempt: f"{a.head} · {a.outcome}" for a in reversed(detail.attempts)}
         attempt = st.selectbox("Attempt", list(heads), format_func=heads.__getitem__, key="amend-attempt")
         found = telling(amendable)(screen.ledger, screen.course, attempt)
-        ways = {MARK: _mark, MOVE: _move, WITHDRAW: _withdraw}
-        if found is not None and found.elsewhere:
+        ways = {MARK: _mark}
+        if may_ask(Act.AMEND):
+            ways |= {MOVE: _move, WITHDRAW: _withdraw}
+        if found is not None and found.elsewhere and may_ask(Act.SIGN):
             ways = {ELSEWHERE: _elsewhere} | ways
-        if found is not None and found.overruled:
+        if found is not None and found.overruled and may_ask(Act.AMEND):
             ways |= {ASIDE: _aside}
         wrong = st.radio("What is wrong?", list(ways), key="amend-what")
         if found is not None:
@@ -47,7 +51,7 @@ def _mark(screen: Screen, found: Amendable) -> None:
         line = st.selectbox("What was seen", list(marks))
         actor = choices.acting("Who amends? Only its observer does.", observers(screen.course), "amend-observer")
         reason = st.text_area("Reason", max_chars=1000)
-        if st.form_submit_button("Amend the mark", type="primary") and _said(actor):
+        if controls.submit(Act.PRACTISE, "Amend the mark", type="primary") and _said(actor):
             seen_at = observed_at(now(), screen.course.course.zone)
             given = (found.attempt, sheet, marks[line], reason, seen_at)
             _done(lambda: amending.amend_marks(screen.ledger, str(actor), *given))
@@ -57,7 +61,7 @@ def _move(screen: Screen, found: Amendable) -> None:
     with st.form("amend-student"):
         student = st.selectbox("It was", list(found.others), format_func=found.others.__getitem__, index=None)
         actor, reason = _who_and_why(screen)
-        if st.form_submit_button("Move the attempt", type="primary") and _said(actor):
+        if controls.submit(Act.AMEND, "Move the attempt", type="primary") and _said(actor):
             _done(
                 lambda: amending.correct(screen.ledger, str(actor), found.opened, reason, change={"student": student})
             )
@@ -67,7 +71,7 @@ def _withdraw(screen: Screen, found: Amendable) -> None:
     with st.form("amend-withdraw"):
         st.text("For a try that took place but not by the student's doing, close it as void instead.")
         actor, reason = _who_and_why(screen)
-        if st.form_submit_button("Withdraw the attempt", type="primary") and _said(actor):
+        if controls.submit(Act.AMEND, "Withdraw the attempt", type="primary") and _said(actor):
             _done(lambda: amending.withdraw(screen.ledger, str(actor), found.opened, reason))
 
 
@@ -76,8 +80,8 @@ def _elsewhere(screen: Screen, found: Amendable) -> None:
         st.text(f"Seen at {found.elsewhere}. It counts only while somebody who decides here accepts it.")
         actor, reason = _who_and_why(screen)
         accept, refuse = st.columns(2)
-        accepted = accept.form_submit_button("Accept it", type="primary", width="stretch")
-        refused = refuse.form_submit_button("Do not accept it", width="stretch")
+        accepted = controls.submit(Act.SIGN, "Accept it", at=accept, type="primary", width="stretch")
+        refused = controls.submit(Act.SIGN, "Do not accept it", at=refuse, width="stretch")
     if (accepted or refused) and _said(actor):
         answer = (screen.ledger, str(actor), found.attempt, reason)
         _done(lambda: settling.answer_elsewhere(*answer, accepted=accepted))
@@ -89,7 +93,7 @@ def _aside(screen: Screen, found: Amendable) -> None:
         step = st.selectbox("Step whose tick holds", list(steps), format_func=lambda one: steps[one].words)
         st.text("The reading stays in the unit's history. Another one that comes later overrules the tick again.")
         actor, reason = _who_and_why(screen)
-        if st.form_submit_button("Set the reading aside", type="primary") and _said(actor):
+        if controls.submit(Act.AMEND, "Set the reading aside", type="primary") and _said(actor):
             seen_at = observed_at(now(), screen.course.course.zone)
             given = (found.attempt, step, steps[step].readings, reason, seen_at)
             _done(lambda: settling.set_reading_aside(screen.ledger, str(actor), *given))

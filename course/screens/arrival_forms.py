@@ -6,12 +6,13 @@ from datetime import date
 
 import streamlit as st
 
+from course.access import Act
 from course.actions import arrivals
 from course.answers.arrival import ArrivalLine, ItemLine, arrival_lines, rehearse
 from course.answers.centre_keys import keys_in
 from course.exchange.paper_file import MOST_FILE_BYTES, read_paper
 from course.record.centre_key import CentreKey
-from course.screens import choices, confirming
+from course.screens import choices, confirming, controls
 from course.screens.frame import Screen, plain, show_told, telling
 from course.words import Role
 
@@ -50,9 +51,11 @@ def _accept(screen: Screen, arrival: ArrivalLine, item: ItemLine, as_of: date) -
         if item.amount is not None:
             amount = int(st.number_input("How many count", 1, item.amount, item.amount, key=_key(arrival, item.item)))
         reason = st.text_input("Reason", max_chars=500, key=_key(arrival, "reason"))
-        given = confirming.field(screen, _key(arrival, "confirm"))
-        accepted = st.form_submit_button("Accept it", type="primary")
-        back = bool(item.accepted) and st.form_submit_button("Take back what was accepted")
+        given = confirming.given(screen, _key(arrival, "confirm"))
+        accepted = controls.submit(Act.SIGN, "Accept it", key=_key(arrival, "accept"), type="primary")
+        back = bool(item.accepted) and controls.submit(
+            Act.SIGN, "Take back what was accepted", key=_key(arrival, "back")
+        )
     if not (accepted or back):
         return
     if lead is None:
@@ -62,7 +65,7 @@ def _accept(screen: Screen, arrival: ArrivalLine, item: ItemLine, as_of: date) -
     def act() -> bool:
         how = confirming.confirmed_with(screen, lead, given)
         if back:
-            arrivals.take_back(screen.ledger, lead, arrival.id, item.item, reason)
+            arrivals.take_back(screen.ledger, lead, arrival.id, item.item, reason, confirmed_with=how)
         else:
             arrivals.accept(
                 screen.ledger, lead, arrival.id, item.item, as_of=as_of, amount=amount, reason=reason,
@@ -100,7 +103,7 @@ def _take_in(screen: Screen, student: str) -> None:
         lead = choices.acting("The lead", _leads(screen), "arrival-lead")
         sure = st.text_input("How you know that it is the same person", max_chars=500) if found.person else None
         label = "Note that its key is pinned" if found.now_pinned else "Note that it arrived"
-        if not st.form_submit_button(label, type="primary") or lead is None:
+        if not controls.submit(Act.SIGN, label, key="note-arrival", type="primary") or lead is None:
             return
     course = screen.course.course.id
     act = telling(arrivals.note_arrival)

@@ -10,7 +10,7 @@ import streamlit as st
 from course.access import Sight
 from course.answers.audit import LIMITS
 from course.exchange.audit_file import seal
-from course.screens import offers
+from course.screens import controls, offers
 from course.screens.frame import Screen, plain, show_told, telling
 
 _STEPS = {"check": 0, "events": 1, "facts": 2, "tables": 3}
@@ -30,7 +30,7 @@ def seal_file(screen: Screen) -> None:
         else "Nobody is named, so people are numbers in it, and texts are left out."
     )
     asked = (screen.ledger.head().hash, course, whom)
-    if st.button("Seal the file", type="primary", key="audit-seal"):
+    if controls.button(Sight.AUDIT_FILE, "Seal the file", type="primary", key="audit-seal"):
         made = telling(_sealed)(screen, course, whom or None)
         st.session_state[_KEPT] = (asked, made) if made else None
         show_told()

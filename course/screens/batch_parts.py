@@ -13,7 +13,7 @@ from course.access import Sight
 from course.paper.batch import Batch, zip_batch
 from course.paper.frame import PaperSize
 from course.paper.student_papers import OF_EVERYBODY, TITLES
-from course.screens import choices, offers, preview
+from course.screens import choices, controls, offers, preview
 from course.screens.frame import Screen, choose_day, literal, plain, show_told, telling
 from course.words import plural
 
@@ -43,7 +43,7 @@ def show(screen: Screen) -> None:
     as_of = choose_day(seen)
     size = st.segmented_control("Paper size", ["A4", "Letter"], default="A4", key="paper-size") or "A4"
     asked = _Asked(screen.ledger.head().hash, paper, students, as_of, size)
-    if st.button(f"Print {plural(len(students), 'paper')}", type="primary", key="batch-print"):
+    if controls.button(Sight.BATCH_FILE, f"Print {plural(len(students), 'paper')}", type="primary", key="batch-print"):
         made = telling(_printed)(screen, asked)
         st.session_state[_KEPT] = (asked, made) if made else None
     show_told()

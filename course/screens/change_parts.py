@@ -6,9 +6,10 @@ from html import escape
 
 import streamlit as st
 
+from course.access import Act
 from course.actions import courses
 from course.answers.unit_change import ChangeRow, UnitChange, unit_change
-from course.screens import choices, theme
+from course.screens import choices, controls, theme
 from course.screens.frame import Screen, literal, plain, telling
 from course.screens.unit_parts import done
 
@@ -46,8 +47,11 @@ def change_form(screen: Screen) -> None:
     assigned = seen.course.assignment(student, day.isoformat())
     if assigned and assigned.unit == unit:
         st.text(f"{seen.name(student)} dives {labels[unit]} on that day already.")
-    elif st.button(
-        literal(f"Assign {labels[unit]} to {seen.name(student)} from that day on"), type="primary", key="assign"
+    elif controls.button(
+        Act.SET_UP,
+        literal(f"Assign {labels[unit]} to {seen.name(student)} from that day on"),
+        type="primary",
+        key="assign",
     ):
         done(
             lambda: courses.assign_unit(

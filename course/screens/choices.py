@@ -10,6 +10,7 @@ import streamlit as st
 from course.answers.line import LineSkill
 from course.answers.marking import SkillChoice
 from course.asker import asking
+from course.screens import controls
 from course.screens.frame import literal
 from course.screens.step_pad import show_mark_style, show_pad
 from course.words import listed, plural
@@ -80,7 +81,9 @@ def some_of(label: str, options: dict[str, str], key: str) -> tuple[str, ...]:
 
 def line_button(skill: LineSkill) -> bool:
     """A skill for a whole line, with where its students stand; True when it was tapped."""
-    return st.button(f"**{literal(skill.title)}**  \n{literal(skill.line)}", key=f"line-{skill.skill}", width="stretch")
+    return controls.way(
+        f"**{literal(skill.title)}**  \n{literal(skill.line)}", key=f"line-{skill.skill}", width="stretch"
+    )
 
 
 def skill_button(skill: SkillChoice) -> bool:
@@ -91,12 +94,12 @@ def skill_button(skill: SkillChoice) -> bool:
         if skill.attempts
         else f"**{literal(skill.title)}**  \n{count}"
     )
-    return st.button(text, key=f"skill-{skill.skill}", width="stretch")
+    return controls.way(text, key=f"skill-{skill.skill}", width="stretch")
 
 
 def open_pad(data: dict[str, Any] | None) -> None:
     """Show the pad of a line, or why it cannot be shown, with the way to the next one."""
-    if st.button("Mark another attempt", key="another"):
+    if controls.way("Mark another attempt", key="another"):
         leave_pad()
     if data is None:
         return

@@ -1,41 +1,66 @@
-"""The signer confirms at the act, by password or PIN, that it is them; where nobody has an account, it says so."""
+"""The signer confirms at the act that it is them: by password or PIN, or without accounts by a PIN for signing."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
+
 import streamlit as st
 
-from course.actions.accounts import confirmed
+from course.actions.signing_pins import confirm
 from course.answers.accounts import any_account
+from course.answers.signing_pins import signing_pin_of
 from course.record.signing_events import Confirmed
 from course.screens.frame import Screen
 from course.screens.guesses import neighbourhood
 from course.screens.sessions import sessions_of
 
 SINGLE = (
-    "Nobody has an account here: whoever holds this device signs in the name that is chosen, and screen and paper will "
-    "say that it was not confirmed by a password or PIN. To confirm, make an account first: course account add."
+    "Nobody has an account here, so whoever signs is known by a PIN for signing: at the first signature it is chosen "
+    "and typed twice. It shows that the same person signs again; that the first time it was them, only people can say."
+)
+SINGLE_DECISION = (
+    "Nobody has an account here: whoever has a PIN for signing gives it. Without one, screen and paper will say that "
+    "it was not confirmed by a password or PIN."
 )
 _LONGEST = 200
 
 
-def field(screen: Screen, key: str) -> str:
-    """Ask for the password or PIN of whoever signs; where there are no accounts that is told instead."""
-    if not any_account(screen.ledger):
-        st.caption(SINGLE)
-        return ""
-    return st.text_input(
-        "Password or PIN of whoever signs", type="password", max_chars=_LONGEST, key=f"confirm-{key}",
-        autocomplete="off",
-    )  # fmt: skip
+@dataclass(frozen=True)
+class Typed:
+    """What was typed to confirm an act; never shown again."""
+
+    given: str = field(repr=False)
+    again: str = field(repr=False, default="")
 
 
-def confirmed_with(screen: Screen, person: str, given: str) -> Confirmed | None:
-    """Return by what somebody confirmed that it is them; None where there are no accounts.
+def given(screen: Screen, key: str, *, decision: bool = False) -> Typed:
+    """Ask for the password or PIN of whoever signs.
+
+    Args:
+        screen: what is on the screen.
+        key: the form's own.
+        decision: a decision of the pool's day, which nobody is kept from for want of a PIN.
+    """
+    if any_account(screen.ledger):
+        return Typed(_secret("Password or PIN of whoever signs", f"confirm-{key}"))
+    pin = _secret("PIN for signing, of whoever signs", f"confirm-{key}")
+    again = "" if decision else _secret("The same once more, where it is chosen now", f"confirm-again-{key}")
+    st.caption(SINGLE_DECISION if decision else SINGLE)
+    return Typed(pin, again)
+
+
+def confirmed_with(screen: Screen, person: str, typed: Typed, *, decision: bool = False) -> Confirmed | None:
+    """Return by what somebody confirmed that it is them; None for a decision of somebody who has neither.
 
     Raises:
-        RefusedError: it is not theirs, or the next try has to wait.
+        RefusedError: it is not theirs, the next try has to wait, or a PIN that is chosen now cannot be used.
     """
-    if not any_account(screen.ledger):
+    ledger = screen.ledger
+    if decision and not any_account(ledger) and signing_pin_of(ledger, person) is None and not typed.given:
         return None
-    entrance = sessions_of(lambda: screen.ledger).entrance
-    return confirmed(screen.ledger, entrance, person, given, neighbourhood(st.context.ip_address or ""))
+    entrance = sessions_of(lambda: ledger).entrance
+    return confirm(ledger, entrance, person, typed.given, typed.again, neighbourhood(st.context.ip_address or ""))
+
+
+def _secret(label: str, key: str) -> str:
+    return st.text_input(label, type="password", max_chars=_LONGEST, key=key, autocomplete="off")

@@ -8,7 +8,7 @@ from zlib import crc32
 
 import streamlit as st
 
-from course.access import Sight
+from course.access import Act, Sight
 from course.actions import courses, slates
 from course.actions import day as days
 from course.answers.day_end import DayEnd, OpenItem, OpenKind, TabletWaiting, Way, WayOut
@@ -16,11 +16,12 @@ from course.answers.day_paper import day_paper, site_texts
 from course.answers.day_state import SessionState, open_incidents, session_state, sessions_on, training_days
 from course.answers.days import day_words, weekday_words
 from course.answers.roll_call import WHEN_WORDS, When, has_to_answer, usual_roll
+from course.asker import may_ask
 from course.moments import now, observed_at
 from course.paper.day_sheet import print_day_sheet
 from course.places import PAGES
 from course.record.facts import Session
-from course.screens import choices, offers, preview, tablets
+from course.screens import choices, controls, offers, preview, tablets
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, literal, plain, told_beside
 from course.screens.incident_parts import act, moment
@@ -30,6 +31,9 @@ _URGENT = (OpenKind.MISSING, OpenKind.INCIDENT)
 _ASIDE = {"not_used": "Not used", "lost": "Lost", "unreadable": "Cannot be read"}
 _ELSEWHERE = {Way.OPEN_PAD: "mark", Way.COPY_IN: "slate", Way.CLEAR_FAULT: "units"}
 """Ways out that lie on another page."""
+_RIGHTS = {
+    Way.OPEN_PAD: Act.PRACTISE, Way.CLEAR_FAULT: Act.CARE, Way.CLOSE_SESSION: Act.CLOSE, Way.RESUME: Act.CLOSE,
+}  # fmt: skip
 
 
 def choose_day(screen: Screen) -> date:
@@ -61,7 +65,9 @@ def choose_session(screen: Screen, day: date) -> Session:
 
 
 def choose_actor(screen: Screen) -> str | None:
-    """Who is acting."""
+    """Who is acting; whoever only looks is not asked."""
+    if not may_ask(Act.RUN_DAY):
+        return None
     names = {person: screen.course.name(person) for person in screen.course.course.people(*STAFF)}
     return choices.acting("Who are you?", names, "end-actor")
 
@@ -89,7 +95,7 @@ def open_list(screen: Screen, answer: DayEnd, actor: str | None) -> None:
     """Everything that is open, each with its ways out as buttons; one for all who are still in stands above them."""
     told_beside("open")
     for together in answer.leaving:
-        if st.button(literal(together.label), key=f"everyone-left-{together.session}"):
+        if controls.button(Act.RUN_DAY, literal(together.label), key=f"everyone-left-{together.session}"):
             act(
                 days.everyone_left, screen, actor, together.session, moment(screen),
                 done="They have left.", beside="open",
@@ -108,10 +114,12 @@ def open_list(screen: Screen, answer: DayEnd, actor: str | None) -> None:
 
 def _way(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
     key = f"{item.kind.name.lower()}-{way.way}-{'-'.join(dict.fromkeys([*item.about, *way.target]))}"
+    if not may_ask(_right(way)):
+        return
     if way.way == Way.SET_ASIDE:
         with st.popover(way.label):
             for how, words in _ASIDE.items():
-                if st.button(words, key=f"{key}-{how}"):
+                if controls.button(Act.RUN_DAY, words, key=f"{key}-{how}"):
                     act(
                         slates.set_aside, screen, actor, *way.target, how, done="The sheet is set aside.", beside="open"
                     )
@@ -122,10 +130,14 @@ def _way(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None
     page = PAGES / f"{_ELSEWHERE[way.way]}.py" if way.way in _ELSEWHERE else None
     if page is not None and not page.is_file():
         st.text(way.label)
-    elif st.button(way.label, key=key):
+    elif controls.button(_right(way), way.label, key=key):
         if page is not None:
             st.switch_page(page, query_params=_address(screen, way))
         _do(screen, item, way, actor)
+
+
+def _right(way: WayOut) -> Act:
+    return _RIGHTS.get(way.way, Act.RUN_DAY)
 
 
 def _address(screen: Screen, way: WayOut) -> dict[str, str]:
@@ -168,6 +180,8 @@ def _do(screen: Screen, item: OpenItem, way: WayOut, actor: str | None) -> None:
 
 def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     """Call the roll: one tap a person, then save; who was not tapped is missing."""
+    if not controls.may_or_tell(Act.RUN_DAY, "call the roll"):
+        return
     told_beside("roll")
     whens: list[When] = list(get_args(When))
     when_key = f"when-{session.id}-{len(session.rolls)}"
@@ -188,7 +202,7 @@ def roll_part(screen: Screen, session: Session, actor: str | None) -> None:
     missing = [person for person in called if person not in present]
     word = "not here" if when == "going_in" else "MISSING"
     label = f"Save the roll: {len(present)} here, {len(missing)} {word}"
-    if st.button(label, key=f"save-{key}-{len(present)}", type="primary", disabled=not present):
+    if controls.button(Act.RUN_DAY, label, key=f"save-{key}-{len(present)}", type="primary", disabled=not present):
         act(
             days.call_roll, screen, actor, session.id, when=when, present=present, missing=missing,
             observed=moment(screen), done="The roll is saved.", beside="roll",
@@ -199,22 +213,10 @@ def site_part(screen: Screen, session: Session, actor: str | None, day: date) ->
     """What stands on the day sheet for an emergency, and the sheet itself."""
     told_beside("site")
     emergency, plans = site_texts(screen.ledger, session)
-    with st.form(f"site-{session.id}-{len(session.events)}"):
-        told = st.text_area("Emergency contact: whom to call, with numbers", "\n".join(emergency), max_chars=2000)
-        plan = st.text_area("Site plan: way in and out, oxygen, first aid, limits", "\n".join(plans), max_chars=2000)
-        whole_day = st.checkbox("For every session of this day", value=False)
-        if st.form_submit_button("Put it on the day sheet"):
-            these = [s.id for s in sessions_on(screen.course, day)] if whole_day else [session.id]
-            act(
-                days.plan_site,
-                screen,
-                actor,
-                these,
-                emergency=told,
-                plan=plan,
-                done="It stands on the day sheet.",
-                beside="site",
-            )
+    if may_ask(Act.RUN_DAY):
+        _site_form(screen, session, actor, day, "\n".join(emergency), "\n".join(plans))
+    else:
+        st.text("\n".join([*emergency, *plans]) or "Nothing is written yet.")
     offers.offer(
         Sight.DAY_FILE,
         "Day sheet of this day",
@@ -225,21 +227,26 @@ def site_part(screen: Screen, session: Session, actor: str | None, day: date) ->
     )
 
 
+def _site_form(
+    screen: Screen, session: Session, actor: str | None, day: date, emergency: str, plans: str
+) -> None:  # fmt: skip
+    with st.form(f"site-{session.id}-{len(session.events)}"):
+        told = st.text_area("Emergency contact: whom to call, with numbers", emergency, max_chars=2000)
+        plan = st.text_area("Site plan: way in and out, oxygen, first aid, limits", plans, max_chars=2000)
+        whole_day = st.checkbox("For every session of this day", value=False)
+        if controls.submit(Act.RUN_DAY, "Put it on the day sheet"):
+            these = [s.id for s in sessions_on(screen.course, day)] if whole_day else [session.id]
+            act(
+                days.plan_site, screen, actor, these, emergency=told, plan=plan, done="It stands on the day sheet.",
+                beside="site",
+            )  # fmt: skip
+
+
 def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple[TabletWaiting, ...]) -> None:
     """Close the day with the list as it is shown: another list is another button, so nobody closes what they missed."""
     told_beside("close")
-    left = answer.still_open
-    again = " again" if answer.checkpoints else ""
-    label = f"Close the day{again}" if not left else f"Close the day{again} with {plural(left, 'thing')} open"
-    note = st.text_input("Note on the day (may be empty)", max_chars=200, key=f"day-note-{answer.day}")
-    shown = "-".join(sorted(part for item in answer.items for part in item.about))
-    if st.button(
-        label, key=f"close-day-{answer.day}-{crc32(shown.encode()):x}", type="secondary" if left or again else "primary"
-    ):
-        act(
-            days.close_day, screen, actor, screen.course.course.id, answer.day, moment(screen), shown_open=left,
-            tablets=waiting, note=note, done="The day is closed, with a checkpoint.", beside="close",
-        )  # fmt: skip
+    if controls.may_or_tell(Act.CLOSE):
+        _close_button(screen, answer, actor, waiting)
     st.caption(
         "Closing notes how far the record of each laptop had come, so that a later change would show; the centre's key "
         "signs that where it is on this machine."
@@ -250,6 +257,20 @@ def close_part(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple
             st.caption(f"chain {chain[:8]} at event {seq}: {digits[:16]}")
 
 
+def _close_button(screen: Screen, answer: DayEnd, actor: str | None, waiting: tuple[TabletWaiting, ...]) -> None:
+    left = answer.still_open
+    again = " again" if answer.checkpoints else ""
+    label = f"Close the day{again}" if not left else f"Close the day{again} with {plural(left, 'thing')} open"
+    note = st.text_input("Note on the day (may be empty)", max_chars=200, key=f"day-note-{answer.day}")
+    shown = "-".join(sorted(part for item in answer.items for part in item.about))
+    key, kind = f"close-day-{answer.day}-{crc32(shown.encode()):x}", "secondary" if left or again else "primary"
+    if controls.button(Act.CLOSE, label, key=key, type=kind):
+        act(
+            days.close_day, screen, actor, screen.course.course.id, answer.day, moment(screen), shown_open=left,
+            tablets=waiting, note=note, done="The day is closed, with a checkpoint.", beside="close",
+        )  # fmt: skip
+
+
 def reopen_part(screen: Screen, session: Session, actor: str | None) -> None:
     """Open a closed session again, with a reason."""
     told_beside("reopen")
@@ -257,7 +278,7 @@ def reopen_part(screen: Screen, session: Session, actor: str | None) -> None:
         return
     with st.form(f"reopen-{session.id}", clear_on_submit=True):
         why = st.text_input("Why it is opened again", max_chars=500)
-        if st.form_submit_button("Open this session again"):
+        if controls.submit(Act.CLOSE, "Open this session again"):
             act(
                 days.reopen_session,
                 screen,

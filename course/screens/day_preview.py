@@ -16,7 +16,7 @@ from course.paper.day_sheet import print_day_sheet
 from course.paper.incident_sheet import print_incident_sheet
 from course.screens import audit_parts, batch_parts, day_parts, filed_preview, offers, preview
 from course.screens.batch_parts import SEVERAL
-from course.screens.frame import Screen, show_told, telling
+from course.screens.frame import Screen, end, show_told, telling
 
 RECORD, HOME, DAY, INCIDENT = "Competency record", "Sheet to take home", "Day sheet", "Incident sheet"
 AUDIT = "Audit file"
@@ -30,16 +30,16 @@ def choose(screen: Screen) -> str:
     chosen = st.segmented_control("Which paper", papers, default=RECORD, key="paper-name") or RECORD
     if chosen == AUDIT:
         audit_parts.seal_file(screen)
-        st.stop()
+        end()
     if chosen == SEVERAL:
         batch_parts.show(screen)
-        st.stop()
+        end()
     if chosen in filed:
         filed_preview.show(screen, chosen)
-        st.stop()
+        end()
     if chosen in (DAY, INCIDENT):
         _show_of_day(screen, chosen)
-        st.stop()
+        end()
     return chosen
 
 

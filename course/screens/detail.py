@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Act
 from course.answers.order_told import OrderTold
 from course.answers.skill_detail import AttemptDetail, SkillDetail
 from course.answers.step_map import step_map
 from course.assessment.sentences import of_asked
 from course.places import PAGES
-from course.screens import charts, figure_parts
+from course.screens import charts, controls, figure_parts
 from course.screens.amend_forms import amend
 from course.screens.components import history
 from course.screens.frame import Screen, plain
@@ -29,14 +30,14 @@ def show(screen: Screen, detail: SkillDetail) -> None:
     _map(screen, detail)
     figure_parts.in_numbers(detail.in_numbers)
     for still_open, sheet in detail.open_attempts:
-        if st.button("Go on with the open attempt", key=f"go-{still_open}"):
+        if controls.button(Act.PRACTISE, "Go on with the open attempt", key=f"go-{still_open}"):
             st.switch_page(PAGES / "mark.py", query_params={"attempt": still_open, "sheet": sheet})
     for attempt in reversed(detail.attempts):
         _attempt(attempt, detail.in_a_row)
     for line in detail.not_counted:
         st.text(line)
     _beside(detail)
-    if st.button("Show every entry behind it", key="why"):
+    if controls.way("Show every entry behind it", page="why", key="why"):
         st.switch_page(PAGES / "why.py", query_params={"student": detail.student_id, "skill": detail.skill})
     what_if(screen, detail)
     st.caption(plain(detail.caution))

@@ -13,11 +13,12 @@ from typing import Any, Generic, TypeVar
 
 import streamlit as st
 
+from course.access import Act
 from course.actions.standards import adopt_revision
 from course.answers.standards_answer import changes_between, history
-from course.screens import choices
+from course.screens import choices, controls
 from course.screens.form_fields import flaws
-from course.screens.frame import Screen, literal, plain, telling
+from course.screens.frame import Screen, end, literal, plain, telling
 from course.standards.editing import Edited
 from course.standards.editors import Editor
 from course.standards.field_labels import LABELS
@@ -88,7 +89,7 @@ class Desk(Generic[F]):
         """A draft of what is in force."""
         form = self.editor.began(self.now)
         if form is None:
-            st.stop()
+            end()
         return Draft(self.in_force, form, self.editor.suggest(self.now), generation=generation)
 
     def keep(self, draft: Draft[F]) -> Draft[F]:
@@ -228,10 +229,10 @@ def _part_buttons(parts: Sequence[Part[F]], draft: Draft[F], found: Edited) -> i
         for number, part in enumerate(parts):
             wrong = sum(len(found.at(name)) for name in part.owns) if draft.checked else 0
             told = f"{part.title} · {wrong} to put right" if wrong else part.title
-            if st.form_submit_button(f"▸ {told}" if number == draft.part else told, key=f"part-{number}"):
+            if controls.turn(f"▸ {told}" if number == draft.part else told, key=f"part-{number}"):
                 goes_to = number
         last = f"▸ {LOOK}" if draft.part >= len(parts) else LOOK
-        if st.form_submit_button(last, key="part-look"):
+        if controls.turn(last, key="part-look"):
             goes_to = len(parts)
     return goes_to
 
@@ -241,11 +242,11 @@ def _last_buttons(parts: Sequence[Part[F]], draft: Draft[F], goes_to: int | None
     with st.container(horizontal=True, key="form-last"):
         if draft.part < len(parts):
             titles = [*(part.title for part in parts), LOOK]
-            if st.form_submit_button(f"Next: {titles[draft.part + 1]}", type="primary", key="part-next"):
+            if controls.turn(f"Next: {titles[draft.part + 1]}", type="primary", key="part-next"):
                 goes_to = draft.part + 1
         else:
-            saving = st.form_submit_button(SAVE, type="primary", key="part-save")
-        afresh = st.form_submit_button(AGAIN, key="part-again")
+            saving = controls.submit(Act.SET_UP, SAVE, type="primary", key="part-save")
+        afresh = controls.turn(AGAIN, key="part-again")
     return saving, afresh, goes_to
 
 

@@ -6,10 +6,12 @@ from html import escape
 
 import streamlit as st
 
+from course.access import Act
 from course.actions import faults
 from course.answers import faults as asked
 from course.answers.faults import SlipView
-from course.screens import choices, theme
+from course.asker import may_ask
+from course.screens import choices, controls, theme
 from course.screens.frame import Screen, literal, plain
 from course.screens.unit_parts import acting, at_now, done, go, said
 from course.words import SLIP_ANSWER_WORDS, SlipAnswer, SlipKind
@@ -40,7 +42,9 @@ def plant_form(screen: Screen, actor: str | None) -> None:
         whom = _people("Who is to find it", people, "plant-for")
         bag = st.text_input("Bag of the part that is taken out, if any", max_chars=40)
         st.caption("With this the unit is on hold for the water until the fault is cleared and its whole list passed.")
-        if st.form_submit_button("Plant it: the unit goes on hold", type="primary") and said(actor, fault):
+        if controls.submit(Act.CARE, "Plant it: the unit goes on hold", key="plant-fault", type="primary") and said(
+            actor, fault
+        ):
             done(
                 lambda: faults.set_fault(
                     screen.ledger, str(actor), session=session, how=SlipKind.PLANTED, fault=str(fault),
@@ -64,7 +68,7 @@ def show_form(screen: Screen, actor: str | None) -> None:
         people = asked.askable(seen, session, skill)
         whom = _people("Shown to", people, f"shown-to-{skill}")
         st.caption("In the water faults are shown, never made: nothing is changed on any unit.")
-        if st.form_submit_button("Show it", type="primary") and said(actor):
+        if controls.submit(Act.CARE, "Show it", type="primary") and said(actor):
             done(
                 lambda: _open(
                     faults.set_fault(
@@ -92,8 +96,8 @@ def slip_list(screen: Screen) -> None:
         st.text("No fault was planted or shown yet. Plant one on a bench, or show one in the water.")
     for slip in found:
         mark = "**Open** · " if slip.open else ""
-        if st.button(f"{mark}{plain(slip.head)}: {plain(slip.title)}  \n{plain(slip.result)}", key=f"open-{slip.slip}",
-                     width="stretch"):  # fmt: skip
+        words = f"{mark}{plain(slip.head)}: {plain(slip.title)}  \n{plain(slip.result)}"
+        if controls.way(words, key=f"open-{slip.slip}", width="stretch"):
             go(slip=slip.slip)
 
 
@@ -109,7 +113,7 @@ def count_list(screen: Screen) -> None:
 
 def show_slip(screen: Screen, slip: SlipView) -> None:
     """One slip, large enough to hold up; below it what the trainer does with it."""
-    if st.button("All units and slips", key="all-slips"):
+    if controls.way("All units and slips", key="all-slips"):
         go()
     st.html(_STYLE + _card(slip))
     actor = acting(screen)
@@ -120,10 +124,11 @@ def show_slip(screen: Screen, slip: SlipView) -> None:
     st.text(slip.result)
     for reply in slip.replies:
         st.text(reply.sentence)
-    _answer_form(screen, slip, actor)
-    if slip.how == SlipKind.PLANTED and not slip.cleared:
+    if controls.may_or_tell(Act.CARE):
+        _answer_form(screen, slip, actor)
+    if slip.how == SlipKind.PLANTED and not slip.cleared and may_ask(Act.CARE):
         _clear_form(screen, slip, actor)
-    if slip.unit and st.button("Open the unit", key="slip-unit"):
+    if slip.unit and controls.way("Open the unit", key="slip-unit"):
         go(unit=slip.unit)
 
 
@@ -148,7 +153,7 @@ def _answer_form(screen: Screen, slip: SlipView, actor: str | None) -> None:
         earlier = {"": "another try, or the first", **others}
         replaces = st.selectbox("This is", list(earlier), format_func=earlier.__getitem__) if others else ""
         note = st.text_input("Note (if any)", max_chars=200)
-        if st.form_submit_button("Note the answer", type="primary") and said(actor, person, answer):
+        if controls.submit(Act.CARE, "Note the answer", type="primary") and said(actor, person, answer):
             done(
                 lambda: faults.answer_fault(
                     screen.ledger, str(actor), slip.slip, str(person), SlipAnswer(str(answer)), at_now(screen),
@@ -161,7 +166,7 @@ def _answer_form(screen: Screen, slip: SlipView, actor: str | None) -> None:
 def _clear_form(screen: Screen, slip: SlipView, actor: str | None) -> None:
     with st.form("clear"):
         st.markdown("**Take the fault out, then say so.** The unit stays on hold until its whole list is passed again.")
-        if st.form_submit_button("The fault is cleared", type="primary") and said(actor):
+        if controls.submit(Act.CARE, "The fault is cleared", type="primary") and said(actor):
             done(
                 lambda: faults.clear_fault(screen.ledger, str(actor), slip.slip, at_now(screen)),
                 "Cleared. Now the whole list again: open the unit and say who saw it passed.",

@@ -18,7 +18,7 @@ from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS, Band, mode_words
 from course.physics.telling import is_flood
 from course.places import PAGES
-from course.screens import charts, choices, offers
+from course.screens import charts, choices, controls, offers
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
 from course.screens.wide_table import table
@@ -36,6 +36,27 @@ _EXAMPLES = {
     "seconds": "20",
 }
 """What stands in a field that has no usual value, so that a picture can be looked at before anything is typed."""
+_FEW_MINUTES = {"minutes": "2"}
+_EXAMPLES_OF: dict[str, dict[str, str]] = {
+    "oxygen-off-po2": _FEW_MINUTES,
+    "oxygen-off-shrinking-po2": _FEW_MINUTES,
+    "oxygen-off-volume": _FEW_MINUTES,
+    "valve-open-po2": _FEW_MINUTES,
+    "valve-open-filling-po2": _FEW_MINUTES,
+    "valve-short-po2": {**_FEW_MINUTES, "inflow": "0.3"},
+    "valve-short-minutes": {"inflow": "0.3"},
+    "co2-inspired": {"beside": "0.1"},
+    "voting-hides": {"po2": "1.6", "limit_1": "1.2", "limit_2": "1.2"},
+}
+"""By quantity, where those give no number or say nothing."""
+
+
+def example(name: str, each: Input | Choice | Text) -> str:
+    """Return what stands in a quantity's field before anybody types."""
+    if isinstance(each, Input) and each.optional:
+        return usual(each)
+    own = _EXAMPLES_OF.get(name, {})
+    return own.get(each.key) or usual(each) or _EXAMPLES.get(each.key, "")
 
 
 def choose_unit(screen: Screen) -> str | None:
@@ -105,7 +126,7 @@ def ask(unit: str | None = None) -> None:
         return
     _show(found, given)
     way = "Open the unit to record it as flooded" if unit else "Choose a unit above to record it as flooded"
-    if is_flood(found.answer) and st.button(way, disabled=unit is None):
+    if is_flood(found.answer) and controls.way(way, page="units", disabled=unit is None):
         st.switch_page(PAGES / "units.py", query_params={"unit": str(unit)})
 
 
@@ -121,8 +142,7 @@ def _field(name: str, each: Input | Choice | Text) -> str:
         return str(st.selectbox(label, options, options.index(usual(each)), key=key))
     if isinstance(each, Text):
         return st.text_input(label, "", key=key, max_chars=2000)
-    standing = usual(each) or ("" if each.optional else _EXAMPLES.get(each.key, ""))
-    return st.text_input(label, standing, key=key, max_chars=24)
+    return st.text_input(label, example(name, each), key=key, max_chars=24)
 
 
 def _show(found: FigureAsked, given: Mapping[str, str]) -> None:

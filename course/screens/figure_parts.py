@@ -35,13 +35,15 @@ def in_numbers(found: Sequence[Consequence]) -> None:
 def curves_chart(picture: Picture, width: int = _WIDTH, height: int = _HEIGHT) -> charts.LayeredChart:
     """One line for each end of what is not known, with strokes of its own; a thin line with its number is the limit."""
     rows: list[dict[str, Any]] = [
-        {"place": place, "value": value, "end": picture.line_words(curve) or _AS_GIVEN}
+        {"place": place, "value": value, "end": picture.end_words(curve) or _AS_GIVEN}
         for curve in picture.series.curves
         for place, value in zip(curve.places, curve.values, strict=True)
     ]
     ends = list(dict.fromkeys(row["end"] for row in rows))
     falling = bool(rows) and rows[0]["place"] > rows[-1]["place"]
-    legend = alt.Legend(orient="bottom", title=None, columns=1, labelLimit=width, symbolSize=500) if ends[1:] else None
+    # as much as a phone shows of a line: what is not known stands above its ends, or their last words would be cut off
+    named = alt.Legend(orient="bottom", title=picture.unknown, columns=1, labelLimit=width, symbolSize=500)
+    legend = named if ends[1:] else None
     along = wrap(picture.along, _TITLE_LETTERS)
     base = alt.Chart(alt.InlineData(values=rows))
     lines = base.mark_line(aria=False, color=theme.INK, strokeWidth=1.8).encode(
@@ -61,7 +63,9 @@ def curves_chart(picture: Picture, width: int = _WIDTH, height: int = _HEIGHT) -
         ],
     )
     height += _TITLE_LINE * (len(along) - 1)
-    tall = height + (_LEGEND_LINE * len(ends) if legend else 0)  # Streamlit fits a legend into the height it is given
+    tall = height + (
+        _LEGEND_LINE * (len(ends) + 1) if legend else 0
+    )  # Streamlit fits a legend into the height it is given
     return alt.layer(lines, *_limit_line(picture)).properties(width=width, height=tall)
 
 

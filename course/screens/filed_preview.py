@@ -72,9 +72,9 @@ def _ask(screen: Screen, paper: str, whom: str) -> FiledPaper:
     ledger, seen = screen.ledger, screen.course
     if paper == BENCH_SHEET:
         return bench_sheet(ledger)
-    if paper == UNIT_HISTORY:
-        return unit_history(ledger, seen, whom)
     as_of = choose_day(seen)
+    if paper == UNIT_HISTORY:
+        return unit_history(ledger, seen, whom, as_of)
     if paper == COURSE_FILE:
         return course_file(ledger, seen, as_of)
     asking = {STATEMENT: statement, TRANSFER_FILE: transfer_file, CANDIDATE_FILE: candidate_file}[paper]

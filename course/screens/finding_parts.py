@@ -13,6 +13,7 @@ from course.answers.findings import EvidenceLine, FindingsAnswer, ShownFinding, 
 from course.asker import may_ask
 from course.findings.finding import Severity
 from course.places import PAGES
+from course.screens import controls
 from course.screens.frame import Screen, plain, telling
 from course.words import plural
 
@@ -28,7 +29,7 @@ def count_line(screen: Screen, looker: str) -> None:
     if answer.findings:
         with st.container(horizontal=True, vertical_alignment="center"):
             st.markdown(plain(answer.sentence), width="stretch")
-            if st.button("Open Findings", key="open-findings"):
+            if controls.way("Open Findings", page="findings", key="open-findings"):
                 st.switch_page(PAGES / "findings.py")
 
 
@@ -67,11 +68,11 @@ def _one(screen: Screen, one: ShownFinding, looker: str | None, as_of: date) -> 
 def _ways(one: ShownFinding) -> None:
     """Where it can be looked at, each place once."""
     with st.container(horizontal=True, gap="small"):
-        if st.button("Show why", key=f"why-{one.code}"):
+        if controls.way("Show why", page="why", key=f"why-{one.code}"):
             st.switch_page(PAGES / "why.py", query_params={"finding": one.key})
         for kind, (label, page) in _PLACES.items():
             line = next((line for line in one.evidence if line.kind == kind), None)
-            if line and st.button(label, key=f"go-{kind}-{one.code}"):
+            if line and controls.way(label, page=page, key=f"go-{kind}-{one.code}"):
                 st.switch_page(PAGES / f"{page}.py", query_params=_address(line))
 
 
@@ -94,7 +95,9 @@ def _answer_form(screen: Screen, one: ShownFinding, looker: str, as_of: date) ->
     with st.form(f"answer-{one.code}", border=False):
         label = "What is there to it? It stays beside the finding, with your name and the day."
         reason = st.text_area(label, key=f"reason-{one.code}-{len(one.answers)}", max_chars=2000)
-        if st.form_submit_button("Answer it" if not one.answers else "Answer it anew", type="primary"):
+        if controls.submit(
+            Act.ANSWER, "Answer it" if not one.answers else "Answer it anew", key=f"answer-{one.code}", type="primary"
+        ):
             made = telling(answer_finding)(
                 screen.ledger, looker, course=screen.course.course.id, finding=one.key, rests_on=one.rests_on,
                 reason=reason, as_of=as_of,

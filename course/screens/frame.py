@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import wraps
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, NoReturn, ParamSpec, TypeVar
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
@@ -20,6 +21,7 @@ from course.asker import asking, only_own, require_sight
 from course.errors import CourseError, RefusedError, StorageError
 from course.places import PAGES
 from course.record.facts import Course
+from course.screens import controls
 from course.screens.serve import current_ledger
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
@@ -53,7 +55,7 @@ class Screen:
     def course(self) -> CourseView:
         """The course; pages that need one stop before they come here without."""
         if self.seen is None:
-            st.stop()
+            end()
         return self.seen
 
 
@@ -105,9 +107,9 @@ def choose_day(seen: CourseView) -> date:
 def teach(sentence: str, label: str, page: str) -> None:
     """An empty state: what comes first, with the next act as a button."""
     st.markdown(f"## {sentence}")
-    if st.button(label, type="primary", key=f"teach-{page}"):
+    if controls.way(label, page=page, type="primary", key=f"teach-{page}"):
         st.switch_page(PAGES / f"{page}.py")
-    st.stop()
+    end()
 
 
 def telling(act: Callable[_P, _R]) -> Callable[_P, _R | None]:
@@ -172,7 +174,34 @@ def told_beside(part: str) -> None:
         _told(place, kind, sentence)
 
 
+@contextmanager
+def done_told_at_the_end() -> Iterator[None]:
+    """Within it what was done is said once the whole page stands; what was refused is said at once.
+
+    A form whose act succeeded comes back empty, drawn anew. Said before that, the sentence would let somebody go on
+    typing into the form as it was, and what they typed would be gone with it.
+    """
+    st.session_state["told-at-the-end"] = []
+    try:
+        yield
+        for one in st.session_state.pop("told-at-the-end", ()):
+            _told(*one)
+    finally:
+        st.session_state.pop("told-at-the-end", None)
+
+
+def end() -> NoReturn:
+    """End the page here, and say what waits for that; nothing can be drawn any more once Streamlit was told to stop."""
+    for one in st.session_state.pop("told-at-the-end", ()):
+        _told(*one)
+    st.stop()  # noqa: TID251  (the one place)
+
+
 def _told(place: DeltaGenerator, kind: str, sentence: str) -> None:
+    waiting = st.session_state.get("told-at-the-end")
+    if kind == "done" and waiting is not None:
+        waiting.append((place, kind, sentence))
+        return
     box = {"error": place.error, "warning": place.warning, "done": place.success}[kind]
     box(literal(sentence))
 

@@ -7,11 +7,12 @@ from datetime import date
 
 import streamlit as st
 
+from course.access import Act
 from course.actions import amending, gate_papers
 from course.answers.gate_view import gate_choices, is_medical
 from course.answers.missing import student_exam
 from course.hours.gates import left_on
-from course.screens import choices
+from course.screens import choices, controls
 from course.screens.frame import Screen, plain, telling
 from course.words import STAFF
 
@@ -42,7 +43,7 @@ def proof_form(screen: Screen, actor: str, person: str) -> None:
         day = first.date_input("Seen on", seen.today(), format="YYYY-MM-DD")
         until = second.date_input("Good until, if it says so", None, format="YYYY-MM-DD")
         paper = st.text_input("Name and revision of the paper", max_chars=200)
-        if st.form_submit_button("Note that I saw it", type="primary"):
+        if controls.submit(Act.SET_UP, "Note that I saw it", type="primary"):
             _do(
                 lambda: gate_papers.note_proof(
                     screen.ledger, actor, seen.course.id, person, prerequisite, str(day),
@@ -65,7 +66,7 @@ def consent_form(screen: Screen, actor: str, person: str) -> None:
         first, second = st.columns(2)
         day = first.date_input("Given on", seen.today(), format="YYYY-MM-DD", key="consent-day")
         until = second.date_input("Until, if it says so", None, format="YYYY-MM-DD", key="consent-until")
-        if st.form_submit_button("Note the consent", type="primary"):
+        if controls.submit(Act.SET_UP, "Note the consent", type="primary"):
             _do(
                 lambda: gate_papers.note_consent(
                     screen.ledger, actor, seen.course.id, person, stages=stages, day=str(day), guardian=guardian,
@@ -85,7 +86,7 @@ def exam_form(screen: Screen, actor: str, person: str) -> None:
         day = third.date_input("On", seen.today(), format="YYYY-MM-DD", key="exam-day")
         form = st.text_input("Which form of the exam", max_chars=200)
         items = st.text_area("Items missed, one a line: each is a gap to talk through on the dry day", max_chars=4000)
-        if st.form_submit_button("Note the exam", type="primary"):
+        if controls.submit(Act.SET_UP, "Note the exam", type="primary"):
             _do(
                 lambda: gate_papers.note_exam(
                     screen.ledger, actor, seen.course.id, person, day=str(day), mark=mark.strip(), of=of.strip(),
@@ -101,7 +102,9 @@ def _gaps(screen: Screen, actor: str, person: str) -> None:
     """One button a gap that is still open."""
     seen = screen.course
     for gap in student_exam(seen, person, max(seen.today(), seen.last_day)).gaps:
-        if st.button(f"Talked through: {plain(gap.item)}", key=f"gap-{gap.exam}-{gap.gap}", width="stretch"):
+        if controls.button(
+            Act.EVALUATE, f"Talked through: {plain(gap.item)}", key=f"gap-{gap.exam}-{gap.gap}", width="stretch"
+        ):
             _do(
                 lambda gap=gap: gate_papers.close_gap(  # type: ignore[misc]
                     screen.ledger, actor, person, gap.exam, gap.gap, day=str(seen.today())
@@ -122,7 +125,7 @@ def adjustment_form(screen: Screen, actor: str, person: str) -> None:
         waiver = st.text_input("The agency's written waiver, needed where something critical can happen", max_chars=200)
         day = st.date_input("Approved on", seen.today(), format="YYYY-MM-DD", key="adjust-day")
         st.caption("Approved by the lead of the course alone. It stands on paper sheets, on the pad and on the record.")
-        if st.form_submit_button("Approve the adjustment", type="primary"):
+        if controls.submit(Act.SET_UP, "Approve the adjustment", type="primary"):
             _do(
                 lambda: gate_papers.approve_adjustment(
                     screen.ledger, actor, seen.course.id, person, skill, how=how, day=str(day), without=without,
@@ -146,7 +149,7 @@ def person_forms(screen: Screen, actor: str, person: str) -> None:
 def _birth_date(screen: Screen, actor: str, person: str) -> None:
     with st.form(_fresh("born")):
         born = st.date_input("Birth date", None, format="YYYY-MM-DD", min_value="1920-01-01", key="born-day")
-        if st.form_submit_button("Enter the birth date", type="primary"):
+        if controls.submit(Act.SET_UP, "Enter the birth date", type="primary"):
             _do(lambda: _enter_birth_date(screen, actor, person, born), "The birth date is entered.")
 
 
@@ -161,7 +164,9 @@ def _turn(screen: Screen, actor: str, person: str, *, left: bool) -> None:
     with st.form(_fresh("turn")):
         day = st.date_input("On", seen.today(), format="YYYY-MM-DD", key="turn-day")
         why = st.text_input("Why, in a few words", max_chars=500, key="turn-why")
-        if not st.form_submit_button("Comes back to the course" if left else "Leaves the course unfinished"):
+        if not controls.submit(
+            Act.SET_UP, "Comes back to the course" if left else "Leaves the course unfinished", key="leave-or-return"
+        ):
             return
     if left:
         _do(
@@ -183,7 +188,7 @@ def _interest(screen: Screen, actor: str, student: str) -> None:
     with st.form(_fresh("interest")):
         person = st.selectbox("Of the staff", list(staff), format_func=staff.__getitem__)
         note = st.text_input("Tie to this student: relative, employer", max_chars=500)
-        if st.form_submit_button("Note the tie"):
+        if controls.submit(Act.SET_UP, "Note the tie"):
             _do(
                 lambda: gate_papers.note_interest(
                     screen.ledger, actor, seen.course.id, person, student, day=str(seen.today()), note=note

@@ -10,6 +10,7 @@ from course.answers.gate_view import GatesAnswer, StageLine, StudentGates
 from course.answers.readiness import Readiness, ReadyLine
 from course.asker import may_ask
 from course.places import PAGES
+from course.screens import controls
 from course.screens.frame import plain
 from course.words import Role, plural
 
@@ -74,12 +75,12 @@ def _ways(line: ReadyLine) -> None:
     """Where what is short can be looked at, or signed."""
     with st.container(horizontal=True, gap="small"):
         to_sign = line.ready and not line.signed_off and may_ask(Act.SIGN)
-        if to_sign and st.button("Sign on Course", key=f"sign-{line.student}", type="primary"):
+        if to_sign and controls.way("Sign on Course", page="course", key=f"sign-{line.student}", type="primary"):
             st.session_state.setdefault("kept-choices", {})["sign-student"] = line.student
             st.switch_page(PAGES / "course.py", query_params={"sign": line.student})
-        if line.first_skill and st.button("First open skill", key=f"skill-{line.student}"):
+        if line.first_skill and controls.way("First open skill", page="course", key=f"skill-{line.student}"):
             query = {"student": line.student, "skill": line.first_skill}
             st.switch_page(PAGES / "course.py", query_params=query)
-        if st.button("Gates", key=f"gates-{line.student}"):
+        if controls.way("Gates", page="gates", key=f"gates-{line.student}"):
             st.session_state.setdefault("kept-choices", {})["gate-person"] = line.student
             st.switch_page(PAGES / "gates.py")

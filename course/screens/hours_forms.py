@@ -12,14 +12,16 @@ from hashlib import sha256
 
 import streamlit as st
 
+from course.access import Act
 from course.actions import times as timing
 from course.actions.times import WaterRow
 from course.answers.session_times import EnteredTime, SessionTimes, WaterLine
+from course.asker import may_ask
 from course.errors import CourseError, RefusedError
 from course.hours.groups import groups_of
 from course.moments import Observed, clock_time_near, now, observed_at, read_clock
 from course.record.facts import Session
-from course.screens import choices
+from course.screens import choices, controls
 from course.screens.frame import Screen, plain, telling
 from course.words import SPAN_ROLE_WORDS, STAFF, SpanRole, plural
 
@@ -88,10 +90,10 @@ def water_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:
     with st.form(f"water-{times.session}"):
         typed = [_line(screen, times, line, number) for number, line in enumerate(lines)]
         why = st.text_input("Reason, where a line that stood is changed", max_chars=500)
-        if st.form_submit_button("Save the table", type="primary"):
+        if controls.submit(Act.RUN_DAY, "Save the table", type="primary"):
             _done(lambda: _save(screen, times, actor, typed, why))
     standing = {line.water: f"{line.name} {line.entered}" for line in times.water if line.water}
-    if standing:
+    if standing and may_ask(Act.AMEND):
         _take_back("water", times, standing, lambda who, line, reason: timing.take_back_water(
             screen.ledger, who, times.session, line, reason), actor)  # fmt: skip
 
@@ -151,7 +153,7 @@ def _save(screen: Screen, times: SessionTimes, actor: str | None, typed: list[_T
 
 def times_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:
     """Enter a whole time afterwards, or mend one that stands."""
-    standing = {one.span: one for one in times.times}
+    standing = {one.span: one for one in times.times} if may_ask(Act.AMEND) else {}
     chosen = st.selectbox(
         "Which time", [_NEW, *standing], key=f"span-{times.session}",
         format_func=lambda key: standing[key].words if key in standing else _NEW,
@@ -171,7 +173,9 @@ def times_form(screen: Screen, times: SessionTimes, actor: str | None) -> None:
             came = clock_field("In", old.start if old else "", times, f"{key}-in")
             left = clock_field("Out", old.end if old else "", times, f"{key}-out")
         why = st.text_input("Reason", max_chars=500) if old else ""
-        if st.form_submit_button("Mend the time" if old else "Enter the time", type="primary"):
+        if controls.submit(
+            Act.AMEND if old else Act.RUN_DAY, "Mend the time" if old else "Enter the time", type="primary"
+        ):
             _done(lambda: _keep(screen, times, actor, old, (person, role, group or None), (came, left), why))
     if old:
         _take_back("span", times, {old.span: old.words}, lambda who, line, reason: timing.take_back_time(
@@ -215,7 +219,7 @@ def visibility_part(screen: Screen, times: SessionTimes, actor: str | None) -> N
         return
     st.markdown(plain(times.visibility))
     label = "The visibility was not low after all" if times.called_low else "Call the visibility low"
-    if st.button(label, key=f"visibility-{times.session}"):
+    if controls.button(Act.RUN_DAY, label, key=f"visibility-{times.session}"):
         at = observed_at(now(), screen.course.course.zone)
         low = not times.called_low
         _done(lambda: _called(screen, times, _somebody(actor), at, low=low))
@@ -257,7 +261,7 @@ def _take_back(
     with st.form(f"back-{kind}-{times.session}-{len(standing)}"):
         line = st.selectbox("Take a line back", list(standing), format_func=standing.__getitem__)
         why = st.text_input("Reason for taking it back", max_chars=500)
-        if st.form_submit_button("Take it back"):
+        if controls.submit(Act.AMEND, "Take it back", key=f"back-{kind}"):
             _done(lambda: _taken_back(act, _somebody(actor), line, why))
 
 

@@ -6,26 +6,27 @@ from functools import partial
 
 import streamlit as st
 
-from course.access import Sight
+from course.access import Act, Sight
 from course.actions import incident as incidents
 from course.answers.day_state import open_incidents
 from course.answers.days import day_words
 from course.answers.incident_paper import incident_paper
 from course.answers.roll_call import spans_at
-from course.asker import only_asker
+from course.asker import may_ask, only_asker
 from course.moments import Observed, now, observed_at
 from course.paper.incident_sheet import print_incident_sheet
 from course.record.day_facts import Incident
 from course.record.facts import Session
-from course.screens import offers, preview, theme
+from course.screens import controls, offers, preview, theme
 from course.screens.frame import Screen, plain, telling, told_beside
 from course.words import STAFF, listed, plural
 
 STYLE = f"""
-.stApp .st-key-freeze button, .stApp [class*="st-key-freeze-as-"] button, .stApp [class*="st-key-open-urgent-"] {{
+.stApp .st-key-freeze-FREEZE button, .stApp [class*="st-key-freeze-as-"] button,
+.stApp [class*="st-key-open-urgent-"] {{
   border-left: 8px solid {theme.CRITICAL}; }}
-.stApp .st-key-freeze button, .stApp [class*="st-key-freeze-as-"] button {{ min-height: 64px; }}
-.stApp .st-key-freeze button p, .stApp [class*="st-key-freeze-as-"] button p {{ font-weight: 600; }}
+.stApp .st-key-freeze-FREEZE button, .stApp [class*="st-key-freeze-as-"] button {{ min-height: 64px; }}
+.stApp .st-key-freeze-FREEZE button p, .stApp [class*="st-key-freeze-as-"] button p {{ font-weight: 600; }}
 .stApp [class*="st-key-open-"] {{ border-top: 1px solid {theme.RULE}; padding: 8px 0; gap: {theme.GAP}px; }}
 .stApp [class*="st-key-open-urgent-"] {{ padding-left: 16px; }}
 .stApp [class*="st-key-roll-"] [data-testid="stButtonGroup"] button {{ min-height: 64px; }}
@@ -47,11 +48,11 @@ def moment(screen: Screen) -> Observed:
 
 def freeze_part(screen: Screen, session: Session, tablets_waiting: int) -> None:
     """One tap and one's own name: nothing is typed first. A frozen session shows its incident instead."""
-    if open_incidents(session):
+    if open_incidents(session) or not may_ask(Act.FREEZE):
         return
     asked = f"freezing-{session.id}"
     if not st.session_state.get(asked):
-        if st.button("✕ Something went wrong: freeze this session", key="freeze", width="stretch"):
+        if controls.button(Act.FREEZE, "✕ Something went wrong: freeze this session", key="freeze", width="stretch"):
             st.session_state[asked] = True
             st.rerun()
         return
@@ -66,13 +67,13 @@ def freeze_part(screen: Screen, session: Session, tablets_waiting: int) -> None:
     st.markdown(f"**Freeze {plain(session.title)} now?** Kept: {inside}.{ends} Tap your name; a note can follow.")
     for person in only_asker({one: screen.course.name(one) for one in screen.course.course.people(*STAFF)}):
         label = f"Freeze: I am {plain(screen.course.name(person))}"
-        if st.button(label, key=f"freeze-as-{session.id}-{person}", width="stretch"):
+        if controls.button(Act.FREEZE, label, key=f"freeze-as-{session.id}-{person}", width="stretch"):
             del st.session_state[asked]
             telling(incidents.freeze)(
                 screen.ledger, person, session.id, moment(screen), tablets_waiting=tablets_waiting
             )  # fmt: skip
             st.rerun()
-    if st.button("Do not freeze", key=f"freeze-not-{session.id}"):
+    if controls.way("Do not freeze", key=f"freeze-not-{session.id}"):
         del st.session_state[asked]
         st.rerun()
 
@@ -86,7 +87,7 @@ def incidents_part(screen: Screen, session: Session, actor: str | None) -> None:
         told_beside(held.id)
         st.text(_kept(screen, held))
         _notes(screen, session, held, actor)
-        if held.resumed is None:
+        if held.resumed is None and may_ask(Act.CLOSE):
             _resume(screen, session, held, actor)
         st.caption("The incident sheet is confidential; the lead decides who may see it.")
         offers.offer(
@@ -113,9 +114,11 @@ def _notes(screen: Screen, session: Session, held: Incident, actor: str | None) 
     for line in held.lines:
         text = by_event.get(line.event, {}).get("note", "the text was erased")
         st.text(f"{line.observed.local:%H:%M} {screen.course.name(line.written_by)}: {text}")
+    if not may_ask(Act.FREEZE):
+        return
     with st.form(f"note-{held.id}", clear_on_submit=True):
         note = st.text_area("What did you see? In your own words", max_chars=2000, key=f"note-text-{held.id}")
-        if st.form_submit_button("Keep this note"):
+        if controls.submit(Act.FREEZE, "Keep this note", key=f"note-{held.id}"):
             act(
                 incidents.add_note,
                 screen,
@@ -132,7 +135,7 @@ def _notes(screen: Screen, session: Session, held: Incident, actor: str | None) 
 def _resume(screen: Screen, session: Session, held: Incident, actor: str | None) -> None:
     with st.form(f"resume-{held.id}", clear_on_submit=True):
         why = st.text_input("Why it can go on", max_chars=500, key=f"why-{held.id}")
-        if st.form_submit_button("Let it go on"):
+        if controls.submit(Act.CLOSE, "Let it go on", key=f"resume-{held.id}"):
             done = f"{session.title} goes on."
             act(incidents.resume, screen, actor, session.id, held.id, why, moment(screen), done=done, beside=held.id)
 

@@ -13,9 +13,9 @@ from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from course.access import Act, Sight, may
 from course.answers.laptops import Laptop
-from course.answers.merging import merged_words
+from course.answers.merging import laptop_number, merged_words
 from course.exchange.merging import Merged, hand_over, merge
-from course.screens import offers
+from course.screens import controls, offers
 from course.screens.frame import Screen, literal, telling
 from course.storage.appending import Progress
 from course.words import plural
@@ -43,7 +43,7 @@ def hand_over_buttons(screen: Screen) -> None:
         "file of keys. Carry the keys apart from the bundle, give them to nobody else, and delete them afterwards."
     )
     head = screen.ledger.head().hash
-    if st.button("Put the bundle together", key="hand-over"):
+    if controls.button(Act.BACKUP, "Put the bundle together", key="hand-over"):
         made = telling(_handed)(screen)
         st.session_state[_HANDED] = (head, made) if made else None
         if made is None:
@@ -94,17 +94,19 @@ def take_in_form(screen: Screen, actor: str) -> None:
     accept = tuple(
         device
         for device, events in strangers.items()
-        if st.checkbox(f"Laptop {device[-4:]}, with {plural(events, 'event')}, is one of ours", key=f"ours-{device}")
+        if st.checkbox(
+            f"Laptop {laptop_number(device)}, with {plural(events, 'event')}, is one of ours", key=f"ours-{device}"
+        )
     )
     merged = telling(_merge)(screen, actor, bundles, keys, accept, rehearse=True) if accept else asked
     if merged is None:
         return
-    for line in merged_words(merged.brought, rehearsed=True, keys=merged.keys_taken):
+    for line in merged_words(merged.brought, rehearsed=True, keys=merged.keys_taken, on_page=True):
         st.text(line)
-    if st.button("Take in", type="primary", key="take-in"):
+    if controls.button(Act.SET_UP, "Take in", type="primary", key="take-in"):
         done = telling(_merge)(screen, actor, bundles, keys, accept, rehearse=False)
         if done:
-            words = merged_words(done.brought, rehearsed=False, keys=done.keys_taken)
+            words = merged_words(done.brought, rehearsed=False, keys=done.keys_taken, on_page=True)
             st.session_state["told"] = ("done", "\n\n".join([*words, *done.notes]))
         st.rerun()
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Act
 from course.answers import line, marking
 from course.answers.course_view import CourseView
 from course.answers.gate_view import door_words
@@ -12,7 +13,7 @@ from course.answers.pad import left_words, shut_words
 from course.answers.units import not_into_water
 from course.asker import asking
 from course.moments import new_id, now
-from course.screens import choices, frame
+from course.screens import choices, controls, frame
 
 _ONE, _SEVERAL = "One student", "Several, one after another"
 
@@ -23,7 +24,7 @@ def go_on(seen: CourseView) -> None:
     own = [one for one in marking.open_attempts(seen) if asker is None or asker.person in one.observers[:1]]
     for still in own[:6]:
         words = frame.literal(f"Go on: {still.student} · {still.title} ({still.observer})")
-        if st.button(words, key=f"open-{still.attempt}"):
+        if controls.button(Act.PRACTISE, words, key=f"open-{still.attempt}"):
             choices.go_to({"attempt": still.attempt, "sheet": still.sheet})
 
 
@@ -76,7 +77,7 @@ def _students(seen: CourseView, session: str) -> tuple[str, ...]:
     groups = {name: own for name, own in marking.groups(seen, session).items() if len(own) > 1}
     for name, own in groups.items():
         names = ", ".join(seen.name(student) for student in own)
-        if st.button(frame.literal(f"All of {name}: {names}"), key=f"group-{session}-{name}"):
+        if controls.way(frame.literal(f"All of {name}: {names}"), key=f"group-{session}-{name}"):
             st.session_state[f"line-{session}"] = list(own)
     return choices.some_of("Students, tapped in the order in which they go", here, f"line-{session}")
 
@@ -85,7 +86,7 @@ def _beside(seen: CourseView, observer: str, session: str) -> None:
     """Offer what others mark now: a second observer has a sheet of their own, begun with its first mark."""
     for still in marking.beside(seen, observer, session)[:6]:
         words = f"Beside {still.observer}, on your own sheet: {still.student} · {still.title}"
-        if st.button(frame.literal(words), key=f"beside-{still.attempt}"):
+        if controls.button(Act.PRACTISE, frame.literal(words), key=f"beside-{still.attempt}"):
             choices.go_to({"attempt": still.attempt, "by": observer})
 
 

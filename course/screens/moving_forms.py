@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Act
 from course.actions.standards import move_course
 from course.answers.standards_answer import history
 from course.answers.standards_move import StandardsMovePreview, move_preview, moves_made
-from course.screens import choices, frame
+from course.screens import choices, controls, frame
 from course.screens.frame import Screen, plain, telling
 from course.storage.lookup import adopted
 from course.words import Role, plural
@@ -62,7 +63,7 @@ def _decide(screen: Screen, preview: StandardsMovePreview, adoption: str, profil
         leads = {person: screen.course.name(person) for person in course.people(Role.LEAD)}
         who = choices.acting("Who decides? Only the lead of the course does.", leads, "move-who")
         why = st.text_area("Reason", max_chars=1000, key="move-why")
-        pressed = st.form_submit_button("Move the course", type="primary")
+        pressed = controls.submit(Act.SET_UP, "Move the course", type="primary")
     if not pressed:
         return
     if who is None:

@@ -8,7 +8,7 @@ from course.access import Sight
 from course.answers.practice import WeakSkillLine
 from course.answers.student_page import StudentPage, attempt_words, days_of
 from course.asker import only_own
-from course.screens import figure_parts
+from course.screens import controls, figure_parts
 from course.screens.frame import Screen, plain
 from course.words import begun, listed, plural
 
@@ -24,14 +24,14 @@ def chosen(screen: Screen) -> str | None:
 def choose(screen: Screen) -> None:
     """One button a student."""
     for student, name in screen.students(Sight.STUDENT).items():
-        if st.button(plain(name), key=f"own-{student}", width="stretch"):
+        if controls.way(plain(name), key=f"own-{student}", width="stretch"):
             st.query_params["student"] = student
             st.rerun()
 
 
 def close() -> None:
     """Offer to put the page away before the tablet is handed on; one's own page stays."""
-    if not only_own(Sight.STUDENT) and st.button("Close this page", key="close-own"):
+    if not only_own(Sight.STUDENT) and controls.way("Close this page", key="close-own"):
         del st.query_params["student"]
         st.rerun()
 

@@ -8,6 +8,7 @@ from zoneinfo import available_timezones
 import streamlit as st
 
 from course import places
+from course.access import Act
 from course.actions import centre as centres
 from course.actions import courses, gate_papers
 from course.answers.alike import alike
@@ -15,10 +16,11 @@ from course.answers.days import day_words
 from course.answers.gate_view import gate_choices
 from course.answers.marking import deciders, session_words
 from course.answers.standards_answer import current_standards
-from course.asker import only_asker
+from course.asker import may_ask, only_asker
 from course.errors import CourseError, RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
 from course.record.text import look_alike_note
+from course.screens import controls
 from course.screens.frame import Screen, literal, plain, telling
 from course.standards.standards import Standards
 from course.storage.lookup import adopted, in_force
@@ -32,7 +34,7 @@ _COURSE_ROLES = [Role.STUDENT, *STAFF]
 def go_on(screen: Screen) -> None:
     """Once the course is ready, marking is one tap away."""
     ready = screen.seen is not None and screen.seen.students and screen.seen.sessions
-    if ready and st.button("Go to Mark", type="primary"):
+    if ready and may_ask(Act.PRACTISE) and controls.way("Go to Mark", page="mark", type="primary"):
         st.switch_page(places.PAGES / "mark.py")
 
 
@@ -67,7 +69,7 @@ def course_form(screen: Screen) -> None:
         last_day = last.date_input("Last day", today + timedelta(days=4), format="YYYY-MM-DD")
         zone = st.selectbox("Time zone", zones, index=zones.index(screen.centre.zone))
         st.caption(plain(profiles[chosen].notice))
-        if st.form_submit_button("Make the course", type="primary"):
+        if controls.submit(Act.SET_UP, "Make the course", type="primary"):
             _done(
                 _make_course(screen, standards, title, zone, chosen, str(first_day), str(last_day)),
                 "The course is made.",
@@ -115,7 +117,7 @@ def person_form(screen: Screen) -> None:
         papers, by = _papers_seen(screen)
         same = st.session_state.get("may-be-same", ())
         other = bool(same) and st.checkbox(f"It is somebody else than {plain(' and '.join(k.name for k in same))}")
-        if st.form_submit_button("Enter the person", type="primary"):
+        if controls.submit(Act.SET_UP, "Enter the person", type="primary"):
             day = str(born) if born else None
             st.session_state["may-be-same"] = alike(screen.ledger, name, day)
             others = [known.id for known in same] if other else []
@@ -174,7 +176,7 @@ def unit_form(screen: Screen) -> None:
         label = st.text_input("Label on the unit, such as A-05", max_chars=40)
         unit_type = st.selectbox("Unit type", list(types), format_func=types.__getitem__)
         serial = st.text_input("Serial number, if there is one", max_chars=80)
-        if st.form_submit_button("Enter the unit", type="primary"):
+        if controls.submit(Act.SET_UP, "Enter the unit", type="primary"):
             made = telling(centres.add_unit)(
                 screen.ledger, screen.actor(), label=label, unit_type=unit_type, serial=serial
             )
@@ -192,7 +194,7 @@ def enrol_form(screen: Screen) -> None:
         role = st.selectbox("Role on this course", _COURSE_ROLES, format_func=ROLE_WORDS.__getitem__)
         unit = st.selectbox("Unit", list(units), format_func=units.__getitem__)
         day = st.date_input("Unit from this day on", screen.course.course.first_day, format="YYYY-MM-DD")
-        if st.form_submit_button("Put on the course", type="primary"):
+        if controls.submit(Act.SET_UP, "Put on the course", type="primary"):
             if person is None:
                 st.session_state["told"] = ("warning", "Choose the person first. Nothing was changed.")
                 st.rerun()
@@ -225,7 +227,7 @@ def session_form(screen: Screen) -> None:
         start = start_box.time_input("From", time(9, 0), step=timedelta(minutes=5))
         end = end_box.time_input("To", time(12, 0), step=timedelta(minutes=5))
         showing = st.selectbox("If the clocks show that hour twice", list(_SHOWINGS))
-        if st.form_submit_button("Plan the session", type="primary"):
+        if controls.submit(Act.SET_UP, "Plan the session", type="primary"):
             began, ended = datetime.combine(day, start), datetime.combine(day, end)
             ended = ended + timedelta(days=1) if ended <= began else ended
             _done(
@@ -269,13 +271,14 @@ def everybody(screen: Screen) -> None:
     """Everybody in the centre; instructors with their last check on a unit type."""
     st.subheader("In the centre")
     types = _unit_types(screen)
-    for person in screen.centre.people:
-        roles = ", ".join(ROLE_WORDS[role] for role in person.roles)
-        checks = "; ".join(
-            f"checked on {types.get(unit_type, unit_type)} {day_words(datetime.fromisoformat(day).date())}"
-            for unit_type, day in screen.centre.check_outs.get(person.id, ())
-        )
-        st.text(" · ".join(part for part in (person.shown, roles, checks) if part))
+    with st.container():  # one more person leaves the forms after it where they are, open and with what is typed
+        for person in screen.centre.people:
+            roles = ", ".join(ROLE_WORDS[role] for role in person.roles)
+            checks = "; ".join(
+                f"checked on {types.get(unit_type, unit_type)} {day_words(datetime.fromisoformat(day).date())}"
+                for unit_type, day in screen.centre.check_outs.get(person.id, ())
+            )
+            st.text(" · ".join(part for part in (person.shown, roles, checks) if part))
     st.caption("An instructor without a check entered for a unit type counts as current on it.")
 
 

@@ -10,7 +10,7 @@ import pypdfium2 as pdfium
 import streamlit as st
 
 from course.answers.centre_keys import paper_key, why_unsigned
-from course.screens import offers
+from course.screens import controls, offers
 from course.storage.ledger import Ledger
 
 _SCALE = 1.6  # 115 dots an inch: small print stays readable on a tablet
@@ -46,9 +46,9 @@ def _choose_page(pages: int, key: str) -> int:
     number: int = min(st.session_state.get(f"{key}-page", 1), pages)
     if pages > 1:
         before, after = st.columns(2)
-        if before.button("Page before", key=f"{key}-before", width="stretch") and number > 1:
+        if controls.way("Page before", at=before, key=f"{key}-before", width="stretch") and number > 1:
             number -= 1
-        if after.button("Next page", key=f"{key}-next", width="stretch") and number < pages:
+        if controls.way("Next page", at=after, key=f"{key}-next", width="stretch") and number < pages:
             number += 1
     st.session_state[f"{key}-page"] = number
     return number

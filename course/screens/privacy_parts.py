@@ -10,7 +10,7 @@ from course.answers.erasing import DOES, STAYS, before_erasing, named_in
 from course.answers.keeping import KeepingAnswer
 from course.asker import asking
 from course.exchange.own_data import FILE_NAME, own_data_bytes
-from course.screens import offers
+from course.screens import controls, offers
 from course.screens.frame import Screen, plain, telling
 from course.words import AUTHORITY_WORDS
 
@@ -39,7 +39,7 @@ def own_data_button(screen: Screen, actor: str, person: str) -> None:
         "Everything that is kept about this person, as a page to read and as data. Others stand in it by their role "
         "alone; texts that speak of several people are left out. Give it to nobody else."
     )
-    if st.button("Put it together", key=f"gather-{person}"):
+    if controls.button(Act.EXPORT, "Put it together", key=f"gather-{person}"):
         file = telling(own_data_bytes)(screen.ledger, actor, person)
         if file is None:
             st.rerun()
@@ -56,7 +56,7 @@ def erase_form(screen: Screen, actor: str, person: str) -> None:
     st.markdown("\n".join(["What is not reached:", "", *(f"- {line}" for line in STAYS)]))
     for line in before.backups:
         st.text(f"A backup that holds the key: {line}")
-    if st.button("Look for other texts that name them", key=f"named-{person}"):
+    if controls.button(Act.ERASE, "Look for other texts that name them", key=f"named-{person}"):
         st.text(named_in(screen.ledger, person).sentence)
     if before.against:
         st.markdown("What speaks against it now:")
@@ -67,7 +67,7 @@ def erase_form(screen: Screen, actor: str, person: str) -> None:
         reason = st.text_area("Reason, without the person's name: it stays", max_chars=2000)
         despite = st.text_area("Why in spite of that", max_chars=2000) if before.against else ""
         typed = st.text_input(f"To be sure, type the name as it stands here: {plain(before.name)}", max_chars=200)
-        if not st.form_submit_button("Erase for good"):
+        if not controls.submit(Act.ERASE, "Erase for good"):
             return
         if typed.strip() != before.name:
             st.session_state["told"] = ("warning", "The name that was typed is another one. Nothing was changed.")
@@ -93,7 +93,7 @@ def retention_form(screen: Screen, actor: str, answer: KeepingAnswer) -> None:
             for name, label in labels.items()
         }
         note = st.text_input("Which law, contract or agency asks for it", max_chars=2000)
-        if st.form_submit_button("Keep for so long"):
+        if controls.submit(Act.KEEP, "Keep for so long"):
             telling(_set)(screen, actor, days, note)
             st.rerun()
 

@@ -9,6 +9,7 @@ from typing import Any, get_args
 
 import streamlit as st
 
+from course.screens import controls
 from course.screens.drafts import Drawn
 from course.screens.form_fields import flaws, folded, one_of_these, own_flaws, some_of_many
 from course.screens.frame import literal
@@ -144,9 +145,9 @@ def proofs(form: Plain, key: str, shown: Edited | None) -> Drawn[Plain]:
         with st.expander(escaped(row["label"]) or "a new proof", expanded=wrong):
             typed.append(_proof(row, own))
             flaws(shown, "prerequisites", number)
-            if st.form_submit_button("Take this proof out", key=f"{own}-out"):
+            if controls.turn("Take this proof out", key=f"{own}-out"):
                 act = partial(forms.without_proof, proof_id=row["id"])
-    if st.form_submit_button("Add a proof", key=f"{key}-proof-more"):
+    if controls.turn("Add a proof", key=f"{key}-proof-more"):
         act = forms.with_proof
     return forms.with_values(form, {"prerequisites": typed}), act
 

@@ -8,14 +8,16 @@ from dataclasses import asdict
 import altair as alt
 import streamlit as st
 
+from course.access import Act
 from course.actions.readings import MOST_CELLS, ForStep, readings_now, take_readings
 from course.answers.csv_text import csv_text
 from course.answers.unit_readings import ReadingPicture, steps_for_reading, unit_readings
 from course.answers.units import UnitCard
+from course.asker import asking, may_ask
 from course.assessment.unit_readings import HOW, fields, quantity_of
 from course.physics.field_names import field_label
 from course.physics.quantity import Input
-from course.screens import charts, choices, theme
+from course.screens import charts, choices, controls, theme
 from course.screens.figure_parts import curves_chart
 from course.screens.frame import Screen, plain, telling
 from course.screens.unit_parts import at_now, done, said
@@ -47,8 +49,10 @@ def show_readings(screen: Screen, card: UnitCard, actor: str | None) -> None:
         with st.expander("Earlier readings"):
             for one in found.lines[_SHOWN:]:
                 st.text(("▌ " if one.outside else "") + one.sentence)
-    with st.expander("Write down a reading"):
-        _form(screen, card, actor)
+    if may_ask(Act.PRACTISE):
+        asker = asking()  # whoever fills a sheet reads its unit too, without looking after it
+        with st.expander("Write down a reading"):
+            _form(screen, card, asker.person if asker else actor)
     st.caption(plain(" ".join((*found.grounds, found.caution))))
 
 
@@ -68,8 +72,8 @@ def _form(screen: Screen, card: UnitCard, actor: str | None) -> None:
         step = st.selectbox("It is also the value of a step", list(options), format_func=options.__getitem__)
         note = st.text_input("Note (if any)", max_chars=300)
         left, right = st.columns(2)
-        looked = left.form_submit_button("What does it say?", width="stretch")
-        kept = right.form_submit_button("Keep it", type="primary", width="stretch")
+        looked = controls.turn("What does it say?", at=left, width="stretch")
+        kept = controls.submit(Act.PRACTISE, "Keep it", at=right, type="primary", width="stretch")
     if looked:
         _look(screen, card, what, typed, first)
     if kept and said(actor):

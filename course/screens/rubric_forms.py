@@ -6,12 +6,13 @@ from functools import partial
 
 import streamlit as st
 
+from course.access import Act
 from course.actions.standards import adopt_revision
 from course.answers.rule_strictness import strictness_sentence
 from course.answers.rule_trial import rule_trial
 from course.answers.standards_answer import skill_titles
 from course.moments import now, zone_named
-from course.screens import choices, skill_fields
+from course.screens import choices, controls, skill_fields
 from course.screens.drafts import Desk, Part, edit, left_over
 from course.screens.frame import Screen, literal, plain, telling
 from course.standards.editing import Edited, without_skill
@@ -91,7 +92,7 @@ def _take_out(screen: Screen, in_force: str, standards: Standards, name: str) ->
         st.text(sentence)
     st.caption("Courses that run keep the skill until their lead moves them. Nothing that was marked is lost.")
     who = choices.acting("Who takes it out?", {p.id: p.shown for p in screen.centre.evaluators}, "edit-who")
-    if not st.button(TAKE_OUT, type="primary", key=f"take-out-{name}"):
+    if not controls.button(Act.SET_UP, TAKE_OUT, type="primary", key=f"take-out-{name}"):
         return
     if who is None:
         st.session_state["told"] = ("warning", "Say who takes it out. Nothing was changed.")

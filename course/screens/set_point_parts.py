@@ -5,12 +5,14 @@ from __future__ import annotations
 import altair as alt
 import streamlit as st
 
+from course.access import Act
 from course.actions.set_points import MOST_MINUTES, From, note_set_point, take_back_set_point
 from course.answers.session_times import SessionTimes
 from course.answers.set_points import EVERYBODY, HeldPicture, SetPointsAnswer
+from course.asker import may_ask
 from course.errors import RefusedError
 from course.record.facts import Session
-from course.screens import charts, theme
+from course.screens import charts, controls, theme
 from course.screens.frame import Screen, plain
 from course.screens.hours_forms import at_clock, clock_field
 from course.screens.unit_parts import at_now, done, said
@@ -64,10 +66,10 @@ def forms(screen: Screen, times: SessionTimes, answer: SetPointsAnswer, actor: s
         )
         old = st.selectbox(
             "It takes the place of",
-            ["", *standing],
+            ["", *(standing if may_ask(Act.AMEND) else ())],
             format_func=lambda event: standing.get(event, "one of the same time"),
         )
-        if st.form_submit_button("Note it", type="primary") and said(actor):
+        if controls.submit(Act.RUN_DAY, "Note it", key=f"set-point-{times.session}", type="primary") and said(actor):
             done(
                 lambda: note_set_point(
                     screen.ledger, str(actor), times.session, bar, at_now(screen), person=whose or None,
@@ -75,7 +77,7 @@ def forms(screen: Screen, times: SessionTimes, answer: SetPointsAnswer, actor: s
                 ),
                 "The set point is noted; exposure follows it.",
             )  # fmt: skip
-    if standing:
+    if standing and may_ask(Act.AMEND):
         _take_back(screen, times, standing, actor)
 
 
@@ -107,7 +109,7 @@ def _take_back(screen: Screen, times: SessionTimes, standing: dict[str, str], ac
     with st.form(f"set-point-back-{times.session}-{len(standing)}"):
         event = st.selectbox("Take a set point back", list(standing), format_func=standing.__getitem__)
         why = st.text_input("Reason for taking it back", max_chars=500, key=f"set-point-why-{times.session}")
-        if st.form_submit_button("Take it back") and said(actor):
+        if controls.submit(Act.AMEND, "Take it back", key=f"set-point-back-{times.session}") and said(actor):
             done(
                 lambda: take_back_set_point(screen.ledger, str(actor), times.session, event, why),
                 "Taken back: the note stays to be read; one whose place it took holds again.",

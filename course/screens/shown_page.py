@@ -11,7 +11,7 @@ from course.asker import Asker, asking
 from course.errors import RefusedError, SignedOutError
 from course.places import PAGES
 from course.screens import serve, signed_in
-from course.screens.frame import literal
+from course.screens.frame import done_told_at_the_end, literal
 from course.screens.menu import ADDRESSES, DAILY, FIRST, OTHERS, sight_of
 
 
@@ -29,7 +29,8 @@ def run() -> None:
     _show(open_to, here)
     signed_in.show_who(asker, shared=serve.is_shared())
     if here in open_to:
-        chosen.run()
+        with done_told_at_the_end():
+            chosen.run()
     elif here == FIRST and open_to:  # where everybody begins, and without an address of its own
         st.switch_page(next((page for name, page in open_to.items() if name != "check"), open_to["check"]))
     elif asker is not None:

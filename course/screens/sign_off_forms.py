@@ -14,7 +14,7 @@ from course.answers.marking import deciders
 from course.answers.sign_off import RuleLine, SignOffSheet, apart_words, exception_rules, sign_off_sheet, still_asked
 from course.asker import may_ask
 from course.record.signing_events import Confirmed
-from course.screens import choices, confirming
+from course.screens import choices, confirming, controls
 from course.screens.arrival_forms import arrival_part
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, plain, telling
@@ -83,11 +83,11 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
     signer = choices.acting("Who decides?", deciders(seen), "sign-off-signer")
     with st.form(_fresh(f"sign-off-{sheet.student}")):
         reason = st.text_input("Why another issue", max_chars=500, key="sign-off-reason") if again else ""
-        given = confirming.field(screen, "sign-off")
+        given = confirming.given(screen, "sign-off")
         if signer:
             st.caption(plain(apart_words(seen, sheet.student, signer, sheet.day)))
         st.caption("You sign that all of these lines are met as this page shows them. The agency certifies.")
-        if not st.form_submit_button(f"Sign {plain(sheet.name)} off", type="primary"):
+        if not controls.submit(Act.SIGN, f"Sign {plain(sheet.name)} off", key="sign-off", type="primary"):
             return
     _do(
         screen, signer, given,
@@ -105,9 +105,9 @@ def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> 
         initials = (
             st.text_input("Initials of the student", max_chars=12, key=f"initials-{role}") if role == "student" else ""
         )
-        given = confirming.field(screen, f"beside-{role}")
+        given = confirming.given(screen, f"beside-{role}")
         label = "Take the student's initials" if role == "student" else f"Sign too, as {SIGNER_WORDS[role]}"
-        if not st.form_submit_button(label):
+        if not controls.submit(Act.SIGN, label, key=f"beside-{role}"):
             return
     _do(
         screen, who, given,
@@ -120,9 +120,9 @@ def _take_back(screen: Screen, sheet: SignOffSheet, issue: str) -> None:
     with st.expander("Take this issue back"), st.form(_fresh(f"back-{sheet.student}")):
         who = choices.acting("Who takes it back?", deciders(screen.course), "back-signer")
         reason = st.text_input("Reason", max_chars=500, key="back-reason")
-        given = confirming.field(screen, "back")
+        given = confirming.given(screen, "back")
         st.caption("What was signed stays to be read, with who took it back and why.")
-        if not st.form_submit_button("Take it back"):
+        if not controls.submit(Act.SIGN, "Take it back", key="back-issue"):
             return
     _do(
         screen, who, given, lambda one, how: signing_off.take_back(screen.ledger, one, issue, reason, how),
@@ -170,22 +170,23 @@ def _word(
     with st.form(_fresh(key)):
         who = choices.acting("Who decides?", people, f"{key}-who")
         reason = st.text_area("Reason", max_chars=1000, key=f"{key}-reason")
-        given = confirming.field(screen, key)
-        if not st.form_submit_button(label):
+        given = confirming.given(screen, key)
+        if not controls.submit(Act.SIGN, label, key=key):
             return
     _do(screen, who, given, lambda one, how: act(one, how, reason), "It is in the ledger.")
 
 
 def _do(
-    screen: Screen, who: str | None, given: str, act: Callable[[str, Confirmed | None], object], sentence: str
-) -> None:
+    screen: Screen, who: str | None, typed: confirming.Typed, act: Callable[[str, Confirmed | None], object],
+    sentence: str,
+) -> None:  # fmt: skip
     """Let them confirm, do it, and say what came of it; a form that was refused keeps what was typed."""
     if who is None:
         st.warning("Say who decides; nothing was signed.")
         return
 
     def whole() -> bool:
-        act(who, confirming.confirmed_with(screen, who, given))
+        act(who, confirming.confirmed_with(screen, who, typed))
         return True
 
     if telling(whole)():

@@ -7,11 +7,13 @@ from datetime import date
 
 import streamlit as st
 
+from course.access import Act
 from course.actions.signing import sign, sign_all
 from course.answers.decisions import ToSign, to_sign
 from course.answers.marking import deciders
 from course.answers.skill_detail import SkillDetail
-from course.screens import choices, confirming
+from course.asker import may_ask
+from course.screens import choices, confirming, controls
 from course.screens.components import taps_waiting
 from course.screens.frame import Screen, plain, telling
 from course.words import DecisionKind, plural, with_optional
@@ -23,6 +25,8 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
     st.text(detail.decision.sentence if detail.decision else "Not signed.")
     if detail.decision:
         st.text(detail.decision.apart)
+    if not may_ask(Act.SIGN):
+        return
     if not detail.can_sign:
         st.text("The rule is not met, so there is nothing to sign yet.")
         return
@@ -34,16 +38,18 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
         st.caption(
             f"The signature rests on {plural(detail.events, 'event')}. You sign a standing; the agency certifies."
         )
-        given = confirming.field(screen, "sign")
+        given = confirming.given(screen, "sign", decision=True)
         agree, hold = st.columns(2)
-        agreed = agree.form_submit_button("Sign as met", type="primary", width="stretch")
-        held = hold.form_submit_button("Hold back", width="stretch")
+        agreed = controls.submit(Act.SIGN, "Sign as met", at=agree, type="primary", width="stretch")
+        held = controls.submit(Act.SIGN, "Hold back", at=hold, width="stretch")
     if agreed or held:
         _sign(screen, detail, signer, given, DecisionKind.AGREED if agreed else DecisionKind.STRICTER, reason)
 
 
 def decide_for_student(screen: Screen, as_of: date, first: str | None = None) -> None:
     """Sign everything that one student holds, after reading what it is; `first` is whom somebody came to sign for."""
+    if not may_ask(Act.SIGN):
+        return
     seen = screen.course
     st.subheader(f"Sign for {plain(seen.name(first))}" if first else "Sign for one student", anchor=False)
     chosen = [first] if first else list(seen.students)
@@ -61,8 +67,8 @@ def decide_for_student(screen: Screen, as_of: date, first: str | None = None) ->
             st.markdown(f"**{plain(standing.title)}** {plain(standing.sentence)}")
         signer = choices.acting("Who decides?", deciders(seen), "signer-all")
         st.caption("You sign standings; the agency certifies. To hold one back, open its cell instead.")
-        given = confirming.field(screen, "sign-all")
-        if st.form_submit_button(f"Sign {_counted(ready, 'standing')} as met", type="primary"):
+        given = confirming.given(screen, "sign-all", decision=True)
+        if controls.submit(Act.SIGN, f"Sign {_counted(ready, 'standing')} as met", key="sign-all", type="primary"):
             _sign_all(screen, student, signer, given, as_of, {standing.skill: standing.rests_on for standing in ready})
 
 
@@ -80,7 +86,7 @@ def _taps_wait() -> bool:
 
 
 def _sign(
-    screen: Screen, detail: SkillDetail, signer: str | None, given: str, decided: DecisionKind, reason: str
+    screen: Screen, detail: SkillDetail, signer: str | None, given: confirming.Typed, decided: DecisionKind, reason: str
 ) -> None:
     if signer is None:
         st.warning("Say who decides; nothing was signed.")
@@ -90,7 +96,7 @@ def _sign(
         return sign(
             screen.ledger, signer, course=screen.course.course.id, student=detail.student_id, skill=detail.skill,
             decided=decided, as_of=detail.day, rests_on=detail.rests_on, reason=reason,
-            confirmed_with=confirming.confirmed_with(screen, signer, given),
+            confirmed_with=confirming.confirmed_with(screen, signer, given, decision=True),
         )  # fmt: skip
 
     done = telling(act)()
@@ -100,7 +106,7 @@ def _sign(
 
 
 def _sign_all(
-    screen: Screen, student: str, signer: str | None, given: str, as_of: date, rests_on: dict[str, str]
+    screen: Screen, student: str, signer: str | None, given: confirming.Typed, as_of: date, rests_on: dict[str, str]
 ) -> None:
     if signer is None:
         st.warning("Say who decides; nothing was signed.")
@@ -109,7 +115,7 @@ def _sign_all(
     def act() -> tuple[str, ...]:
         return sign_all(
             screen.ledger, signer, course=screen.course.course.id, student=student, as_of=as_of, rests_on=rests_on,
-            confirmed_with=confirming.confirmed_with(screen, signer, given),
+            confirmed_with=confirming.confirmed_with(screen, signer, given, decision=True),
         )  # fmt: skip
 
     done = telling(act)()

@@ -8,6 +8,7 @@ from typing import get_args
 
 import streamlit as st
 
+from course.screens import controls
 from course.screens.drafts import Drawn
 from course.screens.form_fields import flaws, folded, own_flaws, some_of_many, unmoved
 from course.screens.rule_fields import rule_fields
@@ -46,10 +47,10 @@ def _sources(form: SkillForm, key: str, shown: Edited | None) -> Drawn[SkillForm
         ref = st.text_input(LABELS["sources.ref"], source.ref, max_chars=300, key=f"{key}-source-{number}-ref")
         flaws(shown, "sources", number)
         typed.append(SourceForm(kind, folded(ref)))
-        if len(form.sources) > 1 and st.form_submit_button("Take this source out", key=f"{key}-source-{number}-out"):
+        if len(form.sources) > 1 and controls.turn("Take this source out", key=f"{key}-source-{number}-out"):
             gone = number
     form = replace(form, sources=tuple(typed))
-    if st.form_submit_button("Add a source", key=f"{key}-source-more"):
+    if controls.turn("Add a source", key=f"{key}-source-more"):
         return form, lambda now: replace(now, sources=(*now.sources, SourceForm()))
     if gone is not None:
         return form, partial(_without_source, number=gone)

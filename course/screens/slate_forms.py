@@ -7,18 +7,20 @@ from datetime import timedelta
 
 import streamlit as st
 
-from course.access import Sight
+from course.access import Act, Sight
 from course.actions.slates import give_out, set_aside
 from course.answers import marking
 from course.answers.slate_grid import SheetOut, sheets_out
 from course.answers.slate_sheet import find_slate, slate_sheet
+from course.asker import may_ask
 from course.moments import now
 from course.paper.slate_page import SlateSize
 from course.paper.slate_sheet import print_slates
-from course.screens import choices, offers, preview
+from course.screens import choices, controls, offers, preview
 from course.screens.frame import Screen, plain, show_told, telling
 from course.words import plural
 
+ACTS = "give out sheets, copy them in and set them aside"
 _PAPERS: dict[SlateSize, str] = {"a4": "A4", "a5": "A5", "small": "Small, for the water (A6)"}
 _SETTLES = timedelta(seconds=10)
 _ASIDE = {"not_used": "Not used", "lost": "Lost", "unreadable": "Unreadable"}
@@ -94,7 +96,7 @@ def give_out_form(screen: Screen) -> None:
         skills = st.multiselect("Skills, one sheet each", list(titles), format_func=titles.__getitem__)
         students = st.multiselect("Students, in the order of the columns", list(names), grouped, names.__getitem__)
         tries = st.segmented_control("Tries of each student", [1, 2, 3], default=1) or 1
-        given = st.form_submit_button("Give out", type="primary")
+        given = controls.submit(Act.RUN_DAY, "Give out", type="primary")
     if given and skills and students:
         made = telling(give_out)(
             screen.ledger, _giver(screen), session, skills=skills, students=students, tries=int(tries)
@@ -121,7 +123,7 @@ def find_form(screen: Screen) -> tuple[str, str] | None:
     """Type a sheet's number; returns (session, slate) once one is found."""
     with st.form("find-sheet", border=False):
         typed = st.text_input("Number at the top of the sheet", key="sheet-number", max_chars=200)
-        asked = st.form_submit_button("Copy this sheet in", type="primary")
+        asked = controls.submit(Act.RUN_DAY, "Copy this sheet in", type="primary")
     return telling(find_slate)(screen.ledger, typed) if asked else None
 
 
@@ -131,8 +133,10 @@ def out_list(screen: Screen) -> tuple[str, str] | None:
     for one in sheets_out(screen.course):
         words, act, aside = st.columns([6, 2, 2], vertical_alignment="center")
         words.markdown(f"**{one.code}** · {plain(one.title)}  \n{plain(one.session_words)} · {plain(one.words)}")
-        if act.button("Copy in", key=f"copy-{one.slate}", width="stretch"):
+        if controls.button(Act.RUN_DAY, "Copy in", at=act, key=f"copy-{one.slate}", width="stretch"):
             chosen = (one.session, one.slate)
+        if not may_ask(Act.RUN_DAY):
+            continue
         with aside.popover("Set aside", width="stretch"):
             _aside_form(screen, one)
     return chosen
@@ -143,7 +147,7 @@ def _aside_form(screen: Screen, one: SheetOut) -> None:
         ways = _OTHERS | _ASIDE if one.columns_in else _ASIDE
         how = st.radio("Why is it not entered?", list(ways), format_func=ways.__getitem__)
         why = st.text_input("More, if needed", max_chars=450)
-        if st.form_submit_button("Set aside"):
+        if controls.submit(Act.RUN_DAY, "Set aside", key=f"aside-{one.slate}"):
             telling(_set_aside)(screen, one, str(how), why)
             st.rerun()
 

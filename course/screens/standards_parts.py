@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from course import places
+from course.access import Act
 from course.actions.standards import adopt_revision
 from course.answers.course_view import view
 from course.answers.standards_answer import (
@@ -16,8 +17,9 @@ from course.answers.standards_answer import (
     waiting_in_folder,
 )
 from course.answers.standards_move import course_contest
+from course.asker import may_ask
 from course.errors import CourseError
-from course.screens import choices
+from course.screens import choices, controls
 from course.screens.frame import Screen, literal, plain, telling
 from course.standards.standards import Standards
 from course.storage.lookup import adopted
@@ -68,14 +70,18 @@ def _adoption(line: AdoptionLine) -> None:
 def begin_with_shipped(screen: Screen) -> None:
     """An empty centre: take rubric files into use."""
     st.markdown("### No rubrics are in use yet. Begin with those that come with the program, and make them your own.")
+    if not may_ask(Act.SET_UP):
+        return
     found = folder_standards(screen) or telling(read_folder)(places.RUBRICS)
     who = choices.acting("Who takes them into use?", {p.id: p.shown for p in screen.centre.evaluators}, "adopt-first")
-    if found and who and st.button("Take them into use", type="primary"):
+    if found and who and controls.button(Act.SET_UP, "Take them into use", type="primary"):
         _adopt(screen, who, found, None)
 
 
 def offer_folder(screen: Screen, in_force: str) -> None:
     """Rubric files that somebody put into the centre's own folder and that differ from what is in force."""
+    if not may_ask(Act.SET_UP):
+        return
     found = folder_standards(screen)
     changes = waiting_in_folder(found, screen.ledger)
     if not changes or found is None:
@@ -85,7 +91,7 @@ def offer_folder(screen: Screen, in_force: str) -> None:
             st.text(sentence)
         people = {p.id: p.shown for p in screen.centre.evaluators}
         who = choices.acting("Who takes them into use?", people, "adopt-folder")
-        if who and st.button("Take these files into use", key="take-folder"):
+        if who and controls.button(Act.SET_UP, "Take these files into use", key="take-folder"):
             _adopt(screen, who, found, in_force)
 
 
@@ -101,9 +107,11 @@ def show_contests(screen: Screen, in_force: str) -> None:
     with st.expander(f"What differs between them ({len(contest.differs)})"):
         for sentence in contest.differs:
             st.text(sentence)
+    if not may_ask(Act.SET_UP):
+        return
     people = {p.id: p.shown for p in screen.centre.evaluators}
     who = choices.acting("Who says that what is in force holds?", people, "contest-who")
-    if who and st.button("What is in force holds", key="contest-holds"):
+    if who and controls.button(Act.SET_UP, "What is in force holds", key="contest-holds"):
         _adopt(screen, who, adopted(screen.ledger, in_force).standards, in_force)
 
 

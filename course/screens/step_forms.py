@@ -7,6 +7,7 @@ from enum import StrEnum
 
 import streamlit as st
 
+from course.screens import controls
 from course.screens.form_fields import flaws, folded, one_of_these, own_flaws, some_of_many
 from course.standards.editing import Edited
 from course.standards.field_labels import LABELS
@@ -79,7 +80,7 @@ def _errors(step: StepForm, number: int, key: str, shown: Edited | None) -> tupl
     for place, error in enumerate(step.errors):
         st.markdown(f"**Error {chr(ord('a') + place)}**")
         typed.append(_error(error, number, place, f"{key}-{error.id}", shown))
-        if st.form_submit_button(Act.REMOVE_ERROR, key=f"{key}-{error.id}-out"):
+        if controls.turn(Act.REMOVE_ERROR, key=f"{key}-{error.id}-out"):
             pressed = Pressed(Act.REMOVE_ERROR, step.id, error.id)
     return replace(step, errors=tuple(typed)), pressed
 
@@ -122,7 +123,7 @@ def _buttons(step: str, key: str) -> Pressed | None:
     acts = (Act.ADD_ERROR, Act.ADD_BELOW, Act.UP, Act.DOWN, Act.REMOVE)
     for row in (acts[:2], acts[2:]):
         for column, act in zip(st.columns(len(row)), row, strict=True):
-            if column.form_submit_button(act, key=f"{key}-{act.name}", width="stretch"):
+            if controls.turn(act, at=column, key=f"{key}-{act.name}", width="stretch"):
                 pressed = Pressed(act, step)
     return pressed
 

@@ -9,19 +9,21 @@ from typing import Literal
 
 import streamlit as st
 
-from course.access import Sight
-from course.actions import courses, presence
+from course.access import Act, Sight
+from course.actions import presence
 from course.answers.course_view import CourseView
 from course.answers.gate_view import door_words
 from course.answers.needs_today import StudentToday
 from course.answers.today import TodayAnswer, day_choices, today
 from course.answers.who_is_in import GroupNow, PersonRow, SessionNow, Whereabouts, session_now
+from course.asker import may_ask
 from course.moments import Observed, clock_time_near, new_id, now, observed_at, training_day
 from course.places import PAGES
 from course.record.facts import Session
+from course.screens import controls
 from course.screens.frame import Screen, drawn_alone, plain, show_told, telling
 from course.screens.group_picture import group_picture, legend, whereabouts_shape
-from course.words import listed, plural
+from course.words import plural
 
 _SHOWINGS = {"the hour comes once": None, "the first showing": False, "the second showing": True}
 _STILL = """
@@ -83,7 +85,8 @@ def who_is_in(screen: Screen, session: str, actor: str, *, live: bool) -> None:
                 _group(screen, shown, group, actor)
     st.markdown(_in_all(shown))
     st.html(legend())
-    st.caption("A wrong In or Out is mended on Hours, in this session, under “Enter or mend who was there”.")
+    if may_ask(Act.AMEND):
+        st.caption("A wrong In or Out is mended on Hours, in this session, under “Enter or mend who was there”.")
     for group in shown.groups:
         _what_follows(group)
     asking = st.session_state.get("asking")
@@ -102,7 +105,7 @@ def _in_all(shown: SessionNow) -> str:
 
 def to_days_end(answer: TodayAnswer, day: date) -> None:
     """The way to where a missing person is called again and an open time gets its end."""
-    if answer.at_its_end and st.button("Go to Day's end", type="primary", key="to-days-end"):
+    if answer.at_its_end and controls.way("Go to Day's end", page="day", type="primary", key="to-days-end"):
         st.session_state.setdefault("kept-choices", {})["end-day"] = day.isoformat()
         st.switch_page(PAGES / "day.py")
 
@@ -138,8 +141,12 @@ def _row(screen: Screen, shown: SessionNow, group: GroupNow, row: PersonRow, act
         st.html(whereabouts_shape(row.where), width=32)
         note = f"  \n**{plain(row.note)}**" if row.note else ""
         st.markdown(f"**{plain(row.name)}**  \n{plain(row.words)}{note}", width="stretch")
-        st.button("In", key=f"in-{key}", disabled=inside or bool(shown.held), width=64, on_click=came)
-        st.button("Out", key=f"out-{key}", disabled=not row.can_leave or shown.closed, width=64, on_click=left)
+        controls.button(
+            Act.RUN_DAY, "In", key=f"in-{key}", disabled=inside or bool(shown.held), width=64, on_click=came
+        )
+        controls.button(
+            Act.RUN_DAY, "Out", key=f"out-{key}", disabled=not row.can_leave or shown.closed, width=64, on_click=left
+        )
 
 
 @dataclass(frozen=True)
@@ -211,8 +218,14 @@ def _everyone(screen: Screen, shown: SessionNow, group: GroupNow, actor: str) ->
 
     with st.container(horizontal=True, gap="small"):
         nobody_comes = bool(shown.held) or not group.to_come
-        st.button("Everyone in", key=f"all-in-{key}", disabled=nobody_comes, on_click=all_in)
-        st.button("Everyone out", key=f"all-out-{key}", disabled=shown.closed or not group.present, on_click=all_out)
+        controls.button(Act.RUN_DAY, "Everyone in", key=f"all-in-{key}", disabled=nobody_comes, on_click=all_in)
+        controls.button(
+            Act.RUN_DAY,
+            "Everyone out",
+            key=f"all-out-{key}",
+            disabled=shown.closed or not group.present,
+            on_click=all_out,
+        )
 
 
 def _kept_out(screen: Screen, session: str, rows: list[PersonRow]) -> str:
@@ -233,12 +246,12 @@ def _ask_at_the_door(tap: _Tap) -> None:
     @st.dialog(f"{plain(tap.row.name)} does not come in", on_dismiss=lambda: st.session_state.pop("at-the-door", None))
     def asked() -> None:
         st.markdown(f"{plain(tap.door)} Note the paper on Gates once you have seen it.")
-        if st.button("Open Gates", type="primary", key="door-gates"):
+        if controls.way("Open Gates", page="gates", type="primary", key="door-gates"):
             st.session_state.pop("at-the-door", None)
             st.session_state.setdefault("kept-choices", {})["gate-person"] = tap.row.person
             st.switch_page(PAGES / "gates.py")
         st.markdown("If they are there already, their time is noted all the same, and the missing paper is told.")
-        if st.button("They are there already: note the time", key="door-there", on_click=there):
+        if controls.button(Act.RUN_DAY, "They are there already: note the time", key="door-there", on_click=there):
             st.rerun()
 
     asked()
@@ -267,7 +280,7 @@ def _ask_time(tap: _Tap) -> None:
     def asked() -> None:
         st.time_input("Time", near.local.time().replace(second=0), step=timedelta(minutes=1), key="late-time")
         st.selectbox("If the clocks show that hour twice", list(_SHOWINGS), key="late-showing")
-        if st.button("Enter the time", type="primary", key="late-enter", on_click=enter):
+        if controls.button(Act.RUN_DAY, "Enter the time", type="primary", key="late-enter", on_click=enter):
             st.rerun()
 
     asked()
@@ -275,49 +288,6 @@ def _ask_time(tap: _Tap) -> None:
 
 def _at_clock(tap: _Tap, session: Session, clock: time, *, second_time: bool | None) -> None:
     tap.act(clock_time_near(session.start, clock, second_time=second_time))
-
-
-def groups_form(screen: Screen, session: str, actor: str) -> None:
-    """Who is with whom: groups are made before the plan is, and changed as the day goes."""
-    seen = screen.course
-    fact = seen.sessions[session]
-    staff = {m.person: seen.name(m.person) for m in seen.course.members if m.person not in seen.students}
-    students = {person: seen.name(person) for person in seen.students}
-    for group in {group.id: group for group in fact.groups}.values():
-        with st.form(f"group-{group.id}"):
-            st.markdown(f"**{plain(group.name)}**")
-            now_in = [seen.name(person) for person in (*group.students, *group.staff)]
-            st.caption(plain(f"Now: {listed(now_in) or 'nobody'}."))  # the fields show no more than fits on one line
-            with_staff, with_students = _choose_people(group.id, staff, students, group.staff, group.students)
-            if st.form_submit_button("Change this group"):
-                telling(presence.change_group)(
-                    screen.ledger, actor, session, group.id, staff=with_staff, students=with_students
-                )
-                st.rerun()
-    with st.form("group-new", clear_on_submit=True):
-        name = st.text_input("A new group, such as Group P", max_chars=60)
-        with_staff, with_students = _choose_people("new", staff, students, (), ())
-        if st.form_submit_button("Make the group", type="primary"):
-            telling(_make_group)(screen, session, actor, name, with_staff, with_students)
-            st.rerun()
-
-
-def _make_group(screen: Screen, session: str, actor: str, name: str, staff: list[str], students: list[str]) -> None:
-    courses.make_group(screen.ledger, actor, session, name=name, staff=staff, students=students)
-
-
-def _choose_people(
-    key: str, staff: dict[str, str], students: dict[str, str], now_staff: tuple[str, ...], now_students: tuple[str, ...]
-) -> tuple[list[str], list[str]]:
-    first, second = st.columns(2)
-    with_staff = first.multiselect(
-        "Staff", list(staff), [p for p in now_staff if p in staff], format_func=staff.__getitem__, key=f"staff-{key}"
-    )
-    with_students = second.multiselect(
-        "Students", list(students), [p for p in now_students if p in students], format_func=students.__getitem__,
-        key=f"students-{key}",
-    )  # fmt: skip
-    return with_staff, with_students
 
 
 def needs(answer: TodayAnswer) -> None:
@@ -358,13 +328,15 @@ def stands_open(screen: Screen, answer: TodayAnswer, actor: str) -> None:
     for attempt in opened.attempts:
         with st.container(horizontal=True, vertical_alignment="center"):
             st.markdown(plain(attempt.sentence), width="stretch")
-            if st.button("Go on", key=f"go-{attempt.attempt}"):
+            if controls.button(Act.PRACTISE, "Go on", key=f"go-{attempt.attempt}"):
                 st.switch_page(PAGES / "mark.py", query_params={"attempt": attempt.attempt, "sheet": attempt.sheet})
     for open_time in opened.times:
         with st.container(horizontal=True, vertical_alignment="center"):
             st.markdown(plain(open_time.sentence), width="stretch")
             label = f"Left at {open_time.planned_end.local:%H:%M}"
-            if st.button(label, key=f"end-{open_time.session}-{open_time.person}", disabled=open_time.closed):
+            if controls.button(
+                Act.RUN_DAY, label, key=f"end-{open_time.session}-{open_time.person}", disabled=open_time.closed
+            ):
                 telling(presence.sign_out)(
                     screen.ledger, actor, open_time.session, open_time.person, open_time.planned_end
                 )
@@ -396,5 +368,5 @@ def no_session(seen: CourseView, answer: TodayAnswer, day: date) -> None:
     """A day without a session: the next one, and how to plan one."""
     coming = f" The next one: {plain(answer.next_session)}." if answer.next_session else " None is planned after it."
     st.markdown(f"No session of {plain(seen.course.title)} is on this day.{coming}")
-    if st.button("Plan a session on People", key=f"plan-{day}"):
+    if controls.way("Plan a session on People", page="people", key=f"plan-{day}"):
         st.switch_page(PAGES / "people.py")

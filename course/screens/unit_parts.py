@@ -7,11 +7,13 @@ from datetime import datetime, time, timedelta
 
 import streamlit as st
 
+from course.access import Act
 from course.actions import faults, unit_care
 from course.answers.units import OpenHold, UnitCard, UnitsAnswer, UnitState, carers
+from course.asker import may_ask
 from course.moments import Observed, from_wall_clock, now, observed_at, zone_named
 from course.paper.shapes import standing_shape
-from course.screens import choices
+from course.screens import choices, controls
 from course.screens.components import unit_list
 from course.screens.drawing import shape_plain
 from course.screens.frame import Screen, literal, plain, telling
@@ -51,13 +53,15 @@ def show_findings(sentences: tuple[str, ...]) -> None:
 
 
 def acting(screen: Screen) -> str | None:
-    """Who acts on this page; asked once and kept."""
-    return choices.acting("Who is acting?", carers(screen.course), "carer")
+    """Who acts on this page; asked once and kept. Whoever only looks is not asked."""
+    return (
+        None if not controls.may_or_tell(Act.CARE) else choices.acting("Who is acting?", carers(screen.course), "carer")
+    )
 
 
 def show_unit(screen: Screen, card: UnitCard) -> str | None:
     """One unit: what holds it and what would lift that, its dates, what it has, and the forms; returns who acts."""
-    if st.button("All units", key="all-units"):
+    if controls.way("All units", key="all-units"):
         go()
     st.title(literal(f"{card.label} · {card.unit_type}"))
     st.markdown(f"## {plain(_first(card))}")
@@ -65,16 +69,17 @@ def show_unit(screen: Screen, card: UnitCard) -> str | None:
     actor = acting(screen)
     for hold in card.holds:
         _open_hold(screen, card, hold, actor)
-    if card.planted_cleared:
+    if card.planted_cleared and may_ask(Act.RELEASE):
         _list_form(screen, card, actor)
     st.subheader("Dates", anchor=False)
     for line in card.care:
         st.text(("▌ " if line.lapsed else "") + line.sentence)
-    with st.expander("Enter a service, new cells or a scrubber filling"):
-        _care_form(screen, card, actor)
-    with st.expander("Hold this unit back, or record it as flooded"):
-        _flood_form(screen, card, actor)
-        _hold_form(screen, card, actor)
+    if may_ask(Act.CARE):
+        with st.expander("Enter a service, new cells or a scrubber filling"):
+            _care_form(screen, card, actor)
+        with st.expander("Hold this unit back, or record it as flooded"):
+            _flood_form(screen, card, actor)
+            _hold_form(screen, card, actor)
     st.subheader("The unit", anchor=False)
     st.text(f"Serial number: {card.serial or 'none entered'}")
     for holder in card.holders or ("Nobody dives it on this course.",):
@@ -98,12 +103,14 @@ def _first(card: UnitCard) -> str:
 def _open_hold(screen: Screen, card: UnitCard, hold: OpenHold, actor: str | None) -> None:
     st.markdown(f"**{plain(hold.sentence)}**  \n{plain(hold.missing)}")
     if hold.slip:
-        if st.button("Open the fault slip", key=f"slip-{hold.hold}"):
+        if controls.way("Open the fault slip", key=f"slip-{hold.hold}"):
             go(slip=hold.slip)
+        return
+    if not may_ask(Act.RELEASE):
         return
     with st.form(f"release-{hold.hold}"):
         why = st.text_area("Reason for lifting it", max_chars=1000, key=f"release-why-{hold.hold}")
-        if st.form_submit_button("Lift the hold", type="primary") and said(actor):
+        if controls.submit(Act.RELEASE, "Lift the hold", key=f"release-{hold.hold}", type="primary") and said(actor):
             done(
                 lambda: unit_care.release(
                     screen.ledger, str(actor), card.unit, hold.hold, at_now(screen), why=why
@@ -117,7 +124,9 @@ def _list_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
         st.markdown("**Every planted fault is cleared. The whole list again, from its first line to its last:**")
         names = carers(screen.course)
         passed_by = choices.one_of("Who saw the whole list passed?", names, f"passed-by-{card.unit}")
-        if st.form_submit_button("List passed again: lift the hold", type="primary") and said(actor, passed_by):
+        if controls.submit(
+            Act.RELEASE, "List passed again: lift the hold", key="list-passed-again", type="primary"
+        ) and said(actor, passed_by):
             done(
                 lambda: faults.pass_list_again(
                     screen.ledger, str(actor), card.unit, at_now(screen), passed_by=str(passed_by)
@@ -130,7 +139,7 @@ def _hold_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
     count = len(card.holds) + len(card.past_holds)  # a refusal keeps what was typed; the next hold begins empty
     with st.form("hold"):
         why = st.text_area("Why it stays out of the water", max_chars=1000, key=f"hold-why-{card.unit}-{count}")
-        if st.form_submit_button("Put on hold", type="primary") and said(actor):
+        if controls.submit(Act.CARE, "Put on hold", type="primary") and said(actor):
             done(
                 lambda: unit_care.hold(screen.ledger, str(actor), card.unit, at_now(screen), why),
                 f"{card.label} is on hold.",
@@ -144,7 +153,7 @@ def _flood_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
         note = st.text_input(
             "What was seen of the water (if anything)", max_chars=300, key=f"flood-{card.unit}-{count}"
         )
-        if st.form_submit_button("Water was in the loop: put on hold", type="primary") and said(actor):
+        if controls.submit(Act.CARE, "Water was in the loop: put on hold", key="flood", type="primary") and said(actor):
             done(
                 lambda: unit_care.flooded(screen.ledger, str(actor), card.unit, at_now(screen), note),
                 f"{card.label} is recorded as flooded and is on hold.",
@@ -168,7 +177,7 @@ def _care_form(screen: Screen, card: UnitCard, actor: str | None) -> None:
         else:
             until = st.date_input("Good until, by the maker's manual", None, format="YYYY-MM-DD")
         note = st.text_area("Note (if any)", max_chars=1000)
-        if st.form_submit_button("Enter it", type="primary") and said(actor):
+        if controls.submit(Act.CARE, "Enter it", type="primary") and said(actor):
             done(
                 lambda: unit_care.record_care(
                     screen.ledger, str(actor), card.unit, care, _on_the_clock(screen, datetime.combine(day, clock)),

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
+from course.access import Act
 from course.actions.waiting_file import read_waiting_file, take_waiting_file
 from course.answers.course_view import CourseView
 from course.moments import now
-from course.screens import frame, tablets
+from course.screens import controls, frame, tablets
 from course.storage.ledger import Ledger
 from course.words import plural
 
@@ -32,7 +33,7 @@ def take_in(ledger: Ledger) -> None:
             st.text(attempt.line)
         if not file.new:
             st.markdown("Nothing is left to take in.")
-        elif st.button(f"Take in {plural(file.new, 'tap')}", type="primary", key="take-in"):
+        elif controls.button(Act.PRACTISE, f"Take in {plural(file.new, 'tap')}", type="primary", key="take-in"):
             answer = frame.telling(take_waiting_file)(ledger, file)
             if answer is not None:
                 refused = [f"Not taken: {sentence}" for sentence in dict.fromkeys(s for _, s in answer.refused)]

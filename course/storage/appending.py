@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from itertools import chain, groupby, islice
+from itertools import groupby, islice
 from typing import Any, NamedTuple, TypeVar
 
 import sqlalchemy as sa
@@ -18,7 +18,7 @@ from course.record.facts import Fact
 from course.record.projection import PROJECTION_VERSION, fact_text, keys, project
 from course.storage import tables
 from course.storage.entries import Entry
-from course.storage.ready import Ready, is_near
+from course.storage.ready import Ready, among, among_listed, is_near
 from course.storage.tables import HASHED, event, fact, head
 
 Progress = Callable[[int, int], None]
@@ -56,12 +56,14 @@ _END = Ready(
 )
 _ADD_EVENT = Ready(sa.insert(event), sets=[*(column.name for column in HASHED), "origin"])
 _OWN = sa.select(*HASHED).where(event.c.centre == _centre)
-_wanted: sa.BindParameter[str] = sa.bindparam("wanted")
-_several: sa.BindParameter[Sequence[str]] = sa.bindparam("wanted", expanding=True)
-_KNOWN_ONE = Ready(_OWN.where(event.c.id == _wanted).order_by(event.c.pos.desc()))
-_KNOWN = _OWN.where(event.c.id.in_(_several)).order_by(event.c.pos.desc())
-_SUBJECT = Ready(_OWN.where(event.c.subject == _wanted).order_by(event.c.lamport))
-_SUBJECTS = _OWN.where(event.c.subject.in_(_several)).order_by(event.c.subject, event.c.lamport)
+_KNOWN = Ready(
+    _OWN.where(among(event.c.id, "wanted")).order_by(event.c.pos.desc()),
+    on_sqlite=_OWN.where(among_listed(event.c.id, "wanted")).order_by(event.c.pos.desc()),
+)
+_SUBJECTS = Ready(
+    _OWN.where(among(event.c.subject, "wanted")).order_by(event.c.subject, event.c.lamport),
+    on_sqlite=_OWN.where(among_listed(event.c.subject, "wanted")).order_by(event.c.subject, event.c.lamport),
+)
 _FACT_KEY = ("centre", "kind", "id")
 
 
@@ -75,12 +77,14 @@ _WRITE_FACT = Ready(
     _replacing(postgresql.insert(fact)), on_sqlite=_replacing(sqlite.insert(fact)), sets=[c.name for c in fact.c]
 )
 _LOOKED_UP_BY = ("course", "person", "skill", "session")
-_SAY_ANEW = Ready(
-    sa.update(fact).where(
-        *(fact.c[name] == sa.bindparam(name) for name in _FACT_KEY),
-        *(fact.c[name].is_not_distinct_from(sa.bindparam(name)) for name in _LOOKED_UP_BY),
+_to_say = sqlite.insert(fact)
+_SAY = Ready(
+    _to_say.on_conflict_do_update(
+        index_elements=_FACT_KEY,
+        set_={"fact": _to_say.excluded["fact"]},
+        where=sa.and_(*(fact.c[name].is_not_distinct_from(_to_say.excluded[name]) for name in _LOOKED_UP_BY)),
     ),
-    sets=["fact"],
+    sets=[c.name for c in fact.c],
 )
 
 
@@ -119,7 +123,7 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
         ConflictError: an id is known with other content.
     """
     before, lamport, last_recorded = _end(connection, stamp)
-    known = _known(connection, stamp.centre, [entry.id for entry in entries])
+    known = {one.id: one for one in known_events(connection, stamp.centre, [entry.id for entry in entries])}
     recorded = moments.stored(moments.now())
     new: list[Event] = []
     latest = before
@@ -135,10 +139,22 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
     back = timedelta(0)
     if new:
         back = _clock_back(last_recorded, recorded)
-        _ADD_EVENT.change_each(connection, [tables.row_of(made, origin=0) for made in new])
+        add_events(connection, new, origin=0)
         write_head(connection, stamp, latest)
         write_facts(connection, stamp.centre, sorted({made.subject for made in new}))
     return Added([known[entry.id] for entry in entries], before, latest, back)
+
+
+def add_events(connection: sa.Connection, events: Iterable[Event], *, origin: int) -> None:
+    """Add events as they are: of this ledger's own making (origin 0) or brought in from another (1)."""
+    _ADD_EVENT.change_each(connection, [tables.row_of(one, origin) for one in events])
+
+
+def known_events(connection: sa.Connection, centre: str, ids: Iterable[str]) -> Iterator[Event]:
+    """Yield the events here that have one of these ids; of several of one id the first that came comes last."""
+    for some in _some_at_once(ids):
+        rows = _KNOWN.rows(connection, {"of_centre": centre, "wanted": some})
+        yield from map(tables.event_of, rows)
 
 
 def read_head(connection: sa.Connection, centre: str, chain: str, *, hold: bool = False) -> Head:
@@ -173,7 +189,8 @@ def fact_row(centre: str, told: Fact) -> dict[str, Any]:
 def write_facts(connection: sa.Connection, centre: str, subjects: Sequence[str]) -> None:
     """Derive what is true of these subjects from all of their events, in the place of what was held true before."""
     for some in _some_at_once(subjects):
-        groups = groupby(_events_of(connection, centre, some, _SUBJECT, _SUBJECTS), key=lambda one: one.subject)
+        rows = _SUBJECTS.rows(connection, {"of_centre": centre, "wanted": some})
+        groups = groupby(map(tables.event_of, rows), key=lambda one: one.subject)
         told = [project(list(events)) for _, events in groups]
         if facts := [fact_row(centre, one) for one in told if one is not None]:
             _write(connection, facts)
@@ -181,12 +198,8 @@ def write_facts(connection: sa.Connection, centre: str, subjects: Sequence[str])
 
 def _write(connection: sa.Connection, facts: Sequence[dict[str, Any]]) -> None:
     """Most saves say more of what is known: then only its text is written, and no index of what it is looked up by."""
-    if not is_near(connection):
+    if not is_near(connection) or _SAY.change_each(connection, facts) < len(facts):
         _WRITE_FACT.change_each(connection, facts)
-        return
-    for row in facts:
-        if _SAY_ANEW.change(connection, row) == 0:
-            _WRITE_FACT.change(connection, row)
 
 
 def write_all_facts(connection: sa.Connection, centre: str, progress: Progress | None = None) -> int:
@@ -238,25 +251,6 @@ def _place(entry: Entry, stamp: Stamp, latest: Head, lamport: int, recorded_at: 
         actor=entry.actor, subject=entry.subject, kind=entry.kind, recorded_at=recorded_at, body=entry.body,
         prev=latest.hash, hash=hash_,
     )  # fmt: skip
-
-
-def _known(connection: sa.Connection, centre: str, ids: Sequence[str]) -> dict[str, Event]:
-    known: dict[str, Event] = {}
-    for some in _some_at_once(ids):
-        known |= {one.id: one for one in _events_of(connection, centre, some, _KNOWN_ONE, _KNOWN)}
-    return known
-
-
-def _events_of(
-    connection: sa.Connection, centre: str, wanted: Sequence[str], one: Ready, several: sa.Select[Any]
-) -> Iterator[Event]:
-    """The events that a question finds for each id: one question after another, or of a server one for all."""
-    rows: Iterable[Sequence[Any]]
-    if is_near(connection) or len(wanted) == 1:
-        rows = chain.from_iterable(one.rows(connection, {"of_centre": centre, "wanted": id_}) for id_ in wanted)
-    else:
-        rows = connection.execute(several, {"of_centre": centre, "wanted": wanted})
-    return map(tables.event_of, rows)
 
 
 def _refuse_other_content(stored: Event, entry: Entry) -> None:

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from course.errors import RefusedError
 from course.moments import is_id
 from course.record.chain import Event, canonical
-from course.record.events import KINDS, Corrected, Draft, read_body
+from course.record.events import KINDS, Corrected, Draft
+from course.record.statements import kept_body
 from course.storage.vault import Vault
 
 
@@ -39,11 +40,11 @@ def sealed_entry(draft: Draft, vault: Vault, centre: str) -> Entry:
         raise RefusedError(f"{body.kind}: {', '.join(missing)}: is missing. Nothing was saved.")
     if private:
         plain["sealed"] = vault.seal(draft.private_of or centre, body.kind, draft.id, private).model_dump()
-    read_body(body.kind, plain)
     try:
         text = canonical(plain).decode()
     except ValueError as error:
         raise RefusedError(f"{body.kind}: {error}. Nothing was saved.") from error
+    kept_body(body.kind, text)  # checked here, where nobody else waits; the thread that writes finds it read
     return Entry(draft.id, draft.actor, body.subject, body.kind, text)
 
 

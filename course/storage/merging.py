@@ -6,9 +6,10 @@ yet, and one of a device that nobody accepted, waits; the branches of a fork are
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import groupby, islice
+from itertools import islice
 
 import sqlalchemy as sa
 
@@ -16,7 +17,16 @@ from course.errors import RefusedError
 from course.record.chain import FIRST_PREV, Event
 from course.record.events import DeviceAccepted
 from course.storage import tables
-from course.storage.appending import Head, Progress, Stamp, highest_lamport, write_facts, write_head
+from course.storage.appending import (
+    Head,
+    Progress,
+    Stamp,
+    add_events,
+    highest_lamport,
+    known_events,
+    write_facts,
+    write_head,
+)
 from course.storage.ledger import Ledger
 from course.storage.tables import HASHED, event, head
 
@@ -82,16 +92,34 @@ class Brought:
 
 def parts_of(events: Iterable[Event]) -> tuple[Part, ...]:
     """Return the chains of events that come in order of (chain, seq, hash)."""
-    found = []
-    for chain, group in groupby(events, key=lambda one: one.chain):
-        first, count, devices = None, 0, set()
-        for one in group:
-            first = first or one
-            count += 1
-            devices.add(one.device)
-        if first:
-            found.append(Part(chain, count, first, frozenset(devices)))
-    return tuple(found)
+    seen = Parts()
+    for one in events:
+        seen.see(one)
+    return seen.parts()
+
+
+class Parts:
+    """The chains of events that are shown one by one, in order of (chain, seq, hash)."""
+
+    def __init__(self) -> None:
+        self._first: dict[str, Event] = {}
+        self._count: Counter[str] = Counter()
+        self._devices: dict[str, set[str]] = {}
+
+    def see(self, one: Event) -> None:
+        """Look at the next event."""
+        chain = one.chain
+        if chain not in self._first:
+            self._first[chain], self._devices[chain] = one, set()
+        self._count[chain] += 1
+        self._devices[chain].add(one.device)
+
+    def parts(self) -> tuple[Part, ...]:
+        """Return the chains that were seen, each as far as it was."""
+        return tuple(
+            Part(chain, self._count[chain], first, frozenset(self._devices[chain]))
+            for chain, first in self._first.items()
+        )
 
 
 def take_in(
@@ -111,10 +139,11 @@ def take_in(
     """
 
     def act(connection: sa.Connection, stamp: Stamp) -> Brought:
-        with connection.begin_nested() as inner:
+        if not rehearse:
+            return bring_in(connection, stamp, sources, accepted, progress)
+        with connection.begin_nested() as inner:  # the very same work, taken back
             brought = bring_in(connection, stamp, sources, accepted, progress)
-            if rehearse:  # the very same work, taken back
-                inner.rollback()
+            inner.rollback()
             return brought
 
     return ledger.alone(act)
@@ -215,7 +244,7 @@ class _Taking:
         if not new:
             return
         self._note_doubled(new)
-        self._connection.execute(sa.insert(event), [tables.row_of(one, origin=_BROUGHT_IN) for one in new])
+        add_events(self._connection, new, origin=_BROUGHT_IN)
         for one in new:
             self._added[one.chain] = self._added.get(one.chain, 0) + 1
             self._by_kind[one.kind] = self._by_kind.get(one.kind, 0) + 1
@@ -223,9 +252,8 @@ class _Taking:
             self._lamport = max(self._lamport, one.lamport)
 
     def _note_doubled(self, new: Sequence[Event]) -> None:
-        own = (event.c.centre == self._stamp.centre) & event.c.id.in_([one.id for one in new])
         told = {one.id: one for one in new}
-        for other in map(tables.event_of, self._connection.execute(sa.select(*HASHED).where(own))):
+        for other in known_events(self._connection, self._stamp.centre, told):
             one = told[other.id]
             if (one.kind, one.subject, one.body) != (other.kind, other.subject, other.body):
                 self._doubled.add(one.id)

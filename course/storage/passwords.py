@@ -26,6 +26,7 @@ from course.storage.common_passwords import too_easy
 PASSES, LANES, MEMORY_KIB, SALT_BYTES, TAG_BYTES = 3, 4, 64 * 1024, 16, 32
 SHORTEST_PASSWORD, LONGEST_PASSWORD = 15, 256
 SHORTEST_PIN, LONGEST_PIN = 4, 8
+SHORTEST_SIGNING_PIN = 6
 AT_ONCE = 2
 """How many are worked out at a time, each in 64 MiB; others wait, so that many requests do not fill the memory."""
 
@@ -69,14 +70,14 @@ def first_password() -> str:
     return "-".join("".join(map(secrets.choice, letters)) for _ in range(4))
 
 
-def hashed_pin(pin: str) -> str:
+def hashed_pin(pin: str, shortest: int = SHORTEST_PIN) -> str:
     """Return the hash of a new PIN. Few digits are soon tried: a PIN is for lower rights and behind slowed guessing.
 
     Raises:
-        RefusedError: it is not made of 4 to 8 digits, or is one that is tried first.
+        RefusedError: it is not made of digits, that many to 8 of them, or is one that is tried first.
     """
-    if not may_be_pin(pin):
-        raise RefusedError(f"A PIN has {SHORTEST_PIN} to {LONGEST_PIN} digits. Nothing was changed.")
+    if not may_be_pin(pin) or len(pin) < shortest:
+        raise RefusedError(f"A PIN has {shortest} to {LONGEST_PIN} digits. Nothing was changed.")
     if _trivial(pin):
         raise RefusedError("A PIN is no run such as 3456, nor one or two digits again and again. Nothing was changed.")
     return _hash(pin)

@@ -35,6 +35,13 @@ _PAUSES_S = (0.05, 0.2, 0.8)
 """Before each further try, in seconds: whoever stood in the way and was waiting goes first, or both meet again."""
 
 
+_Add = Callable[[sa.Connection, Sequence[Job]], Sequence[Added | Exception]]
+
+
+class _OneIsWrongError(Exception):
+    """Of lists that were added as one; nothing of them is kept."""
+
+
 class Writer:
     """The writing thread of one ledger."""
 
@@ -111,8 +118,18 @@ class Writer:
                 job.done.set_exception(not_saved(result))
 
     def _commit(self, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
+        """Save all waiting lists as one; where something is wrong, anew list by list, to see with which.
+
+        To be able to take back a part of a transaction SQLite copies each page that it changes; so not at first.
+        """
+        try:
+            return self._commit_by(self._add_as_one, jobs)
+        except _OneIsWrongError:
+            return self._commit_by(self._add_each, jobs)
+
+    def _commit_by(self, add: _Add, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
         with self.engine.begin() as connection:
-            came = self._add_all(connection, jobs)
+            came = add(connection, jobs)
             added = [one for one in came if isinstance(one, Added)]
             if added:
                 self._refuse_lost_tail(added[0].before, connection.dialect.name)
@@ -131,19 +148,20 @@ class Writer:
         if told := loss(seen, before.seq, lambda seq: at_end.get(seq, seen.hash), kind):
             raise DamageError(f"NOT saved: {told}")
 
-    def _add_all(self, connection: sa.Connection, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
-        """Add all waiting lists as one; where something is wrong, list by list, to see with which."""
-        if len(jobs) == 1:
-            return [add_entries(connection, self._stamp, jobs[0].entries)]
+    def _add_as_one(self, connection: sa.Connection, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
         try:
-            with apart(connection):
-                added = add_entries(connection, self._stamp, [entry for job in jobs for entry in job.entries])
+            added = add_entries(connection, self._stamp, [entry for job in jobs for entry in job.entries])
         except _OF_THE_DATABASE:
             raise
-        except Exception:
-            return [self._add_one(connection, job) for job in jobs]
+        except Exception as error:
+            if len(jobs) == 1:
+                raise
+            raise _OneIsWrongError from error
         events = iter(added.events)
         return [replace(added, events=list(islice(events, len(job.entries)))) for job in jobs]
+
+    def _add_each(self, connection: sa.Connection, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
+        return [self._add_one(connection, job) for job in jobs]
 
     def _add_one(self, connection: sa.Connection, job: Job) -> Added | Exception:
         """Add one waiting list; what is wrong with it alone must not keep the others from being saved."""

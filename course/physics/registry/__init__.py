@@ -6,11 +6,11 @@ from difflib import get_close_matches
 
 from course.errors import NotFoundError
 from course.physics.quantity import Quantity
-from course.physics.registry import cell, check, dose, error, gas, in_time, loop
+from course.physics.registry import cell, check, dose, error, gas, in_time, loop, open_in_time
 
 GROUPS: dict[str, tuple[Quantity, ...]] = {
     "Oxygen in the loop": loop.QUANTITIES,
-    "Errors and failures": (*error.QUANTITIES, *in_time.QUANTITIES),
+    "Errors and failures": (*error.QUANTITIES, *in_time.QUANTITIES, *open_in_time.QUANTITIES),
     "Pressure and gas": gas.QUANTITIES,
     "Oxygen exposure": dose.QUANTITIES,
     "Oxygen cells": cell.QUANTITIES,

@@ -47,9 +47,9 @@ def _hidden_told(_exact: float, **known: Any) -> str:
     truest = min(range(3), key=lambda n: abs(shown[n] - known["po2"]))
     odd = max(range(3), key=lambda n: abs(shown[n] - vote))
     outvoted = (
-        f" The cell nearest the truth, {truest + 1}, is outvoted." if truest == odd and vote != shown[odd] else ""
+        f", and the cell nearest the truth, {truest + 1}, is outvoted" if truest == odd and vote != shown[odd] else ""
     )
-    return f"The cells show {told} and are voted to {vote:.2f} bar.{outvoted}"
+    return f"The cells show {told} and are voted to {vote:.2f} bar{outvoted}."
 
 
 def _cell(number: int) -> tuple[Input, Input]:
@@ -91,7 +91,7 @@ QUANTITIES = (
         equation=lambda mv_gas, **known: cells.straightness(mv_gas, _expected(**known)),
         source=_CELL,
         validity=f"{_VALID}; two points, and nothing above the higher one",
-        side=Side.NEAREST,
+        side=Side.FROM_ONE,
         decimals=3,
         cautions=(_MANUAL, "Straight up to the calibration gas says nothing above it: see cell-limit."),
         rules=SITE_RULES,
@@ -129,7 +129,7 @@ QUANTITIES = (
         ),
         source=_CELL,
         validity=_VALID,
-        side=Side.NEAREST,
+        side=Side.FROM_AIR,
         decimals=3,
         cautions=(_MANUAL, "A unit calibrated wrongly shows its set point and holds another PO2."),
     ),
@@ -176,6 +176,9 @@ QUANTITIES = (
         decimals=1,
         cautions=("Says where a number is read, not that anybody may go there or breathe it.",),
         rules=SITE_RULES,
+        found_rules=(
+            Rule(lambda found, **_: found >= -SLACK, "Oxygen has that PO2 at the surface already: no depth is needed."),
+        ),
     ),
     Quantity(
         name="voting-hides",
@@ -189,7 +192,7 @@ QUANTITIES = (
         equation=lambda po2, **known: po2 - _voted(po2, **known),
         source="voting by the nearest two: common practice; units differ, and the manual says how this one does",
         validity="three cells; below none the unit shows more than there is",
-        side=Side.UP,
+        side=Side.FROM_NONE,
         decimals=2,
         cautions=("Two cells may be wrong together: voting is no proof.",),
         rules=(),
@@ -212,7 +215,7 @@ QUANTITIES = (
             "cells that read low or high by a share of what there is. Two that have stopped below the set point never "
             "show it: oxygen is added without end, up to the whole pressure, and there is no number"
         ),
-        side=Side.NEAREST,
+        side=Side.FROM_AIR,
         decimals=2,
         cautions=("Two cells may be wrong together: voting is no proof.", _MANUAL),
     ),
@@ -227,7 +230,7 @@ QUANTITIES = (
         equation=cells.drift_percent,
         source="Theil-Sen slope (Theil 1950, Sen 1968), as in scipy",
         validity="three readings or more over two weeks or more, each brought to dry air at 1.01325 bar",
-        side=Side.NEAREST,
+        side=Side.FROM_NONE,
         decimals=1,
         cautions=(_MANUAL, "A steady reading in air says nothing about the current limit."),
     ),

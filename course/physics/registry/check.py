@@ -16,6 +16,7 @@ from course.physics.registry.inputs import (
     MINUTES,
     MIXED,
     ONE_SURFACE,
+    OXYGEN_LIMITS,
     PO2_FROM,
     SITE,
     SITE_RULES,
@@ -24,6 +25,8 @@ from course.physics.registry.inputs import (
     WHOLE_LOOP,
     ambient,
     below_ambient,
+    not_hypoxic_at_the_surface,
+    site_of,
     vapour,
 )
 from course.physics.result import Side
@@ -53,10 +56,11 @@ def _loss(
 
 
 def _doubt(
-    temperature: Any, temperature_doubt: Any, gauge_doubt: Any, altitude: Any, barometer: Any = None, **_: Any
-) -> Any:
+    start: Any, temperature: Any, temperature_doubt: Any, gauge_doubt: Any, altitude: Any, barometer: Any = None,
+    **_: Any,
+) -> Any:  # fmt: skip
     outside = surface_bar(Mode.PHYSICAL, altitude, barometer)
-    return unit_checks.doubt_mbar(outside, temperature, temperature_doubt, gauge_doubt)
+    return unit_checks.doubt_mbar(start, outside, temperature, temperature_doubt, gauge_doubt)
 
 
 def _pressure_test(name: str, what: str, sign: int, lowest: float, highest: float) -> Quantity:
@@ -115,6 +119,11 @@ def _pressure_test(name: str, what: str, sign: int, lowest: float, highest: floa
     )
 
 
+def _of_the_diluent(diluent_oxygen: Any, depth: Any, **known: Any) -> Any:
+    site = site_of(known)
+    return diluent_oxygen * (ambient(depth, **site) - vapour(**site))
+
+
 def _scrubber_told(exact: float, figure: Any = None, **_: Any) -> str:
     over = exact - figure
     if over > SLACK:
@@ -145,8 +154,8 @@ QUANTITIES = (
         validity="a known diluent, a held depth, no oxygen added during the flush",
         side=Side.NEAREST,
         decimals=2,
-        cautions=("Cells that agree with it may still be limited above it: see cell-limit.", MIXED),
-        rules=(*SITE_RULES, below_ambient()),
+        cautions=("Cells that agree with it may still be limited above it: see cell-limit.", OXYGEN_LIMITS, MIXED),
+        rules=(*SITE_RULES, below_ambient(), not_hypoxic_at_the_surface(_of_the_diluent)),
     ),
     _pressure_test(
         "positive-test", "loss of pressure in a positive test that temperature does not explain", -1, 0, 200

@@ -21,6 +21,7 @@ from course.physics.registry.inputs import (
     MINUTES,
     MIXED,
     MOLES,
+    NARCOTIC_AT_ALL,
     NEVER_SAFE,
     PO2_FROM,
     SET_POINT,
@@ -89,6 +90,8 @@ def _before(equation: Any, side: Side, decimals: int, unit: str) -> Any:
 
     def told(_value: float, **known: Any) -> str:
         before = rounded(float(equation(**{**known, "exchanged": 0.0})), side, decimals)
+        if before < 0:
+            return "Had it stayed closed: less than air at the surface."
         return f"Had it stayed closed: {before:.{decimals}f} {unit}".rstrip() + "."
 
     return told
@@ -184,6 +187,7 @@ QUANTITIES = (
         decimals=1,
         cautions=MOUTH_CAUTIONS,
         rules=_DEPTH_RULES,
+        found_rules=(NARCOTIC_AT_ALL,),
         meaning=_before(_narcotic, Side.UP, 1, "m"),
     ),
     Quantity(

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
 from course.physics import gas, pressure
 from course.physics.constants import ATMOSPHERE_BAR
 from course.physics.exposure import HIGHEST_ATA
@@ -20,12 +18,15 @@ from course.physics.registry.inputs import (
     DILUENT_HELIUM,
     DILUENT_NOT_OXYGEN,
     DILUENT_OXYGEN,
+    HYPOXIC_BAR,
     INERT_LEFT,
+    NARCOTIC_AT_ALL,
     SET_POINT,
     SHARES_SUM,
     SITE,
     SITE_RULES,
     ambient,
+    not_hypoxic_at_the_surface,
     site_of,
     surface,
     vapour,
@@ -34,7 +35,6 @@ from course.physics.result import Side
 
 OXYGEN = Input("oxygen", "dry share of oxygen", "", 0, 1)
 HELIUM = Input("helium", "dry share of helium", "", 0, 1, 0.0)
-HYPOXIC_BAR = 0.16
 _NITROGEN_NAMED = "Both conventions are in use and differ by metres; the agency says which."
 _MIX_SUM = Rule(
     lambda oxygen, helium=0.0, **_: oxygen + helium <= 1 + SLACK, "The shares of oxygen and helium sum to more than 1."
@@ -57,17 +57,10 @@ def _po2_told(exact: float, mode: Mode, **_known: Any) -> str:
     return "Above 1.6 ata: no oxygen limit is known there." if exact > highest + SLACK else ""
 
 
-def _hypoxic_there(**known: Any) -> str:
-    told = float(_wet(**known))
-    return (
-        f"Hypoxic at the surface: a PO2 of {told:.3f} bar there is below 0.16, the usual limit. "
-        "Nobody breathes it there; ask at the depth where it is breathed."
-    )
+def _of_the_mix(oxygen: Any, depth: Any, **known: Any) -> Any:
+    return gas.partial_bar(oxygen, ambient(depth, **site_of(known)))
 
 
-_NOT_HYPOXIC_AT_THE_SURFACE = Rule(
-    lambda found, depth, **_: (found >= HYPOXIC_BAR - SLACK) | (np.asarray(depth) > SLACK), _hypoxic_there
-)
 _TRADE_IS_DRY = "The trade leaves water vapour out. Ask with mode=physical."
 _DRY_IN_TRADE = Rule(lambda humid, mode, **_: not (humid == "wet" and mode is Mode.TRADE), _TRADE_IS_DRY)
 
@@ -197,11 +190,10 @@ QUANTITIES = (
         equation=_wet,
         source="Dalton; water vapour 6.28 kPa at 37 degC at any depth (respiratory tables; IAPWS-95)",
         validity="gas of a known share, at the surface one that is not hypoxic; on a loop the PO2 is the set point's",
-        side=Side.NEAREST,
+        side=Side.FROM_AIR,
         decimals=3,
         cautions=("Says nothing about whether a gas may be breathed.",),
-        rules=(*SITE_RULES, _DRY_IN_TRADE),
-        found_rules=(_NOT_HYPOXIC_AT_THE_SURFACE,),
+        rules=(*SITE_RULES, _DRY_IN_TRADE, not_hypoxic_at_the_surface(_wet)),
         meaning=_po2_told,
     ),
     Quantity(
@@ -246,6 +238,7 @@ QUANTITIES = (
         decimals=1,
         cautions=(_NITROGEN_NAMED,),
         rules=_LOOP_RULES,
+        found_rules=(NARCOTIC_AT_ALL,),
     ),
     Quantity(
         name="mix-narcotic-depth",
@@ -262,7 +255,8 @@ QUANTITIES = (
         side=Side.UP,
         decimals=1,
         cautions=(_NITROGEN_NAMED,),
-        rules=(*SITE_RULES, _MIX_SUM),
+        rules=(*SITE_RULES, _MIX_SUM, not_hypoxic_at_the_surface(_of_the_mix)),
+        found_rules=(NARCOTIC_AT_ALL,),
     ),
     Quantity(
         name="loop-density",

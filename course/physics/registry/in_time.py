@@ -11,22 +11,15 @@ from course.physics.constants import DRY_AIR_OXYGEN
 from course.physics.gas import SLACK
 from course.physics.quantity import Input, Quantity, Rule
 from course.physics.registry.error import (
-    EXCHANGED,
     MOUTH_CAUTIONS,
-    MOUTH_SOURCE,
     PLACE,
     SURFACE_PO2,
-    TIMES,
 )
 from course.physics.registry.inputs import (
     CELSIUS,
-    CONVENTION,
     DEPTH,
     DESCENT_RATE,
-    DILUENT_HELIUM,
-    DILUENT_NOT_OXYGEN,
     DILUENT_OXYGEN,
-    INERT_LEFT,
     LOOP_SOURCE,
     METABOLISM,
     MINUTES,
@@ -35,8 +28,6 @@ from course.physics.registry.inputs import (
     NEVER_SAFE,
     NO_PLAN,
     PO2_FROM,
-    SET_POINT,
-    SHARES_SUM,
     SITE,
     SITE_RULES,
     VO2,
@@ -45,6 +36,7 @@ from course.physics.registry.inputs import (
     WHOLE_LOOP,
     ambient,
     below_ambient,
+    not_hypoxic_at_the_surface,
     site_of,
     surface,
     vapour,
@@ -57,12 +49,12 @@ FLOW = Input(
 )
 BREATH = Input("breath", "room air that one breath puts in the place of the loop's gas", "L", 0.3, 2, 2.0)
 BREATHED = Input("ventilation", "litres breathed for one of oxygen used", "L/L", 15, 40, 25.0)
-_FLOW_CAUTIONS = (
+FLOW_CAUTIONS = (
     "The flow is the unit's own: a manual or a measurement says it, and it falls as the cylinder empties.",
     "A flush by the clock proves nothing: the cells that are read do.",
     MIXED,
 )
-_FLOW_RULES = (
+FLOW_RULES = (
     *SITE_RULES,
     Rule(
         lambda flow, vo2, **_: flow > vo2 + SLACK,
@@ -71,8 +63,8 @@ _FLOW_RULES = (
 )
 _FLOW_SOURCE = f"{LOOP_SOURCE}; the usual flow: an example (common practice)"
 _FLOW_VALID = "one depth held, a steady flow that is more than metabolism, the full loop venting, no oxygen added"
-_BREATHS_SOURCE = f"{MOLES}; {METABOLISM}; {VOLUMES}; a breath of 2 L, 25 L breathed for one of oxygen: common practice"
-_OPEN_RULE = Rule(lambda place, **_: place == "surface", mouthpiece.FLOODED)
+BREATHS_SOURCE = f"{MOLES}; {METABOLISM}; {VOLUMES}; a breath of 2 L, 25 L breathed for one of oxygen: common practice"
+OPEN_RULE = Rule(lambda place, **_: place == "surface", mouthpiece.FLOODED)
 _NO_LESS_THAN_AIR = Rule(
     lambda po2, **known: po2 >= DRY_AIR_OXYGEN * surface(**site_of(known)) - SLACK,
     "The loop held less oxygen than air does: it was hypoxic or nearly so before, and opening it would hide that.",
@@ -84,6 +76,10 @@ def _dry(depth: Any, **known: Any) -> Any:
     return ambient(depth, **site) - vapour(**site)
 
 
+def _of_the_diluent(diluent_oxygen: Any, depth: Any, **known: Any) -> Any:
+    return diluent_oxygen * _dry(depth, **known)
+
+
 def _flushed(po2: Any, seconds: Any, flow: Any, diluent_oxygen: Any, depth: Any, **known: Any) -> Any:
     return in_time.po2_flushed(
         po2, seconds / 60, flow, diluent_oxygen, _dry(depth, **known), known["vo2"], known["volume"],
@@ -92,15 +88,17 @@ def _flushed(po2: Any, seconds: Any, flow: Any, diluent_oxygen: Any, depth: Any,
 
 
 def _replaced(seconds: Any, flow: Any, depth: Any, vo2: Any, volume: Any, temperature: Any, **site: Any) -> Any:
+    """Return the share of the loop's inert gas that seconds of a flush replaced."""
     return 1 - in_time.old_gas_left(seconds / 60, flow, _dry(depth, **site), vo2, volume, temperature)
 
 
-def _exchanged(seconds: Any, breath: Any, ventilation: Any, vo2: Any, volume: Any, **_: Any) -> Any:
+def exchanged(seconds: Any, breath: Any, ventilation: Any, vo2: Any, volume: Any, **_: Any) -> Any:
+    """Return the share of the loop that room air took in seconds of an open mouthpiece."""
     return in_time.exchanged_by_breaths(seconds / 60, breath, ventilation * vo2, volume)
 
 
-def _depth_by(minutes: Any, descent_rate: Any, depth: Any) -> Any:
-    """How deep somebody is who goes down steadily and then stays."""
+def depth_by(minutes: Any, descent_rate: Any, depth: Any) -> Any:
+    """Return how deep somebody is who goes down steadily and then stays, in metres."""
     return np.minimum(descent_rate * minutes, depth)
 
 
@@ -108,24 +106,13 @@ def _opened_then_down(po2: Any, seconds: Any, minutes: Any, depth: Any, descent_
     """PO2 by the clock: open at the surface first, then closed and down, diluent making up the volume."""
     site = site_of(known)
     start, opened = surface(**site), seconds / 60
-    exchanged = _exchanged(seconds=np.minimum(minutes, opened) * 60, **known)
-    after = loop.diluted(po2, DRY_AIR_OXYGEN * start, exchanged)
+    taken = exchanged(seconds=np.minimum(minutes, opened) * 60, **known)
+    after = loop.diluted(po2, DRY_AIR_OXYGEN * start, taken)
     closed = np.maximum(minutes - opened, 0.0)
-    there = ambient(_depth_by(closed, descent_rate, depth), **site)
+    there = ambient(depth_by(closed, descent_rate, depth), **site)
     return loop.po2_going_down(
         after, start, there, closed, known["diluent_oxygen"], known["vo2"], known["volume"], known["temperature"]
     )
-
-
-def _narcotic_down(minutes: Any, descent_rate: Any, depth: Any, convention: Any, mode: Any, **known: Any) -> Any:
-    site = site_of({**known, "mode": mode})
-    diluent = (known["diluent_oxygen"], known["diluent_helium"])
-    before = mouthpiece.surface_shares(known["po2"], surface(**site), *diluent)
-    shares = mouthpiece.opened(before, known["exchanged"], known["times"])
-    there = ambient(_depth_by(minutes, descent_rate, depth), **site)
-    return mouthpiece.narcotic_depth_reached(
-        shares, surface(**site), there, known["set_point"], diluent, convention, mode
-    )  # fmt: skip
 
 
 QUANTITIES = (
@@ -167,12 +154,13 @@ QUANTITIES = (
         equation=_flushed,
         source=_FLOW_SOURCE,
         validity=_FLOW_VALID,
-        side=Side.NEAREST,
+        side=Side.FROM_AIR,
         decimals=2,
-        cautions=_FLOW_CAUTIONS,
+        cautions=FLOW_CAUTIONS,
         rules=(
-            *_FLOW_RULES,
+            *FLOW_RULES,
             Rule(lambda po2, **known: po2 <= _dry(**known) + SLACK, "po2 is above the pressure of the dry gas there."),
+            not_hypoxic_at_the_surface(_of_the_diluent),
         ),
         found_rules=(Rule(lambda found, **_: found >= 0, "The oxygen is gone before then."),),
     ),
@@ -187,8 +175,8 @@ QUANTITIES = (
         validity=_FLOW_VALID,
         side=Side.DOWN,
         decimals=2,
-        cautions=_FLOW_CAUTIONS,
-        rules=_FLOW_RULES,
+        cautions=FLOW_CAUTIONS,
+        rules=FLOW_RULES,
     ),
     Quantity(
         name="mouthpiece-exchanged",
@@ -196,13 +184,13 @@ QUANTITIES = (
         unit="",
         inputs=(SECONDS, BREATH, BREATHED, VO2, VOLUME, PLACE),
         words="1 - (1 - breath / volume) to the power of (litres breathed in those seconds / breath)",
-        equation=_exchanged,
-        source=_BREATHS_SOURCE,
+        equation=exchanged,
+        source=BREATHS_SOURCE,
         validity="at the surface, in air; each breath puts its own volume of room air in the place of the loop's gas",
         side=Side.UP,
         decimals=2,
         cautions=(NEVER_SAFE, *MOUTH_CAUTIONS),
-        rules=(_OPEN_RULE,),
+        rules=(OPEN_RULE,),
     ),
     Quantity(
         name="mouthpiece-po2-in-time",
@@ -228,66 +216,20 @@ QUANTITIES = (
             "the diluent x rise of pressure - fall by metabolism x (1 - that share) x minutes closed"
         ),
         equation=_opened_then_down,
-        source=_BREATHS_SOURCE,
+        source=BREATHS_SOURCE,
         validity=(
             "in air at the surface, where metabolism takes nothing from the open loop; then a steady way down, volume "
             "made up by diluent, the depth held after it; until the oxygen is gone"
         ),
-        side=Side.DOWN,
+        side=Side.FROM_AIR,
         decimals=2,
         cautions=(NEVER_SAFE, NO_PLAN, *MOUTH_CAUTIONS),
         rules=(
-            _OPEN_RULE,
+            OPEN_RULE,
             *SITE_RULES,
             below_ambient("po2", "surface"),
             _NO_LESS_THAN_AIR,
         ),
         found_rules=(Rule(lambda found, **_: found >= 0, "The oxygen is gone before then."),),
-    ),
-    Quantity(
-        name="mouthpiece-narcotic-in-time",
-        what="narcotic depth by the clock on the way down, the mouthpiece having been open at the surface",
-        unit="m",
-        inputs=(
-            SURFACE_PO2,
-            DILUENT_OXYGEN,
-            DILUENT_HELIUM,
-            EXCHANGED,
-            TIMES,
-            PLACE,
-            *SITE,
-            DEPTH,
-            SET_POINT,
-            Input("minutes", "since it was closed and the way down began", "min", 0, 120, 1.0),
-            DESCENT_RATE,
-            CONVENTION,
-        ),
-        words=(
-            "as mouthpiece-narcotic-depth, at the depth that is reached by then: rate x minutes, and no deeper than "
-            "the depth dived to"
-        ),
-        equation=_narcotic_down,
-        source=f"{MOUTH_SOURCE}; conventions: common practice",
-        validity=(
-            "a steady way down with oxygen held at the set point, so that metabolism and volume count in the share "
-            "exchanged alone (mouthpiece-exchanged); from where the pressure is above the set point"
-        ),
-        side=Side.UP,
-        decimals=1,
-        cautions=(NO_PLAN, *MOUTH_CAUTIONS),
-        rules=(
-            _OPEN_RULE,
-            *SITE_RULES,
-            SHARES_SUM,
-            DILUENT_NOT_OXYGEN,
-            below_ambient("po2", "surface"),
-            INERT_LEFT,
-            Rule(
-                lambda set_point, minutes, descent_rate, depth, **known: (
-                    set_point < ambient(_depth_by(minutes, descent_rate, depth), **site_of(known)) - SLACK
-                ),
-                "So early on the way down the pressure is below the set point: no gas has that PO2 there.",
-            ),
-        ),
     ),
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
@@ -106,6 +106,31 @@ def inert_left(key: str, none_left: str) -> Rule:
     return Rule(holds, why)
 
 
+HYPOXIC_BAR = 0.16
+"""The usual limit (common practice)."""
+
+
+def hypoxic_there(po2: float) -> str:
+    """Say of a gas that its PO2 at the surface, in bar, is too low for it to be breathed there."""
+    return (
+        f"Hypoxic at the surface: a PO2 of {po2:.3f} bar there is below {HYPOXIC_BAR}, the usual limit. "
+        "Nobody breathes it there; ask at the depth where it is breathed."
+    )
+
+
+def not_hypoxic_at_the_surface(po2_of: Callable[..., Real]) -> Rule:
+    """Return the rule that a gas, by its PO2 out of all inputs, is not hypoxic where `depth` is the surface."""
+
+    def holds(**known: Any) -> Any:
+        return (po2_of(**known) >= HYPOXIC_BAR - SLACK) | (np.asarray(known["depth"]) > SLACK)
+
+    return Rule(holds, lambda **known: hypoxic_there(float(po2_of(**known))))
+
+
+NARCOTIC_AT_ALL = Rule(
+    lambda found, **_: found >= -SLACK,
+    "It narcotises less than air does at the surface: no depth has that.",
+)
 INERT_LEFT = inert_left("set_point", "At that set point and depth the loop is all oxygen.")
 
 

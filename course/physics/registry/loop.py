@@ -49,6 +49,11 @@ def _not_gone(found: Any, **_: Any) -> Any:
     return found >= 0
 
 
+def _oxygen_left(po2: Any, minutes: Any, vo2: Any, volume: Any, temperature: Any, **_: Any) -> Any:
+    """Whether not all of the oxygen that was there is used."""
+    return loop.loop_bar_l(vo2, temperature) * minutes < po2 * volume
+
+
 def _up(depth: Any, depth_to: Any, rate: Any, po2: Any, vo2: Any, volume: Any, temperature: Any, **site: Any) -> Any:
     return loop.po2_rising(
         po2, ambient(depth, **site), ambient(depth_to, **site), rate / 10, vo2, volume, temperature
@@ -177,8 +182,8 @@ QUANTITIES = (
         rules=(
             *SITE_RULES,
             below_ambient(),
+            Rule(_oxygen_left, GONE),
         ),
-        found_rules=(Rule(_not_gone, GONE),),
     ),
     Quantity(
         name="oxygen-off-shrinking-volume",
@@ -255,7 +260,7 @@ QUANTITIES = (
         equation=_down,
         source=LOOP_SOURCE,
         validity="a steady descent, nothing vented; a spike is highest where metabolism is low",
-        side=Side.UP,
+        side=Side.FROM_AIR,
         decimals=2,
         cautions=("Oxygen that a controller or a hand adds on the way comes on top.", NO_PLAN, WHOLE_LOOP, MIXED),
         rules=(
