@@ -78,7 +78,7 @@ def step_appendix(phases: tuple[PhaseLines, ...], width: float) -> list[Any]:
     opening = [heading, Row(set_text(_INTRO), _PLAIN), _Legend(), head]
     first = _skill(skills[0], 0, width, opening)
     others = [row for number, skill in enumerate(skills[1:], 1) for row in _skill(skill, number, width)]
-    return [*first, NextPageTemplate(HEAD), *others, NextPageTemplate("plain"), *_untried(phases)]
+    return [*first, *others, NextPageTemplate("plain"), *_untried(phases)]
 
 
 def draw_steps_head(canvas: Any, x: float, y: float, width: float) -> None:
@@ -111,7 +111,8 @@ def _skill(skill: SkillLine, number: int, width: float, opening: Sequence[Any] =
     whole = [*head, *(row for rows in steps for row in rows)]
     if height_of(whole, width) < _KEPT:
         head, steps = [], [whole]
-    return [*table_rows([*opening, *head], steps, width, HEAD if opening else ""), Spacer(0, 2.5 * mm)]
+    rows = table_rows([*opening, *head], steps, width, HEAD if opening else "")
+    return [*(rows[:-1] if opening else rows), Spacer(0, 2.5 * mm)]  # the table goes on with the next skill
 
 
 def _skill_head(skill: SkillLine, number: int, width: float) -> list[Any]:
