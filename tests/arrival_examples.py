@@ -12,7 +12,7 @@ import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, build_centre, critical_mark
 from sign_off_examples import OTHER_SKILL, there_on
 
-from course.actions import arrivals
+from course.actions import arrivals, gate_papers
 from course.actions import keys as keeping
 from course.answers.centre_keys import centre_keys, paper_key, public_keys
 from course.answers.paper_verdict import Shown
@@ -57,6 +57,9 @@ def other_centre(folder: Path, standards: Standards) -> Elsewhere:
                 arrivals.note_consent(
                     c.ledger, c.lead, c.course, student, day="2026-10-25", given_to="Saltmarsh"
                 )  # fmt: skip
+            gate_papers.approve_adjustment(
+                c.ledger, c.lead, c.course, c.amaru, POOL_SKILL, how="Closes it with the other hand.", day="2026-10-21"
+            )
             unsigned = printed(transfer_file(c.ledger, c.view(), c.amaru, LAST_DAY), None)
             keeping.make_key(c.ledger, c.lead)
             key = paper_key(c.ledger)

@@ -11,6 +11,7 @@ from streamlit.testing.v1 import AppTest
 from test_actions import refused
 
 from course.actions import amending
+from course.actions.attempts import close_draft
 from course.actions.courses import plan_session
 from course.actions.pad import take
 from course.actions.readings import ForStep, readings_now, take_reading
@@ -27,7 +28,7 @@ from course.answers.units import units_answer
 from course.assessment.unit_readings import HOW, fields
 from course.physics.registry import REGISTRY
 from course.places import SCREENS
-from course.record.events import MarkGiven
+from course.record.events import Draft, MarkGiven
 from course.record.facts import Unit
 from course.screens import serve
 from course.screens.amend_forms import ASIDE
@@ -364,6 +365,26 @@ def test_a_reading_outside_just_before_or_during_an_attempt_overrules_its_tick_b
         assert "outside the manual's 8 to 13 mV" in told[0]
     (marked,) = [one for one in c.attempt(attempt).sheets[0].marks if one.step == "cell-air"]
     assert marked.mark == Mark.DONE  # the observer's own line stays as it was written
+
+
+def test_a_void_over_what_a_reading_makes_critical_asks_for_a_second_instructor(
+    small_centre: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As where a centre's own rubric calls a number outside its bounds critical; none that ships does."""
+    monkeypatch.setattr("course.assessment.marks.is_critical", lambda _step, error: error == "mv-out-air")
+    c = small_centre
+    opened = c.open("dry-21", skill=CELLS)
+    ticked = {"marks": [{"step": "cell-air", "mark": "done"}]}
+    assert not take(c.ledger, [tap(c, opened, "marks_given/1", ticked)]).refused
+
+    def void(second: str | None) -> Draft:
+        attempt, at = c.attempt(opened.attempt), seen_at(21, 15)
+        return close_draft(c.ledger, c.lead, attempt, Closing.VOID, at, reason="a swimmer", second=second)
+
+    assert void(None)
+    read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21), cell=2)
+    assert "a second instructor" in refused(c, lambda c: void(None))
+    assert void(c.second)
 
 
 def test_a_reading_inside_its_bounds_makes_no_step_done_and_one_of_another_unit_says_nothing(

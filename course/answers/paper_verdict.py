@@ -33,7 +33,9 @@ class Verdict(StrEnum):
     UNSIGNED = "The paper is not signed: nothing shows that it is the centre's."
     NO_KEY = "The signature was not checked: no key of a centre was given to check it with."
     OTHER_CENTRE = "The paper was signed with a key that is none of this centre's."
-    OTHER_CENTRE_NAMED = "The paper is another centre's: its data name that one, and the key is none of this centre's."
+    OTHER_CENTRE_NAMED = (
+        "The paper says that it is another centre's: its data name that one, and its key is none of this centre's."
+    )
     STRANGE_KEY = (
         "The paper names this centre, and was signed with a key that is none of its own: it was made up, or that key "
         "is newer than this ledger."

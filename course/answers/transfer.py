@@ -126,6 +126,7 @@ def transfer_file(ledger: Ledger, seen: CourseView, student: str, as_of: date) -
             _skill_section(told),
             _amount_section(seen, student, as_of),
             _paper_section(told),
+            FiledSection("Adjustments", plain_lines(record.adjustments), nothing="None was agreed."),
             FiledSection("Sign-off", plain_lines(record.sign_offs), nothing="The student was not signed off."),
         ),
         caution=CAUTION,
