@@ -376,7 +376,7 @@ def accepted_reason(c: Centre) -> Act:
 
 
 def signing_pin(c: Centre) -> Act:
-    return lambda text: signing_pins.choose_signing_pin(c.ledger, c.second, text, text)
+    return lambda text: signing_pins.choose_signing_pin(c.ledger, c.lead, text, text)
 
 
 def signing_pin_why(c: Centre) -> Act:

@@ -250,6 +250,10 @@ DOWNLOADS: dict[str, Drive] = {
 # --- hostile addresses --------------------------------------------------------------------------------------------
 
 
+NOT_YOURS = ("Only whoever is ", "A PIN is not enough to ")
+"""How a page begins to say whose something is, in the place of what acts."""
+
+
 def url(name: str, *params: str) -> Drive:
     """A page whose address holds the text: the sentence that it tells, else the sentence that leads it as ever."""
 
@@ -259,7 +263,8 @@ def url(name: str, *params: str) -> Drive:
         refuse_traceback(app)
         if closed := not_open(app):
             return Said(refused=closed)
-        leads = [unescaped(str(one.value)) for one in app.title]
+        whose = [one for one in (unescaped(str(each.value)) for each in app.caption) if one.startswith(NOT_YOURS)]
+        leads = [unescaped(str(one.value)) for one in app.title] or whose
         told = [one.replace(c.ledger.head().chain[:8], "$chain") for one in told_on(app)]
         return Said(refused=told[0]) if told else Said(kept=leads[0])
 

@@ -27,6 +27,7 @@ from hostile_screens import (
     BYTES,
     GENERATED,
     LEAKED,
+    NOT_YOURS,
     PAGES,
     URLS,
     baited,
@@ -173,6 +174,9 @@ def _as_the_row(row: Row, said: Said, by: By) -> bool:
         return row.where.startswith(("url: why", "url: student"))
     if row.where == "url: mark?line=" and said.refused.startswith(OTHER_NAME):
         return True
+    needs = {"mark": Act.PRACTISE, "slate": Act.RUN_DAY}.get(row.where.removeprefix("url: ").partition("?")[0])
+    if needs and not by.asker_may(needs) and said.kept.startswith(NOT_YOURS):
+        return True
     return (said.refused or said.kept) == (row.says or row.text)
 
 
@@ -229,7 +233,7 @@ def _shown(drive: Drive, named: SignedCentre) -> bool:
     return True
 
 
-SILENT: dict[Holder, set[str]] = {Office.AUDITOR: {"slate"}}
+SILENT: dict[Holder, set[str]] = {Office.AUDITOR: {"mark", "privacy", "slate"}}
 """Pages that are open to them and have nothing of theirs to show there."""
 
 
@@ -247,6 +251,8 @@ def test_a_file_of_waiting_marks_comes_to_the_same_for_each_role_or_is_not_taken
             said = upload((signed.ids, opened), row.text).refused
         if not asker.may(Sight.MARK):
             told.add(said)
+        elif not asker.may(Act.PRACTISE):
+            assert said == "not offered", row.id
         else:
             assert said == row.says or (said == NOT_THEIRS and by.holder != Role.LEAD), row.id
     assert len(told) == (not asker.may(Sight.MARK))

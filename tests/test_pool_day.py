@@ -323,7 +323,7 @@ def close_the_day(page: Page, pool: Pool) -> None:
     press(page, page.get_by_role("button", name=told))
     expect(page.get_by_text("4 people answered, nobody is missing.").first).to_be_visible(timeout=SLOW)
     press(page, page.get_by_role("button", name="Close the day", exact=True))
-    expect(page.get_by_text("The day is closed, with a checkpoint.")).to_be_visible(timeout=SLOW)
+    expect(page.get_by_text("The day is closed, with a checkpoint.").first).to_be_visible(timeout=SLOW)
     expect(page.get_by_role("heading", name="The day is closed, and nothing is open.")).to_be_visible()
 
 

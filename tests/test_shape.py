@@ -104,7 +104,7 @@ def test_a_breach_of_the_layers_is_caught(tmp_path: Path, module: str, line: str
 def test_a_run_with_a_skipped_test_fails(tmp_path: Path, text: str, exit_code: int, workers: list[str]) -> None:
     """The hooks of this folder's own conftest, in a run of its own."""
     (tmp_path / "test_made.py").write_text(text, "utf-8")
-    for name in ("conftest.py", "centre_builder.py"):
+    for name in ("conftest.py", "centre_builder.py", "ledger_kinds.py"):
         shutil.copy(Path(__file__).parent / name, tmp_path)
     command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "--rootdir", str(tmp_path), *workers]
     ran = subprocess.run(
