@@ -332,12 +332,21 @@ def _older_backup(desk: Desk, tmp_path: Path) -> PaperCheck:
         return check_paper(read_paper(later), centre_keys(restored), restored)
 
 
+def _by_an_earlier_version(desk: Desk) -> PaperCheck:
+    """The same events, told by a program that said it otherwise."""
+    c, out = desk.centre, io.BytesIO()
+    record = competency_record(c.ledger, c.view(), c.amaru, LAST_DAY)
+    print_competency_record(replace(record, requirements="Example: first unit course"), out, "A4", desk.key)
+    return desk.check(out.getvalue())
+
+
 WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
     "as printed": (Verdict.SAME, lambda desk: desk.check(desk.pdf)),
     "its code typed": (Verdict.SAME, lambda desk: desk.check(Shown(desk.code))),
     "a picture of its code": (Verdict.SAME, lambda desk: desk.check(picture_of(desk.pdf))),
     "an older one, with its file": (Verdict.CHANGED, _changed),
     "an older one, by its code": (Verdict.CHANGED, _changed_by_code),
+    "by an earlier version, in other words": (Verdict.TOLD_OTHERWISE, _by_an_earlier_version),
     "signed, and never said here": (Verdict.NOT_FOUND_AGAIN, lambda desk: desk.check(desk.made_up(says="ab" * 32))),
     "by the finder of a lost key, earlier": (Verdict.LOST_KEY_EARLIER, _lost_key_earlier),
     "by the finder of a lost key": (Verdict.LOST_KEY, _lost_key),

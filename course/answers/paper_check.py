@@ -197,6 +197,7 @@ def _after_loss(code: PaperCode, key: CentreKey) -> bool:
 _NOW = {
     "same": Verdict.SAME,
     "changed": Verdict.CHANGED,
+    "told otherwise": Verdict.TOLD_OTHERWISE,
     "gone": Verdict.GONE,
     "not found": Verdict.NOT_FOUND_AGAIN,
     "cannot be asked": Verdict.GENUINE,

@@ -23,7 +23,7 @@ from course.storage.ledger import Ledger
 from course.words import listed, plural
 
 _MOST_TOLD = 20
-Now = Literal["same", "changed", "gone", "not found", "cannot be asked"]
+Now = Literal["same", "changed", "told otherwise", "gone", "not found", "cannot be asked"]
 
 
 @dataclass(frozen=True)
@@ -45,17 +45,30 @@ def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) 
     if not can_be_asked(code.paper, document.asked if document else None):
         return Said("cannot be asked", ("Whether the ledger still says so cannot be asked of this kind of paper.",))
     if document is None:
-        if code.paper not in OF_A_STUDENT:
-            return Said("cannot be asked", ("From its code alone nobody can tell what it was about: check its PDF.",))
-        if found := _find(ledger, code):
-            return _found(ledger, code, *found)
-        with ledger_then(ledger, code) as then:
-            found = _find(then, code) if then else None
-        return _found(ledger, code, *found) if found else Said("not found")
+        return _by_code(ledger, code)
     said = _compared(ledger, code, document.asked, document.says, shown=False)
     if said.now != "changed":
         return said
-    return _compared(ledger, code, document.asked, document.says, shown=_said_then(ledger, code, document))
+    then = _says_then(ledger, code, document)
+    if then is None or not changes(document.says, then):
+        return _compared(ledger, code, document.asked, document.says, shown=then is not None)
+    return said if changes(then, _says_now(ledger, code, document)) else _otherwise(said, code)
+
+
+def _by_code(ledger: Ledger, code: PaperCode) -> Said:
+    if code.paper not in OF_A_STUDENT:
+        return Said("cannot be asked", ("From its code alone nobody can tell what it was about: check its PDF.",))
+    if found := _find(ledger, code):
+        return _found(ledger, code, *found)
+    with ledger_then(ledger, code) as then:
+        found = _find(then, code) if then else None
+    return _found(ledger, code, *found) if found else Said("not found")
+
+
+def _otherwise(said: Said, code: PaperCode) -> Said:
+    """Nothing came between: either an earlier version told it so, or whoever has the centre's key made it up."""
+    nothing = f"Of what it says nothing changed in the ledger since event {code.seq}: only how it is told differs."
+    return replace(said, now="told otherwise", lines=(*said.lines[:1], nothing, *said.lines[1:]))
 
 
 def _found(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any) -> Said:
@@ -102,15 +115,15 @@ def _find(ledger: Ledger, code: PaperCode) -> tuple[dict[str, str], Any] | None:
     return None
 
 
-def _said_then(ledger: Ledger, code: PaperCode, document: PaperDocument) -> bool:
-    with ledger_then(ledger, code) as then:
-        if then is None:
-            return False
-        try:
-            says = plain_of(asked_again(then, document.paper, document.asked))
-        except NotFoundError:
-            return False
-        return not changes(document.says, says)
+def _says_now(ledger: Ledger, code: PaperCode, document: PaperDocument) -> Any:
+    return plain_of(asked_again(ledger, code.paper, document.asked))
+
+
+def _says_then(ledger: Ledger, code: PaperCode, document: PaperDocument) -> Any:
+    """What the ledger says of it as it was at the paper's own place, in today's words; None where that is not known."""
+    with ledger_then(ledger, code) as then, suppress(NotFoundError):
+        return None if then is None else _says_now(then, code, document)
+    return None
 
 
 def hashes_said(ledger: Ledger, code: PaperCode, document: PaperDocument | None) -> Iterator[str]:

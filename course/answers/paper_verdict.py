@@ -23,6 +23,10 @@ class Verdict(StrEnum):
 
     SAME = "The paper is as it was signed, and the ledger still says exactly this."
     CHANGED = "The paper is as it was signed, and the ledger says something else now."
+    TOLD_OTHERWISE = (
+        "The paper is as it was signed, and nothing of it changed in the ledger since; it is told otherwise now. An "
+        "earlier version of this program may have told it so: compare what differs."
+    )
     GONE = "The paper is as it was signed, and what it was about is no longer in the ledger, or was erased."
     GENUINE = "The paper is as it was signed."
     NOT_FOUND_AGAIN = (
