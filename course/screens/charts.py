@@ -77,6 +77,7 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
         for place in line.places
     ]
     places = [name for name in WHERE_WORDS.values() if any(row["where"] == name for row in rows)]
+    titles = [line.title for line in skills]
     base = alt.Chart(alt.InlineData(values=rows)).encode(
         x=alt.X("where:O", sort=places, title=None, axis=alt.Axis(orient="top", labelAngle=0, grid=False)),
         y=alt.Y(
