@@ -80,12 +80,7 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
     titles = [line.title for line in skills]
     base = alt.Chart(alt.InlineData(values=rows)).encode(
         x=alt.X("where:O", sort=places, title=None, axis=alt.Axis(orient="top", labelAngle=0, grid=False)),
-        y=alt.Y(
-            "skill:O",
-            sort=[line.title for line in skills],
-            title=None,
-            axis=_rows_axis([line.title for line in skills]),
-        ),
+        y=alt.Y("skill:O", sort=titles, title=None, axis=_rows_axis(titles)),
         tooltip=[alt.Tooltip("skill:N"), alt.Tooltip("where:N"), alt.Tooltip("told:N", title="went wrong")],
     )
     squares = base.transform_filter("datum.share > 0").mark_square(
@@ -111,7 +106,7 @@ def _rows_axis(names: Sequence[str], *, grid: bool = False) -> alt.Axis:
         labelExpr=told,
         labelLimit=_LABEL_WIDTH,
         labelLineHeight=line,
-        labelOffset=alt.ConditionalAxisNumber(condition=two_lines, value=0),
+        labelOffset={"condition": two_lines, "value": 0},
         grid=grid,
     )
 
