@@ -48,6 +48,7 @@ _SIGHTS = {sight.value.removeprefix("route "): sight for sight in Sight if sight
 _FORM_BYTES = 16 * 1024
 """Three passwords of 256 signs, each of four bytes that are sent as three letters."""
 _token: ContextVar[str | None] = ContextVar("token", default=None)
+_used: ContextVar[bool] = ContextVar("used", default=True)
 
 
 @dataclass(frozen=True)
@@ -104,7 +105,7 @@ class Door:
             return
         refusal = await anyio.to_thread.run_sync(self._refusal, scope["path"], token)
         if refusal is None:
-            with as_token(token):
+            with as_token(token, used=_is_use(scope["path"])):
                 await self._through(scope, receive, send, token)
             return
         status, sentence = refusal
@@ -124,7 +125,7 @@ class Door:
     def _refusal(self, path: str, token: str | None) -> tuple[int, str] | None:
         """Why a request is not let through; None where it is."""
         try:
-            asker = self.sessions.who(token)
+            asker = self.sessions.who(token, used=_is_use(path))
             if asker is not None and path in _SIGHTS:
                 asker.require(_SIGHTS[path])
         except SignedOutError as error:
@@ -144,6 +145,9 @@ class Door:
         self, scope: Scope, headers: Mapping[str, str], token: str | None, receive: Receive, send: Send
     ) -> None:
         """One of the forms: shown, or what was sent in it looked at."""
+        if scope["method"] not in ("GET", "HEAD", "POST"):
+            await refuse(scope, send, 405, "A form is asked for or sent, and nothing else. Nothing was changed.")
+            return
         sent = scope["method"] == "POST"
         if sent and not (same_origin(headers) and headers.get("sec-fetch-site", "none") in ("same-origin", "none")):
             await refuse(scope, send, 403, "Sent from another page. Nothing was changed.")
@@ -253,7 +257,7 @@ def open_door(sessions: Sessions | None) -> None:
 
 
 def _asking(sessions: Sessions) -> Asker | None:
-    return sessions.who(asking_token())
+    return sessions.who(asking_token(), used=_used.get())
 
 
 def asking_token() -> str | None:
@@ -262,13 +266,19 @@ def asking_token() -> str | None:
 
 
 @contextmanager
-def as_token(token: str | None) -> Iterator[None]:
-    """Within it, outside of a page, a request with this token is answered."""
-    before = _token.set(token)
+def as_token(token: str | None, *, used: bool = True) -> Iterator[None]:
+    """Within it, outside of a page, a request with this token is answered; `used` where somebody made it."""
+    before, used_before = _token.set(token), _used.set(used)
     try:
         yield
     finally:
         _token.reset(before)
+        _used.reset(used_before)
+
+
+def _is_use(path: str) -> bool:
+    """Whether somebody asks. A pad that stands open asks for its pulse all day, with nobody there."""
+    return _SIGHTS.get(path) is not Sight.PULSE_ROUTE
 
 
 def page_token() -> str | None:
