@@ -34,7 +34,7 @@ from course.asker import asking, require_sight
 from course.errors import OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import new_id, now
 from course.places import SCREENS
-from course.screens import door, menu, offers, serve, shown_page, slate_route, theme
+from course.screens import door, menu, offers, serve, shown_page, signed_in, slate_route, theme
 from course.screens.gate import Gate, Keys
 from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
@@ -639,7 +639,25 @@ def test_a_pad_that_is_open_and_not_touched_is_signed_out_in_time(
         steady[0] += IDLE_SECONDS / 4
         assert signed.post(serve.MARKS, touched, {"items": []}).status == 200
         pulses.append([signed.get(asked, token, **{"x-course": "pad"}).status for token in (untouched, touched)])
+        assert signed.get(f"{door.STILL}?of={door.page_mark(touched)}", touched).status == 200
     assert pulses == [[200, 200]] * 3 + [[401, 200]]
+
+
+def test_a_page_that_is_left_open_learns_that_its_session_ended_or_that_somebody_else_signed_in(
+    own: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown, told = own.token(Role.STUDENT), []
+    monkeypatch.setattr(signed_in, "watch_session", told.append)
+    page(own, "check", shown, monkeypatch)
+    (of,) = told
+
+    def still(token: str) -> int:
+        return own.get(f"{door.STILL}?of={of}", token).status
+
+    assert (still(shown), still(own.token(Role.STUDENT)), still("")) == (200, 401, 401)
+    assert shown not in of
+    own.sessions.entrance.end(shown)
+    assert still(shown) == 401
 
 
 def test_a_session_that_another_process_ends_is_over_at_the_next_question(tmp_path: Path) -> None:

@@ -42,7 +42,8 @@ from course.storage.ledger import Ledger
 from course.storage.passwords import hashed_password, hashed_pin, is_right, may_be_pin
 from course.words import Office, Role, plural
 
-_P, _R = ParamSpec("_P"), TypeVar("_R")
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
 _ONE_AT_A_TIME = Lock()
 
 

@@ -7,6 +7,7 @@ in a page that was left open.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -43,6 +44,8 @@ from course.screens.sessions import OUT, Entered, Sessions
 from course.screens.shown_files import MEDIA, hand_out
 
 COOKIE, SECURE_COOKIE = "course_session", "__Host-course_session"
+STILL = "/course/still"
+"""Whether the session that a page was shown to still holds."""
 PATHS = (ENTER, LEAVE, SWITCH, CHANGE, PIN)
 _SIGHTS = {sight.value.removeprefix("route "): sight for sight in Sight if sight.value.startswith("route ")}
 _FORM_BYTES = 16 * 1024
@@ -100,6 +103,9 @@ class Door:
         if http and scope["path"] in PATHS:
             await self._own(scope, headers, token, receive, send)
             return
+        if http and scope["path"] == STILL:
+            await self._still(scope, token, send)
+            return
         if http and scope["path"].startswith(f"{theme.FONT_ROUTE}/"):
             await self.app(scope, receive, send)
             return
@@ -115,6 +121,14 @@ class Door:
             await send_page(send, 401, page)
         else:
             await refuse(scope, send, status, sentence)
+
+    async def _still(self, scope: Scope, token: str | None, send: Send) -> None:
+        """Say whether a page is still to be seen: not after its session, nor once somebody else signed in beside it."""
+        of = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("of", [""])[0]
+        status, sentence = await anyio.to_thread.run_sync(self._refusal, STILL, token) or (200, "")
+        if of != page_mark(token or ""):
+            status, sentence = 401, OUT
+        await refuse(scope, send, status, sentence)
 
     async def _through(self, scope: Scope, receive: Receive, send: Send, token: str | None) -> None:
         if scope["type"] == "http" and scope["path"].startswith(MEDIA) and self.sessions.needed():
@@ -277,8 +291,13 @@ def as_token(token: str | None, *, used: bool = True) -> Iterator[None]:
 
 
 def _is_use(path: str) -> bool:
-    """Whether somebody asks. A pad that stands open asks for its pulse all day, with nobody there."""
-    return _SIGHTS.get(path) is not Sight.PULSE_ROUTE
+    """Whether somebody asks. A page that stands open asks all day, with nobody there."""
+    return path != STILL and _SIGHTS.get(path) is not Sight.PULSE_ROUTE
+
+
+def page_mark(token: str) -> str:
+    """Return by what a page says to which session it was shown; it opens nothing."""
+    return hashlib.sha256(f"page {token}".encode("utf-8", "surrogatepass")).hexdigest()[:16]
 
 
 def page_token() -> str | None:

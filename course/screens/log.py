@@ -30,7 +30,7 @@ from course.storage.device import log_file
 MOST_BYTES, KEPT_FILES = 2_000_000, 5
 _OWN = "course"
 _PREFIXES = ("/_stcore/", "/static/", "/component/", "/media/")
-"""Of Streamlit's own files; successes of these and of the pulse say nothing and are not written down."""
+"""Of Streamlit's own files; successes of these and of what pages ask by themselves are not written down."""
 _REQUEST_ID = b"x-request-id"
 Scope = Mapping[str, Any]
 
@@ -181,7 +181,7 @@ class Requests:
 
     def _write(self, scope: Scope, request: str, status: int, seconds: float) -> None:
         route = self.route(scope["path"])
-        quiet = route in ("/course/pulse", *(f"{prefix}*" for prefix in _PREFIXES)) and status < 400
+        quiet = route in ("/course/pulse", "/course/still", *(f"{prefix}*" for prefix in _PREFIXES)) and status < 400
         if self.log is None or (quiet and scope["type"] == "http"):
             return
         how = scope.get("method", "") if scope["type"] == "http" else "WEBSOCKET"

@@ -293,7 +293,7 @@ def build_app(
         yield None
 
     own = [*routes(), *further]
-    pages, templates = menu.addresses(), [SIGN_IN, *door.PATHS, *(route.path for route in own)]
+    pages, templates = menu.addresses(), [SIGN_IN, *door.PATHS, door.STILL, *(route.path for route in own)]
     requests = Middleware(Requests, log=log, pages=pages, routes=templates)
     gate = Middleware(Gate, port=port, keys=keys, names=tuple(names))
     doors = [Middleware(door.Door, sessions=sessions)] if sessions else []
