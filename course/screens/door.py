@@ -125,7 +125,8 @@ class Door:
     async def _still(self, scope: Scope, token: str | None, send: Send) -> None:
         """Say whether a page is still to be seen: not after its session, nor once somebody else signed in beside it."""
         of = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("of", [""])[0]
-        status, sentence = await anyio.to_thread.run_sync(self._refusal, STILL, token) or (200, "")
+        refusal: tuple[int, str] | None = await anyio.to_thread.run_sync(self._refusal, STILL, token)
+        status, sentence = refusal or (200, "")
         if of != page_mark(token or ""):
             status, sentence = 401, OUT
         await refuse(scope, send, status, sentence)
