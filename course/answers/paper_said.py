@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Literal
 
+from course.access import Sight
 from course.answers.course_view import view
 from course.answers.days import day_words
 from course.answers.ledger_then import ledger_then
@@ -16,6 +17,7 @@ from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
 from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be
 from course.answers.sign_off import live_issues
+from course.asker import question
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument, says_hash
@@ -135,6 +137,7 @@ def hashes_said(ledger: Ledger, code: PaperCode, document: PaperDocument | None)
         yield says_hash(code.paper, asked, says)
 
 
+@question(Sight.CHECK)
 def answer_of(ledger: Ledger, code: PaperCode, document: PaperDocument) -> Any:
     """Return the frozen answer that says exactly what a paper's data say, now or at its place; None: there is none."""
     if not can_be_asked(code.paper, document.asked):
