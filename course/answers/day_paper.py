@@ -91,7 +91,7 @@ def day_paper(ledger: Ledger, seen: CourseView, sessions: Sequence[Session]) -> 
     )
 
 
-@question(Sight.DAY_FILE)
+@question(Sight.DAY)
 def site_texts(ledger: Ledger, session: Session) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return what stands on a session's day sheet: emergency contacts, and plans of the site."""
     by_event = ledger.private(session).get("by_event", {})
