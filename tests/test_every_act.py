@@ -15,7 +15,7 @@ import pytest
 from centre_builder import CRITICAL_ERROR, POOL_SKILL, Centre, seen_at, sheet_of, shipped_standards
 
 import course.actions
-from course.access import HOLDER_WORDS, TABLE, Act, Holder, may
+from course.access import HOLDER_WORDS, TABLE, Act, Holder, may, may_by_pin
 from course.actions import accounts, presence, times
 from course.actions.accounts import make_account
 from course.actions.centre import add_person
@@ -270,7 +270,8 @@ def called(c: Centre, name: str, actor: str, particulars: dict[str, Any]) -> str
     try:
         every_function()[name](**keywords)
     except RefusedError as refused:
-        return refused.sentence if re.match("Only somebody who is|Only its observer", refused.sentence) else ""
+        about_rights = re.match("Only somebody who is|Only its observer|A PIN is not", refused.sentence)
+        return refused.sentence if about_rights else ""
     except (CourseError, TypeError, AttributeError, KeyError, ValueError):
         return ""  # what was given does not fit: it was looked at, so the rights were passed
     return ""
@@ -319,12 +320,22 @@ def test_nobody_is_refused_what_the_table_gives_them(small_centre: Centre, holde
     c = small_centre
     make_account(c.ledger, c.lead, c.lead, name="tamsin", password="seven grey seals dive")  # noqa: S106
     particulars, actor = given(c), holder_of(c, holder)
-    refused = {
-        name: refusal
-        for name, act in ACTS.items()
-        if may([holder], act) and name != "amending.amend_marks" and (refusal := called(c, name, actor, particulars))
-    }
-    assert refused == {}
+    with asked_as(Asker(actor, frozenset({holder}))):  # so that the answers an act asks are asked for them as well
+        allowed = [name for name, act in ACTS.items() if may([holder], act) and name != "amending.amend_marks"]
+        told = {name: called(c, name, actor, particulars) for name in allowed}
+    assert {name: refusal for name, refusal in told.items() if refusal} == {}
+
+
+@pytest.mark.usefixtures("_quick_hashes")
+@pytest.mark.parametrize("holder", [Role.LEAD, Role.ASSISTANT, Role.CANDIDATE], ids=str)
+def test_what_a_pin_allows_is_refused_by_no_answer_that_it_asks(small_centre: Centre, holder: Holder) -> None:
+    c = small_centre
+    particulars, actor = given(c), c.lead if holder == Role.LEAD else holder_of(c, holder)
+    allowed = [name for name, act in ACTS.items() if may_by_pin([holder], act) and name != "amending.amend_marks"]
+    with asked_as(Asker(actor, frozenset({holder}), by_pin=True)):
+        told = {name: called(c, name, actor, particulars) for name in allowed}
+    assert {name: said for name, said in told.items() if said and name not in TOLD} == {}
+    assert allowed
 
 
 CONFIRMED = {

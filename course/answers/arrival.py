@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 from pydantic import ValidationError
 
+from course.access import Act
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.elsewhere import accepted_words, arrivals_of, centre_words, item_words
@@ -22,6 +23,7 @@ from course.answers.missing import student_counts, student_hours
 from course.answers.paper_check import check_paper
 from course.answers.paper_verdict import FileState, Shown, Verdict
 from course.answers.transfer import Carried
+from course.asker import question
 from course.errors import RefusedError
 from course.hours.requirements import Count, Hours
 from course.moments import derived_id
@@ -101,6 +103,7 @@ class ArrivalLine:
         return asdict(self)
 
 
+@question(Act.SIGN)
 def rehearse(
     ledger: Ledger, seen: CourseView, student: str, shown: Shown, keys: Sequence[CentreKey] | None
 ) -> ArrivalRehearsal:
@@ -167,11 +170,13 @@ def carried_of(shown: Shown) -> Carried:
     return carried
 
 
+@question(Act.SIGN)
 def arrival_lines(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> tuple[ArrivalLine, ...]:
     """Return what arrived of a student, each with all that could be accepted of it."""
     return tuple(_arrival(ledger, seen, one, as_of) for one in arrivals_of(seen, student))
 
 
+@question(Act.SIGN)
 def acceptable(seen: CourseView, arrival: Arrival, as_of: date) -> tuple[str, ...]:
     """Return what of an arrival these requirements ask for: skills, minutes and counts."""
     counted: list[Hours | Count] = [

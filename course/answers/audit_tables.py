@@ -12,11 +12,13 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from typing import Any
 
+from course.access import Sight
 from course.answers.audit_signing import signing_rows
 from course.answers.course_view import CourseView
 from course.answers.csv_text import Cell
 from course.answers.decisions import evidence
 from course.answers.ratios import ratio_terms
+from course.asker import question
 from course.assessment.attempts import judge
 from course.errors import NotFoundError
 from course.hours.minutes import learner_minutes
@@ -111,6 +113,7 @@ _LEFT_OUT = ("contact", "sign_in")
 _NAMED_KINDS = ("centre", "person", "unit", "course", "session")
 
 
+@question(Sight.AUDIT_FILE)
 def centre_rows(ledger: Ledger) -> Iterator[Row]:
     """Yield the rows of what belongs to no course: people, units, standards."""
     for person in _all(ledger, facts.Person):
@@ -143,6 +146,7 @@ def event_row(one: Event) -> Iterator[Row]:
         yield "corrections", (one.id, one.kind, of, one.subject, one.actor, one.recorded_at, change)
 
 
+@question(Sight.AUDIT_FILE)
 def course_rows(ledger: Ledger, seen: CourseView, as_of: date, moment: datetime) -> Iterator[Row]:
     """Yield the rows of one course.
 
@@ -181,6 +185,7 @@ def breaks_of(seen: CourseView) -> tuple[RatioBreak, ...]:
     return ratio_breaks(presences(seen.sessions.values()), rules, circumstances=met)
 
 
+@question(Sight.AUDIT_FILE)
 def named_rows(ledger: Ledger) -> Iterator[Row]:
     """Yield what things are called now."""
     for kind in _NAMED_KINDS:
@@ -191,6 +196,7 @@ def named_rows(ledger: Ledger) -> Iterator[Row]:
                 yield "names", (kind, fact.id, str(called))
 
 
+@question(Sight.AUDIT_FILE)
 def text_rows(ledger: Ledger, one: Event) -> Iterator[Row]:
     """Yield every private text of an event, field by field; addresses and numbers of people are left out."""
     for name, value in sorted(ledger.private_of(one).items()):

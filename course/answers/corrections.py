@@ -10,9 +10,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.amendments import course_amendments
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.asker import question
 from course.moments import read_stored, zone_named
 from course.record import events as kinds
 from course.record.chain import Event
@@ -33,6 +35,7 @@ class Correction:
     """From what to what, by whom and why, as one sentence."""
 
 
+@question(Sight.PAPERS)
 def course_corrections(ledger: Ledger, seen: CourseView) -> tuple[Correction, ...]:
     """Return every correction of a course, the oldest first."""
     found = [

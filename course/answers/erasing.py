@@ -9,12 +9,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView, view
 from course.answers.day_state import open_incidents
 from course.answers.days import day_words
 from course.answers.findings import ShownFinding, course_findings
 from course.answers.keeping import kept_until, today_in
 from course.answers.people import known_people
+from course.asker import question
 from course.errors import RefusedError
 from course.findings.finding import SEVERITIES
 from course.moments import day_words as day_in_words
@@ -72,6 +74,7 @@ class BeforeErasing:
         return "\n".join(lines)
 
 
+@question(Sight.PRIVACY)
 def before_erasing(ledger: Ledger, person: str) -> BeforeErasing:
     """Return what erasing somebody's data would do, and what speaks against it.
 
@@ -166,6 +169,7 @@ class NamedIn:
         )
 
 
+@question(Sight.PRIVACY)
 def named_in(ledger: Ledger, person: str) -> NamedIn:
     """Look through every text that is not sealed for this person, and count those that name them. Reads the ledger."""
     name = str(ledger.private(needed(ledger, Person, person, "person")).get("name") or "")

@@ -10,10 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence, is_held_back
+from course.asker import question
 from course.assessment.standing import Standing
 from course.hours.requirements import Count, Hours
 from course.record.chain import content_hash
@@ -61,6 +63,7 @@ def counted_hash(one: Hours | Count) -> str:
     return content_hash([rule_of(one), one.total, one.required or 0, one.each])
 
 
+@question(Sight.READY)
 def live_exceptions(seen: CourseView, student: str, rule: str) -> tuple[MadeException, ...]:
     """Return the exceptions to one rule that nobody took back and that no other takes the place of."""
     own = [one for one in seen.exceptions if one.student == student and one.rule == rule]
@@ -108,6 +111,7 @@ def counted_why_not(seen: CourseView, made: MadeException, one: Hours | Count) -
     return "" if _is_by_two(seen, made) else WAITS
 
 
+@question(Sight.READY)
 def uncleared(seen: CourseView, student: str, skill: Skill, standing: Standing) -> bool:
     """Whether a critical error stands that nothing cleared: on the day of a standing, or made on any day since.
 
@@ -123,6 +127,7 @@ def _is_uncleared(standing: Standing) -> bool:
     return standing.state == StandingState.AGAIN or any(one.met_on is None for one in standing.criticals)
 
 
+@question(Sight.READY)
 def exception_states(
     ledger: Ledger, seen: CourseView, student: str, as_of: date, counted: Sequence[Hours | Count]
 ) -> tuple[ExceptionState, ...]:

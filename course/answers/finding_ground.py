@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime
 
+from course.access import Sight
 from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.decisions import is_stale
@@ -19,6 +20,7 @@ from course.answers.session_times import depth_limit
 from course.answers.sign_off import alone, hash_now, live_issues
 from course.answers.standards_move import moved_view
 from course.answers.units import booked
+from course.asker import question
 from course.assessment.attempts import judge
 from course.findings.ground import (
     EndedException,
@@ -41,6 +43,7 @@ from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, all_of, in_force
 
 
+@question(Sight.FINDINGS)
 def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: bool = True) -> Ground:
     """Return what the rules look at.
 

@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from course import __version__
+from course.access import Sight
 from course.answers.accounts import account_lines, keepers
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
+from course.asker import question
 from course.errors import CourseError
 from course.moments import now, read_stored, zone_named
 from course.record.centre_key import grouped, key_id
@@ -83,6 +85,7 @@ class HealthAnswer:
         return asdict(self) | {"bad": self.bad}
 
 
+@question(Sight.HEALTH)
 def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     """Return how a centre's storage is.
 

@@ -7,8 +7,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from course.access import Sight
 from course.answers.merging import laptop_number
 from course.answers.people import People
+from course.asker import question
 from course.moments import day_words, read_stored, zone_named
 from course.record.facts import Centre, Checkpoint
 from course.record.merge_facts import Device, Merge
@@ -48,6 +50,7 @@ class Laptops:
     """Chains that were continued twice, each explained."""
 
 
+@question(Sight.LAPTOPS)
 def laptops(ledger: Ledger) -> Laptops:
     """Return the centre's laptops as the ledger knows them."""
     here = {head.chain: head.seq for head in ledger.heads() if head.seq}

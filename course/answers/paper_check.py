@@ -12,11 +12,13 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
+from course.access import Sight
 from course.answers.days import day_words
 from course.answers.paper_mended import Altered, altered_by_ledger, altered_in
 from course.answers.paper_place import place_of
 from course.answers.paper_said import Said, ask_ledger, whose_data
 from course.answers.paper_verdict import FINE, UNTRUSTED, FileState, Shown, Verdict
+from course.asker import question
 from course.errors import RefusedError
 from course.record.centre_key import CentreKey, grouped, key_id
 from course.record.paper_code import PaperCode
@@ -75,6 +77,7 @@ class PaperCheck:
         return asdict(self) | {"verdict": self.verdict.name, "sentence": self.sentence, "fine": self.fine}
 
 
+@question(Sight.CHECK)
 def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger | None = None) -> PaperCheck:
     """Check a paper against pinned keys and, where there is one, the centre's own ledger.
 
@@ -98,6 +101,7 @@ def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
     )
 
 
+@question(Sight.CHECK)
 def check_hash(ledger: Ledger, typed: str) -> PaperCheck:
     """Check a hash from the foot of a paper's pages: all that is left of one that is torn, and enough for a witness.
 

@@ -9,13 +9,15 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Literal
 
+from course.access import Sight
 from course.answers.course_view import view
 from course.answers.days import day_words
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
-from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be
+from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be, is_open
 from course.answers.sign_off import live_issues
+from course.asker import question
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument, says_hash
@@ -23,6 +25,7 @@ from course.storage.ledger import Ledger
 from course.words import listed, plural
 
 _MOST_TOLD = 20
+_NOT_TOLD = "What the ledger says now is told to whoever may see this paper here."
 Now = Literal["same", "changed", "told otherwise", "gone", "not found", "cannot be asked"]
 
 
@@ -84,13 +87,19 @@ def _compared(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any,
     told, issue = changes(says, now), _in_force(ledger, asked, says)
     if not told:
         return Said("same", issue, _name(now), shown=True)
-    more = [f"{plural(len(told) - _MOST_TOLD, 'more place')} differ."] if len(told) > _MOST_TOLD else []
     then = (
         f"At event {code.seq} the ledger said what the paper says."
         if shown
         else f"That the ledger said so at event {code.seq} cannot be shown here."
     )
+    if not is_open(code.paper, asked):
+        return Said("changed", (then, *issue, f"{_differ(len(told), 'place')} {_NOT_TOLD}"), _name(says), shown)
+    more = [_differ(len(told) - _MOST_TOLD, "more place")] if len(told) > _MOST_TOLD else []
     return Said("changed", (then, *issue, *told[:_MOST_TOLD], *more), _name(now), shown)
+
+
+def _differ(count: int, what: str) -> str:
+    return f"{plural(count, what)} {'differs' if count == 1 else 'differ'}."
 
 
 def _in_force(ledger: Ledger, asked: dict[str, str], says: Any) -> tuple[str, ...]:
@@ -135,6 +144,7 @@ def hashes_said(ledger: Ledger, code: PaperCode, document: PaperDocument | None)
         yield says_hash(code.paper, asked, says)
 
 
+@question(Sight.CHECK)
 def answer_of(ledger: Ledger, code: PaperCode, document: PaperDocument) -> Any:
     """Return the frozen answer that says exactly what a paper's data say, now or at its place; None: there is none."""
     if not can_be_asked(code.paper, document.asked):

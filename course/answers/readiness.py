@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words
 from course.answers.missing import StudentMissing, student_missing
 from course.answers.sign_off import is_older, live_issues
+from course.asker import question
 from course.hours.gates import left_on
 from course.hours.requirements import FinishWindow, finish_window
 from course.words import listed, plural
@@ -52,6 +54,7 @@ class Readiness:
         return tuple(line for line in self.lines if line.ready)
 
 
+@question(Sight.READY)
 def readiness(seen: CourseView, as_of: date) -> Readiness:
     """Return who can be signed off and what everybody else is short of; those who are ready come first."""
     lines = sorted(
@@ -67,6 +70,7 @@ def readiness(seen: CourseView, as_of: date) -> Readiness:
     )
 
 
+@question(Sight.COURSE)
 def window_line(seen: CourseView, day: date) -> str:
     """Return how long the course may still take as of a day: told 14 days ahead, after the end, and else empty.
 

@@ -17,11 +17,11 @@ from course.actions.drafting import draft
 from course.answers.accounts import (
     Account,
     account_fact,
-    account_lines,
     account_named,
     account_of,
     any_account,
     name_key,
+    with_pin,
 )
 from course.answers.centre_answer import centre
 from course.asker import Asker, asked_as
@@ -179,9 +179,7 @@ class Sessions:
 
     def with_pin(self) -> dict[str, str]:
         """Return who can be switched to by PIN, id to name as shown."""
-        return {
-            line.person: line.shown for line in account_lines(self._ledger()) if line.has_pin and not line.held_back
-        }
+        return with_pin(self._ledger())
 
     def _confirmed(self, token: str, password: str, address: str) -> Account | Entered:
         """The account of whoever is signed in by password, with the password given once more."""
