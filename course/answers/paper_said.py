@@ -15,7 +15,8 @@ from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
 from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be
-from course.answers.sign_off import live_issues
+from course.answers.decisions import STALE
+from course.answers.sign_off import is_older, live_issues
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument, says_hash
@@ -98,7 +99,10 @@ def _in_force(ledger: Ledger, asked: dict[str, str], says: Any) -> tuple[str, ..
     told = says.get("sign_offs") if isinstance(says, dict) else None
     if told is None:
         return ()
-    live = [f"issue {one.issue}" for one in live_issues(view(ledger, asked["course"]), asked["student"])]
+    seen = view(ledger, asked["course"])
+    live = [
+        f"issue {one.issue}{f', {STALE},' if is_older(seen, one) else ''}" for one in live_issues(seen, asked["student"])
+    ]
     if not told and not live:
         return ()
     last = re.match(r"Issue \d+", str(told[-1])) if told else None
