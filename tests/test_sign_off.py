@@ -242,6 +242,10 @@ def test_a_record_issued_three_times_keeps_its_history_and_each_paper_s_check_sa
     told = " ".join(issues(c))
     for word in ("Issue 1", "With the wrong unit.", "Issue 2", "With the wrong day.", "Issue 3", "With the right day."):
         assert word in told
+    c.enter("pool-23", critical_mark())
+    found = check_paper(read_paper(papers[-1]), centre_keys(c.ledger), c.ledger)
+    told = "Issue 3 is the last sign-off that it tells; issue 3, signed on an older record, is in force now."
+    assert told in found.changed
     signing_off.take_back(c.ledger, c.second, made, "Nothing is signed off now.", confirmed_with="pin")
     found = check_paper(read_paper(papers[-1]), centre_keys(c.ledger), c.ledger)
     assert "Issue 3 is the last sign-off that it tells; none is in force now." in found.changed

@@ -82,6 +82,21 @@ def test_a_student_is_signed_off_countersigned_and_it_is_taken_back_on_ready(c: 
     assert "Why another issue" in [field.label for field in app.text_input]
 
 
+def test_an_issue_on_an_older_record_that_cannot_be_signed_anew_is_taken_back_on_ready(c: Centre) -> None:
+    hold_all(c)
+    sign_all(c)
+    sign_off(c)
+    c.enter("pool-23", critical_mark())
+    app = ready(c)
+    assert "signed on an older record" in words(app)
+    assert "Not to be signed off yet" in words(app)
+    tell(app, "Who takes it back?", c.second)
+    tell(app, "Reason", "The mouthpiece came out open.")
+    app = press(chosen(app), "Take it back")
+    assert "The sign-off is taken back." in words(app)
+    assert [one.stands for one in sheet(c).issues] == [False]
+
+
 def test_a_refused_sign_off_says_why_and_keeps_what_was_typed(c: Centre) -> None:
     hold_all(c)
     sign_all(c)

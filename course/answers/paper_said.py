@@ -12,11 +12,12 @@ from typing import Any, Literal
 from course.access import Sight
 from course.answers.course_view import view
 from course.answers.days import day_words
+from course.answers.decisions import STALE
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
 from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be, is_open
-from course.answers.sign_off import live_issues
+from course.answers.sign_off import is_older, live_issues
 from course.asker import question
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
@@ -107,7 +108,10 @@ def _in_force(ledger: Ledger, asked: dict[str, str], says: Any) -> tuple[str, ..
     told = says.get("sign_offs") if isinstance(says, dict) else None
     if told is None:
         return ()
-    live = [f"issue {one.issue}" for one in live_issues(view(ledger, asked["course"]), asked["student"])]
+    seen = view(ledger, asked["course"])
+    live = [
+        f"issue {one.issue}{f', {STALE},' if is_older(seen, one) else ''}" for one in live_issues(seen, asked["student"])
+    ]
     if not told and not live:
         return ()
     last = re.match(r"Issue \d+", str(told[-1])) if told else None

@@ -65,14 +65,15 @@ def _line(line: RuleLine) -> str:
 
 
 def _decide(screen: Screen, sheet: SignOffSheet) -> None:
-    """Sign off; or, where an issue stands, sign it too or take it back."""
+    """Sign off, where no issue stands on the record as it is; what stands is signed too or taken back."""
     issue = sheet.standing_issue
     if issue is None or issue.older:
         _sign(screen, sheet, again=bool(sheet.issues))
-        return
-    for role in still_asked(screen.course, sheet.student):
-        _countersign(screen, sheet, issue.id, role)
-    _take_back(screen, sheet, issue.id)
+    else:
+        for role in still_asked(screen.course, sheet.student):
+            _countersign(screen, sheet, issue.id, role)
+    if issue is not None:
+        _take_back(screen, sheet, issue.id)
 
 
 def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
