@@ -97,6 +97,7 @@ from course.record.events import (
     WaterTimeSeen,
     WholeAttemptClean,
     Withdrawn,
+    WithdrawnConfirmed,
 )
 from course.record.unit_events import Amount
 from course.words import (
@@ -190,6 +191,7 @@ EXAMPLES: tuple[Body, ...] = (
         private_change={"name": HIDDEN}, why=HIDDEN,
     ),
     Withdrawn(thing=ONE, withdraws=TWO, why=HIDDEN),
+    WithdrawnConfirmed(thing=ONE, withdraws=TWO, why=HIDDEN, confirmed_with="pin"),
     Signed(
         decision=ONE, course=TWO, student=THREE, skill="bailout", unit_type="type-a", decided=DecisionKind.STRICTER,
         standing="met", sentence="Met.", as_of="2026-10-25", rubric=HASH, rests_on=HASH, events_used=3,

@@ -51,7 +51,7 @@ def sign(
             version, or the person does not decide on this course.
     """
     seen = deciding(ledger, actor, course)
-    _refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
+    refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
     found = seen.adopted.skill(skill)
     if decided == DecisionKind.STRICTER:
         told(reason)
@@ -79,7 +79,7 @@ def sign_all(
         RefusedError: one of them cannot be signed (told which).
     """
     seen = deciding(ledger, actor, course)
-    _refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
+    refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
     made = [
         _decision(
             seen, actor, student, seen.adopted.skill(skill), DecisionKind.AGREED, as_of, shown, None, confirmed_with
@@ -109,8 +109,12 @@ def refuse_lost_since(seen: CourseView, student: str, skill: Skill, as_of: date)
         )
 
 
-def _refuse_unconfirmed_of_known(ledger: Ledger, person: str, confirmed_with: Confirmed | None) -> None:
-    """Ask whoever has a password or PIN for it; nobody is kept from a decision of the pool's day for want of one."""
+def refuse_unconfirmed_of_known(ledger: Ledger, person: str, confirmed_with: Confirmed | None) -> None:
+    """Ask whoever has a password or PIN for it; nobody is kept from a decision of the pool's day for want of one.
+
+    Raises:
+        RefusedError: they have one and did not give it.
+    """
     if asking() is not None or account_fact(ledger, person) or signing_pins(ledger, person):
         refuse_unconfirmed(confirmed_with)
 

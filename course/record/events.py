@@ -128,6 +128,7 @@ from course.words import DecisionKind
 __all__ = [
     "KINDS",
     "SECRETS",
+    "WITHDRAWALS",
     "AccountClosed",
     "AccountMade",
     "AdjustmentApproved",
@@ -226,6 +227,7 @@ __all__ = [
     "WaterTimeSeen",
     "WholeAttemptClean",
     "Withdrawn",
+    "WithdrawnConfirmed",
     "plain_faults",
     "read_body",
 ]
@@ -259,6 +261,16 @@ class Withdrawn(Body):
     withdraws: Id
     why: PrivateNote = None
 
+
+class WithdrawnConfirmed(Withdrawn):
+    """An earlier event no longer holds, and whoever says so confirmed at the act that it was them."""
+
+    kind: ClassVar[str] = "withdrawn/2"
+
+    confirmed_with: Confirmed
+
+
+WITHDRAWALS = (Withdrawn.kind, WithdrawnConfirmed.kind)
 
 # --- signing -------------------------------------------------------------------------------------------------------
 
@@ -315,6 +327,7 @@ KINDS: dict[str, type[Body]] = {
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
         AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
         SignedIn, SignedOut, ReadingSetAside, SigningPinSet, SigningPinLetGo,
+        WithdrawnConfirmed,
     )
 }  # fmt: skip
 SECRETS = frozenset(

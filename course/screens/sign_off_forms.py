@@ -147,6 +147,9 @@ def _exceptions(screen: Screen, sheet: SignOffSheet) -> None:
                     confirmed_with=how,
                 ),
             )  # fmt: skip
+    for told in sheet.exceptions_back:
+        st.markdown(f"{_SHORT} {plain(told)}")
+    _exception_back(screen, sheet)
     rules = exception_rules(screen.course, sheet)
     if not rules:
         st.text("Nothing is short that an exception could be made to.")
@@ -159,6 +162,17 @@ def _exceptions(screen: Screen, sheet: SignOffSheet) -> None:
             screen.ledger, who, course=screen.course.course.id, student=sheet.student, rule=rule, as_of=sheet.day,
             rests_on=rules[rule][2], reason=reason, confirmed_with=how,
         ),
+    )  # fmt: skip
+
+
+def _exception_back(screen: Screen, sheet: SignOffSheet) -> None:
+    if not sheet.exceptions:
+        return
+    made = {one.id: one.what for one in sheet.exceptions}
+    back = choices.one_of_many("Which exception is taken back?", made, "exception-back-which")
+    _word(
+        screen, "exception-back", "Take the exception back", deciders(screen.course),
+        lambda who, how, reason: exceptions.take_back(screen.ledger, who, back, reason, how),
     )  # fmt: skip
 
 
