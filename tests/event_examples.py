@@ -18,6 +18,7 @@ from course.record.events import (
     CentreKeyReplaced,
     CentreMade,
     ChainStarted,
+    ChainStartedAfterLoss,
     CheckOutRecorded,
     CheckpointMade,
     CheckpointSigned,
@@ -137,6 +138,7 @@ ONE, TWO, THREE, FOUR, FIVE = map(an_id, range(1, 6))
 ERROR_LINE = MarkGiven(step="out", mark=Mark.ERROR, errors=("x",), prompted=True, fixed_self=True, replaces=(FIVE,))
 EXAMPLES: tuple[Body, ...] = (
     ChainStarted(chain=ONE, why="restored", predecessor=Predecessor(chain=TWO, seq=7, hash=HASH)),
+    ChainStartedAfterLoss(chain=ONE, why="restored", predecessor=Predecessor(chain=TWO, seq=7, hash=HASH)),
     CentreMade(centre=ONE, name=HIDDEN, zone="Atlantic/Azores", lead=TWO),
     PersonAdded(person=ONE, roles=(Role.STUDENT,), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),
     CheckOutRecorded(person=ONE, unit_type="type-a", day="2026-09-01", note=HIDDEN),

@@ -331,7 +331,8 @@ def test_nobody_is_refused_what_the_table_gives_them(small_centre: Centre, holde
 
 
 CONFIRMED = {
-    "arrivals.accept", "arrivals.take_back", "exceptions.propose", "exceptions.second", "sign_off.countersign",
+    "arrivals.accept", "arrivals.hold_again", "arrivals.take_back", "arrivals.take_back_file", "exceptions.propose",
+    "exceptions.second", "exceptions.take_back", "sign_off.countersign",
     "sign_off.sign_off", "sign_off.take_back", "signing.sign", "signing.sign_all",
 }  # fmt: skip
 
@@ -342,6 +343,7 @@ def test_every_act_that_is_confirmed_refuses_whoever_is_signed_in_and_gave_nothi
     assert {name for name, function in every_function().items() if "confirmed_with" in names_of(function)} == {
         *CONFIRMED,
         "amending.withdraw",  # which asks for it of some lines alone: `tests/test_exceptions.py`
+        "amending.withdrawal",  # adds nothing: its callers asked
     }
     before = c.count()
     with asked_as(Asker(c.lead, frozenset({Role.LEAD}))):

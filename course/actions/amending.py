@@ -6,10 +6,9 @@ import json
 from typing import Any
 
 from course.access import Act
-from course.actions.drafting import allow, body, draft, told
+from course.actions.drafting import allow, body, draft, refuse_unconfirmed_of_known, told
 from course.actions.field_words import field_words
 from course.actions.sheet_checks import check_mark
-from course.actions.signing import refuse_unconfirmed_of_known
 from course.answers.course_view import view
 from course.asker import refuse_unconfirmed
 from course.errors import NotFoundError, RefusedError
@@ -38,7 +37,7 @@ from course.words import SlipKind
 _ADOPTED_FOR_GOOD = "courses and attempts rest on its very words; adopt the new rubrics beside it"
 _FOR_GOOD: dict[str, str] = {
     kinds.CentreMade.kind: "the ledger began with it",
-    kinds.ChainStarted.kind: "it tells of the database itself",
+    **dict.fromkeys(kinds.STARTS, "it tells of the database itself"),
     kinds.RubricAdopted.kind: _ADOPTED_FOR_GOOD,
     kinds.RubricAdoptedAfter.kind: _ADOPTED_FOR_GOOD,
     kinds.AccountMade.kind: "close the account and make another",

@@ -184,6 +184,8 @@ def take_back_file(ledger: Ledger, actor: str, arrival: str, why: str, confirmed
         NotFoundError: there is no such arrival, or it was taken back.
         RefusedError: no reason is given, it was not confirmed, or the person does not lead the course.
     """
+    allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
     fact = needed(ledger, Arrival, arrival, "arrival")
     _leading(ledger, actor, fact.course)
     amending.withdraw(ledger, actor, _arrived(ledger, arrival), why, confirmed_with)
@@ -195,12 +197,13 @@ def hold_again(ledger: Ledger, actor: str, arrival: str, why: str, confirmed_wit
     Raises:
         RefusedError: it holds, no reason is given, it was not confirmed, or the person does not lead the course.
     """
+    allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
     fact = ledger.fact("arrival", arrival)
     if not isinstance(fact, Arrival) or not fact.withdrawn:
         raise RefusedError("This file was not taken back. Nothing was changed.")
     _leading(ledger, actor, fact.course)
     living(ledger, fact.student)
-    refuse_unconfirmed(confirmed_with)
     own = _arrived(ledger, arrival)
     back = [
         amending.withdrawal(one.event, why, confirmed_with)

@@ -167,6 +167,8 @@ def take_back(
         NotFoundError: there is no such exception, or it was taken back.
         RefusedError: no reason is given, it was not confirmed, or the person does not decide on this course.
     """
+    allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
     made = needed(ledger, MadeException, exception, "exception")
     deciding(ledger, actor, made.course)
     first = next(one.id for one in ledger.events(exception) if one.kind == ExceptionProposed.kind)

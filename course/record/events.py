@@ -55,6 +55,7 @@ from course.record.body import (
 from course.record.centre_events import (
     CentreMade,
     ChainStarted,
+    ChainStartedAfterLoss,
     CheckOutRecorded,
     CourseMade,
     CourseStandardsMoved,
@@ -128,6 +129,7 @@ from course.words import DecisionKind
 __all__ = [
     "KINDS",
     "SECRETS",
+    "STARTS",
     "WITHDRAWALS",
     "AccountClosed",
     "AccountMade",
@@ -141,6 +143,7 @@ __all__ = [
     "CentreKeyReplaced",
     "CentreMade",
     "ChainStarted",
+    "ChainStartedAfterLoss",
     "CheckOutRecorded",
     "CheckpointMade",
     "CheckpointSigned",
@@ -270,6 +273,7 @@ class WithdrawnConfirmed(Withdrawn):
     confirmed_with: Confirmed
 
 
+STARTS: dict[str, type[ChainStarted]] = {one.kind: one for one in (ChainStarted, ChainStartedAfterLoss)}
 WITHDRAWALS = (Withdrawn.kind, WithdrawnConfirmed.kind)
 
 # --- signing -------------------------------------------------------------------------------------------------------
@@ -327,7 +331,7 @@ KINDS: dict[str, type[Body]] = {
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
         AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
         SignedIn, SignedOut, ReadingSetAside, SigningPinSet, SigningPinLetGo,
-        WithdrawnConfirmed,
+        WithdrawnConfirmed, ChainStartedAfterLoss,
     )
 }  # fmt: skip
 SECRETS = frozenset(

@@ -56,7 +56,7 @@ def _decide(screen: Screen, arrival: ArrivalLine, item: ItemLine | None, as_of: 
         lead, amount = choices.acting("The lead", _leads(screen), _key(arrival, "lead")), None
         if item is not None and item.amount is not None:
             amount = int(st.number_input("How many count", 1, item.amount, item.amount, key=_key(arrival, item.item)))
-        reason = st.text_input("Reason", max_chars=500, key=_key(arrival, "reason"))
+        reason = st.text_input("Reason", max_chars=500, key=_fresh(_key(arrival, "reason")))
         given = confirming.given(screen, _key(arrival, "confirm"))
         accepted = item is not None and controls.submit(
             Act.SIGN, "Accept it", key=_key(arrival, "accept"), type="primary"
@@ -140,7 +140,7 @@ def _take_in(screen: Screen, student: str) -> None:
 def _hold_again(screen: Screen, arrival: str) -> None:
     with st.form(_fresh(f"arrival-again-{arrival}")):
         lead = choices.acting("The lead", _leads(screen), "arrival-again-lead")
-        reason = st.text_input("Why it holds after all", max_chars=500, key="arrival-again-reason")
+        reason = st.text_input("Why it holds after all", max_chars=500, key=_fresh("arrival-again-reason"))
         given = confirming.given(screen, "arrival-again")
         st.caption("What was accepted of it counts again.")
         if not controls.submit(Act.SIGN, "It holds after all", key="arrival-again"):
@@ -168,5 +168,5 @@ def _key(arrival: ArrivalLine, part: str = "item") -> str:
 
 
 def _fresh(form: str) -> str:
-    """The form's name; another one after each success, so that it comes back empty."""
+    """The name of a form, or of a field in it; another one after each success, so that it comes back empty."""
     return f"{form}-{st.session_state.get('forms-done', 0)}"
