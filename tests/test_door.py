@@ -567,9 +567,10 @@ def test_pins_are_guessed_at_no_faster_than_passwords(own: SignedCentre) -> None
 
 def test_everybody_sets_their_own_pin_with_their_password(own: SignedCentre) -> None:
     token = own.token(Role.ASSISTANT)
-    assert own.send(door.PIN, token, before="wrong", pin="2468").status == 401
-    assert "4 to 8 digits" in own.send(door.PIN, token, before=PASSWORD, pin="12").text
-    token = token_in(own.send(door.PIN, token, before=PASSWORD, pin="2468"))
+    assert own.send(door.PIN, token, before="wrong", pin="2468", again="2468").status == 401
+    assert "4 to 8 digits" in own.send(door.PIN, token, before=PASSWORD, pin="12", again="12").text
+    assert "The two PINs are not the same" in own.send(door.PIN, token, before=PASSWORD, pin="2468", again="2486").text
+    token = token_in(own.send(door.PIN, token, before=PASSWORD, pin="2468", again="2468"))
     assert own.sessions.switch(token, own.ids.assistant, "2468", "here").token
     token = own.token(Role.ASSISTANT)
     own.send(door.PIN, token, before=PASSWORD, pin="")

@@ -19,7 +19,7 @@ import pytest
 import zxingcpp
 from centre_builder import LAST_DAY, ODD_NAME, Centre, critical_mark
 from click.testing import CliRunner
-from ledger_examples import drafted
+from ledger_examples import change, drafted
 from PIL import Image
 from pypdf.generic import NameObject
 
@@ -45,6 +45,7 @@ from course.record.paper_document import MEMBER, PaperDocument, pages_of, read_d
 from course.storage import backup
 from course.storage.centre_key import SigningKey, new_key, read_key_file, write_key
 from course.storage.ledger import open_ledger
+from course.storage.mending import continue_after_loss
 from course.words import Authority
 
 
@@ -332,6 +333,25 @@ def _older_backup(desk: Desk, tmp_path: Path) -> PaperCheck:
         return check_paper(read_paper(later), centre_keys(restored), restored)
 
 
+def _after_loss(desk: Desk, tmp_path: Path) -> PaperCheck:
+    """The end of a ledger is lost, and somebody who read what is missing went on with the rest."""
+    backup.backup(desk.centre.ledger.folder, tmp_path / "kept")
+    backup.restore(tmp_path / "kept", tmp_path / "lost")
+    folder = tmp_path / "lost"
+    with open_ledger(folder, write=True) as ledger:
+        there = Desk(replace(desk.centre, ledger=ledger), desk.key, b"")
+        chain, before = ledger.head().chain, ledger.head().seq
+        there.centre.enter("pool-22")
+        later = there.printed()
+    change(folder, "DELETE FROM event WHERE chain = ? AND seq > ?", chain, before)
+    change(
+        folder, "UPDATE head SET (seq, hash, lamport) = (SELECT seq, hash, lamport FROM event WHERE chain = ? AND "
+        "seq = ?) WHERE chain = ?", chain, before, chain,
+    )  # fmt: skip
+    with continue_after_loss(folder) as ledger:
+        return check_paper(read_paper(later), centre_keys(ledger), ledger)
+
+
 def _by_an_earlier_version(desk: Desk) -> PaperCheck:
     """The same events, told by a program that said it otherwise."""
     c, out = desk.centre, io.BytesIO()
@@ -390,6 +410,7 @@ WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
     ),
     "of a laptop that went on": (Verdict.NOT_YET_HERE, _not_yet_here),
     "this ledger is an older backup": (Verdict.OLD_BACKUP, _older_backup),
+    "this ledger went on after a loss": (Verdict.AFTER_LOSS, _after_loss),
     "torn: a hash that is here": (
         Verdict.HASH_KNOWN, lambda desk: check_hash(desk.centre.ledger, desk.code.head[:16]),
     ),
@@ -409,7 +430,7 @@ TOLD = {
 @pytest.mark.parametrize("name", WAYS)
 def test_every_way_leads_to_its_own_sentence(desk: Desk, tmp_path: Path, name: str) -> None:
     verdict, way = WAYS[name]
-    found = way(desk, tmp_path) if way in (_not_yet_here, _older_backup) else way(desk)
+    found = way(desk, tmp_path) if way in (_not_yet_here, _older_backup, _after_loss) else way(desk)
     assert found.verdict is verdict, found.text()
     assert found.text().startswith(verdict.value)
     assert found.fine == (verdict in FINE)

@@ -64,6 +64,8 @@ class ArrivalRehearsal:
     lines: tuple[str, ...]
     now_pinned: bool = False
     """It arrived before, signed with a key that nobody had pinned then; now somebody has."""
+    back: bool = False
+    """It arrived before and was taken back."""
 
     def text(self) -> str:
         """All of it in lines."""
@@ -138,6 +140,7 @@ def rehearse(
         person=_other_person(seen, student, carried),
         lines=_lines(carried, signature, shown.code.key),
         now_pinned=signature == "pinned" and _is_unpinned(ledger, arrival),
+        back=isinstance(fact := ledger.fact("arrival", arrival), Arrival) and fact.withdrawn,
     )
 
 
@@ -210,7 +213,7 @@ def _known(ledger: Ledger, seen: CourseView, arrival: str, file: str) -> str:
     if fact is None:
         return ""
     day, who = day_words(fact.observed.local.date()), seen.name(fact.student)
-    back = ", and was withdrawn; withdraw that if it holds after all" if fact.withdrawn else ""
+    back = ", and was taken back; its lead can say that it holds after all" if fact.withdrawn else ""
     return f"This very file arrived on {day} for {who}{back}. It is not taken in a second time."
 
 

@@ -24,7 +24,7 @@ from course.asker import question
 from course.findings.finding import Severity
 from course.hours.requirements import Hours
 from course.moments import read_stored, training_day
-from course.record.events import ChainStarted
+from course.record.events import STARTS, ChainStartedAfterLoss
 from course.record.facts import Centre, Checkpoint
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed
@@ -376,13 +376,14 @@ def _starts(ledger: Ledger) -> list[_Start]:
     found = []
     for head in ledger.heads():
         for event in ledger.events(head.chain):  # a chain's start is a statement about the chain
-            if event.kind == ChainStarted.kind:
-                body = ChainStarted.model_validate(json.loads(event.body))
+            if event.kind in STARTS:
+                body = STARTS[event.kind].model_validate(json.loads(event.body))
                 why = {
                     "restored": "a backup was put back",
                     "copied": "the folder was copied",
                     "other_device": "the folder was opened on another device",
                 }[body.why]
+                why = "somebody went on after a loss" if isinstance(body, ChainStartedAfterLoss) else why
                 before = body.predecessor
                 found.append(_Start(head.chain, f"Began after event {before.seq} of {before.chain[:8]}: {why}."))
     return found

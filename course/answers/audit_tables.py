@@ -26,7 +26,7 @@ from course.hours.ratio import RatioBreak, presences, ratio_breaks
 from course.moments import Observed, stored
 from course.record import facts, finding_facts
 from course.record.chain import Event
-from course.record.events import Corrected, Withdrawn
+from course.record.events import WITHDRAWALS, Corrected
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, skill_as_marked
 from course.words import SpanRole
@@ -99,7 +99,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "slips": ("slip", "course", "session", "how", "fault", "unit", "for_whom", "set_by", "seen_utc", "cleared_utc"),
     "slip_answers": ("slip", "event", "person", "answer", "told_by", "seen_utc"),
     "checkpoints": ("checkpoint", "course", "day", "made_by", "still_open", "chain", "seq", "hash"),
-    "corrections": ("event", "kind", "of", "about", "actor", "recorded_utc", "change"),
+    "corrections": ("event", "kind", "of", "about", "actor", "recorded_utc", "change", "confirmed_with"),
     "events": (
         "chain", "seq", "lamport", "event", "kind", "about", "actor", "device", "recorded_utc", "seen_utc", "tz",
         "precision", "hash",
@@ -140,10 +140,11 @@ def event_row(one: Event) -> Iterator[Row]:
     at = (seen.get("utc"), seen.get("zone"), seen.get("precision"))
     placed = (one.chain, one.seq, one.lamport, one.id, one.kind, one.subject, one.actor, one.device)
     yield "events", (*placed, one.recorded_at, *at, one.hash)
-    if one.kind in (Corrected.kind, Withdrawn.kind):
+    if one.kind in (Corrected.kind, *WITHDRAWALS):
         change = json.dumps(body.get("change", {}), sort_keys=True, ensure_ascii=False) if "change" in body else None
         of = body.get("corrects", body.get("withdraws"))
-        yield "corrections", (one.id, one.kind, of, one.subject, one.actor, one.recorded_at, change)
+        told = (of, one.subject, one.actor, one.recorded_at, change, body.get("confirmed_with"))
+        yield "corrections", (one.id, one.kind, *told)
 
 
 @question(Sight.AUDIT_FILE)

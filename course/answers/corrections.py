@@ -12,6 +12,7 @@ from typing import Any
 
 from course.access import Sight
 from course.answers.amendments import course_amendments
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.asker import question
@@ -65,7 +66,7 @@ def correction_words(ledger: Ledger, seen: CourseView, event: Event, earlier: Se
         event: the event.
         earlier: those about the same thing that came before it.
     """
-    if event.kind not in (kinds.Corrected.kind, kinds.Withdrawn.kind):
+    if event.kind not in (kinds.Corrected.kind, *kinds.WITHDRAWALS):
         return ""
     body = json.loads(event.body)
     of = body.get("corrects", body.get("withdraws"))
@@ -74,8 +75,9 @@ def correction_words(ledger: Ledger, seen: CourseView, event: Event, earlier: Se
     who = _whose(seen, before)
     why = ledger.private_of(event).get("why") or (ERASED if "sealed" in body else "no reason was given")
     by = f"by {seen.name(event.actor)}"
-    if event.kind == kinds.Withdrawn.kind:
-        return f"Taken back: {what}{who}, {by}: {why}"
+    if event.kind in kinds.WITHDRAWALS:
+        how = confirmed_words(body["confirmed_with"]) if "confirmed_with" in body else ""
+        return f"Taken back: {what}{who}, {by}{how}: {why}"
     told = "; ".join(_changes(seen, body["change"], of, earlier)) or "private text"
     return f"Corrected: {what}{who}: {told}, {by}: {why}"
 

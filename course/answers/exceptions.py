@@ -6,7 +6,7 @@ nor while an instructor holds the skill back; once the record changes it is show
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -15,6 +15,7 @@ from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence, is_held_back
+from course.answers.taken_back import taken_back
 from course.asker import question
 from course.assessment.standing import Standing
 from course.hours.requirements import Count, Hours
@@ -137,15 +138,28 @@ def exception_states(
     for made in (one for one in seen.exceptions if one.student == student):
         if made not in live_exceptions(seen, student, made.rule):
             continue
+        what, why_not = _what(seen, made, by_rule), "these requirements do not ask for it any more"
         if made.skill in seen.adopted.standards.skills:
-            skill = seen.adopted.skill(made.skill or "")
-            what, why_not = skill.title, skill_why_not(seen, made, skill, as_of)
+            why_not = skill_why_not(seen, made, seen.adopted.skill(made.skill or ""), as_of)
         elif made.rule in by_rule:
-            what, why_not = by_rule[made.rule].what, counted_why_not(seen, made, by_rule[made.rule])
-        else:
-            what, why_not = made.rule.partition(":")[2], "these requirements do not ask for it any more"
+            why_not = counted_why_not(seen, made, by_rule[made.rule])
         found.append(_state(ledger, seen, made, what, why_not))
     return tuple(found)
+
+
+def exceptions_taken_back(
+    ledger: Ledger, seen: CourseView, student: str, counted: Sequence[Hours | Count]
+) -> tuple[str, ...]:
+    """Return the exceptions that were taken back as sentences, in the order in which they were made."""
+    by_rule = {rule_of(one): one for one in counted}
+    back = [one for one in seen.exceptions if one.student == student and one.withdrawn]
+    return tuple(exception_words(ledger, seen, one, _what(seen, one, by_rule)) for one in back)
+
+
+def _what(seen: CourseView, made: MadeException, by_rule: Mapping[str, Hours | Count]) -> str:
+    if made.skill in seen.adopted.standards.skills:
+        return seen.title_of(made.skill or "")
+    return by_rule[made.rule].what if made.rule in by_rule else made.rule.partition(":")[2]
 
 
 def _state(ledger: Ledger, seen: CourseView, made: MadeException, what: str, why_not: str) -> ExceptionState:
@@ -163,7 +177,7 @@ def _state(ledger: Ledger, seen: CourseView, made: MadeException, what: str, why
 
 
 def exception_words(ledger: Ledger, seen: CourseView, made: MadeException, what: str) -> str:
-    """Say who made an exception, on what, when, and why: both of them."""
+    """Say who made an exception, on what, when, and why: both of them; and who took back which word of it."""
     by_event = ledger.private(made).get("by_event", {})
     first = next(iter(ledger.events(made.id))).id
     told = f"Exception: {what}. The tool said: {made.sentence.rstrip('.')}. "
@@ -172,6 +186,8 @@ def exception_words(ledger: Ledger, seen: CourseView, made: MadeException, what:
     for word in made.seconds[:1]:
         told += f" {seen.name(word.by)} on {day_words(word.observed.local.date())}"
         told += f"{confirmed_words(word.confirmed_with)}: {_why(by_event, word.event)}"
+    for event, words in taken_back(ledger, seen, made.id).items():
+        told += f" {'It was' if event == first else 'A second word on it was'} {words}"
     return told
 
 

@@ -36,7 +36,7 @@ from course.hours.ratio import presences, ratio_breaks
 from course.hours.requirements import Count, Hours
 from course.hours.unit_time import filling_minutes, held_times
 from course.moments import now, read_stored, training_day
-from course.record.events import Corrected, Withdrawn
+from course.record.events import WITHDRAWALS, Corrected
 from course.record.facts import Attempt, Decision, Slip
 from course.standards.profile import Profile
 from course.storage.ledger import Ledger
@@ -123,7 +123,7 @@ def _tried(ledger: Ledger, seen: CourseView, attempt: Attempt) -> Tried:
 
 def _entered_at(ledger: Ledger, subject: str, *, first: bool = False) -> datetime | None:
     """When something was first, or last, entered in the ledger. An amendment is no entry: it shows by itself."""
-    amending = (Corrected.kind, Withdrawn.kind)
+    amending = (Corrected.kind, *WITHDRAWALS)
     moments = [read_stored(event.recorded_at) for event in ledger.events(subject) if event.kind not in amending]
     return (min if first else max)(moments, default=None)
 

@@ -17,10 +17,11 @@ _LEADING = {
     "session_planned/1": ("session", "sessions"),
     "corrected/1": ("correction", "corrections"),
     "withdrawn/1": ("entry taken back", "entries taken back"),
+    "withdrawn/2": ("confirmed taking back", "confirmed takings back"),
 }
 """What people ask after first, by kind of event."""
 _TOLD_APART = {
-    "attempt_closed/1", "corrected/1", "withdrawn/1", "signed/1", "signed/2", "signed_off/1",
+    "attempt_closed/1", "corrected/1", "withdrawn/1", "withdrawn/2", "signed/1", "signed/2", "signed_off/1",
 }  # fmt: skip
 """What two laptops can say differently of one thing, by kind of event."""
 

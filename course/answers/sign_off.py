@@ -15,7 +15,7 @@ from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import HELD, STALE, assessors_of, evidence, is_stale, signed_word
-from course.answers.exceptions import ExceptionState, counted_hash, exception_states, rule_of
+from course.answers.exceptions import ExceptionState, counted_hash, exception_states, exceptions_taken_back, rule_of
 from course.answers.missing import StudentMissing, student_counts, student_hours, student_missing
 from course.asker import question
 from course.assessment.sentences import standing_sentence
@@ -69,6 +69,8 @@ class SignOffSheet:
     to_do: tuple[str, ...]
     """What stands in the way; empty when it can be signed off."""
     exceptions: tuple[ExceptionState, ...]
+    exceptions_back: tuple[str, ...]
+    """Those that were taken back, as sentences."""
     rests_on: str
     assessors: tuple[str, ...]
     """Ids of those who saw the attempts that count."""
@@ -100,6 +102,7 @@ def sign_off_sheet(ledger: Ledger, seen: CourseView, student: str, as_of: date) 
         lines=lines,
         to_do=(*state.requirements.short, *_unsigned(lines), *_lost(seen, student, as_of)),
         exceptions=exception_states(ledger, seen, student, as_of, state.requirements.counted),
+        exceptions_back=exceptions_taken_back(ledger, seen, student, state.requirements.counted),
         rests_on=hash_of_all(seen, student, last_known(seen, student, as_of)),
         assessors=tuple(sorted({who for people in seen_by.values() for who in people})),
         assessed=_assessed_words(seen, seen_by),
@@ -181,9 +184,10 @@ def sign_off_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str,
 
 
 def exception_lines(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> tuple[str, ...]:
-    """Return the exceptions made for a student as sentences; those that do not count say why."""
+    """Return the exceptions made for a student as sentences: those that do not count say why, the taken back last."""
     counted = student_missing(seen, student, as_of).requirements.counted if seen.exceptions else ()
-    return tuple(one.sentence for one in exception_states(ledger, seen, student, as_of, counted))
+    now = [one.sentence for one in exception_states(ledger, seen, student, as_of, counted)]
+    return (*now, *exceptions_taken_back(ledger, seen, student, counted))
 
 
 def _required(seen: CourseView, student: str, as_of: date) -> list[Skill]:

@@ -247,6 +247,8 @@ class Door:
     def _pin(self, asked: Asked, _: str) -> Answer:
         if not asked.sent:
             return Answer(200, door_forms.pin_form(""))
+        if asked.field("pin") != asked.field("again"):
+            return Answer(400, door_forms.pin_form("The two PINs are not the same. Nothing was changed."))
         return _tried(
             lambda: self.sessions.change_pin(
                 asked.token or "", asked.field("before"), asked.field("pin"), asked.address

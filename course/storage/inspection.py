@@ -15,7 +15,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from course.errors import CourseError, NotFoundError
-from course.record.events import ChainStarted
+from course.record.events import STARTS
 from course.record.facts import Fact, SealedPiece
 from course.record.projection import project
 from course.storage import postgresql, tables
@@ -202,11 +202,13 @@ def _check_ids(connection: sa.Connection, site: Site, found: _Found) -> None:
 
 def _check_starts(connection: sa.Connection, site: Site, found: _Found) -> None:
     """A chain that began as the next life of another must name an event that is there."""
-    asked = sa.select(event.c.chain, event.c.body).where(_own(site, event), event.c.kind == ChainStarted.kind)
+    asked = sa.select(event.c.chain, event.c.kind, event.c.body).where(
+        _own(site, event), event.c.kind.in_(list(STARTS))
+    )
     there = {one.chain for one in found.chains}
-    for chain, body in connection.execute(asked).all():
+    for chain, kind, body in connection.execute(asked).all():
         try:
-            before = ChainStarted.model_validate(json.loads(body)).predecessor
+            before = STARTS[kind].model_validate(json.loads(body)).predecessor
         except ValueError:
             found.findings.append(f"Chain {chain}: what it began after cannot be read.")
             continue
