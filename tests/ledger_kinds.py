@@ -44,7 +44,7 @@ ONE_KIND: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "test_drill.py": {
         "it begins in a folder and goes to a server": (
-            "test_a_ledger_goes_from_sqlite_to_postgresql_and_back_with_equal_hashes",
+            "test_the_whole_demo_goes_from_sqlite_to_postgresql_and_back_with_equal_hashes",
         ),
     },
     "test_ending.py": {
