@@ -31,6 +31,9 @@ BOTH = (
 ONE_KIND: dict[str, dict[str, tuple[str, ...]]] = {
     "test_after_a_loss.py": {
         "pages of SQLite's file": ("test_a_torn_file_is_looked_at_again_until_it_is_put_right",),
+        "an older ledger.db put back by hand": (
+            "test_a_ledger_of_before_its_newest_chain_is_told_as_a_loss_at_opening",
+        ),
     },
     "test_backup.py": {
         "a made backup is the same kind of file from both: what is in it, not where it came from": (

@@ -24,13 +24,13 @@ from course.commands import main
 from course.errors import NotFoundError, RefusedError, StorageError
 from course.exchange import merging
 from course.exchange.bundle import open_bundle, write_bundle
-from course.exchange.merging import WAITING, hand_over, merge
+from course.exchange.merging import hand_over, merge
 from course.record.chain import Event, event_hash
 from course.storage.backup import backup, restore
 from course.storage.faults import not_saved
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
-from course.storage.merging import Source, parts_of, take_in
+from course.storage.merging import WAITING, Source, parts_of, take_in
 from course.words import Authority, Mark
 
 NewDatabase = Callable[[], str | None]
@@ -289,6 +289,12 @@ def test_a_copied_folder_that_was_used_on_two_machines_forks_and_both_branches_a
         assert ledger.damage is None
         ledger.append([a_unit("Unit 4")])
         assert len(ledger.facts("unit")) == 4
+        backup(first, tmp_path / "forked.tar")  # a fork stays for ever, and damages nothing
+    assert (verify(first).damage, verify(first).fine) == ((), False)
+    with laptop(tmp_path / "one" / "state"):
+        restore(tmp_path / "forked.tar", tmp_path / "again")
+        open_ledger(tmp_path / "again", write=True).close()
+    assert verify(tmp_path / "again").findings == (told,)
 
 
 def test_the_next_event_comes_after_all_that_was_taken_in(two: tuple[Path, Path], tmp_path: Path) -> None:

@@ -127,7 +127,7 @@ def verify(folder: Path, *, events: bool, as_json: bool) -> None:
         report = verify_folder(folder, lambda done, of: step(done, of, ""), events_only=events)
     if not events or not report.fine:
         with suppress(StorageError):  # the check stands, whether it is remembered or not
-            remember_check(folder, report.events, len(report.findings))
+            remember_check(folder, report.events, len(report.damage), len(report.for_people))
     if as_json:
         plain = {
             "fine": report.fine, "events": report.events, "findings": list(report.findings),

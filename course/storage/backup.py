@@ -69,7 +69,7 @@ def backup(folder: Path, file: Path, *, even_damaged: bool = False) -> Report:
         _gather(folder, stage)
         report = verify(stage)
         _refuse_damage(report, "No backup was made", unless=even_damaged)
-        if report.fine:
+        if not report.damage:
             drop_erased_keys(stage)  # an older vault may have been put into the folder meanwhile
         made = Path(beside) / file.name
         _pack(stage, made)
@@ -254,9 +254,9 @@ def _no_backup(file: Path, why: str) -> CourseError:
 
 
 def _refuse_damage(report: Report, outcome: str, *, unless: bool = False) -> None:
-    if report.findings and not unless:
-        more = f" (and {len(report.findings) - 1} more)" if len(report.findings) > 1 else ""
-        raise DamageError(f"{outcome}, since the check found damage: {report.findings[0]}{more}")
+    if report.damage and not unless:
+        more = f" (and {len(report.damage) - 1} more)" if len(report.damage) > 1 else ""
+        raise DamageError(f"{outcome}, since the check found damage: {report.damage[0]}{more}")
 
 
 def _sync_all(stage: Path) -> None:

@@ -20,7 +20,7 @@ from course.storage.ending import Ending, LeftOpen, fault_in_file
 from course.storage.entries import Entry
 from course.storage.site import Site
 from course.storage.tables import HASHED, event
-from course.storage.witness import Lines, loss, read_witness
+from course.storage.witness import Lines, Seen, loss, read_witness
 
 CHECKED_AT_OPENING = 1000
 AFTER_LOSS = "after a loss"
@@ -141,10 +141,13 @@ def _unlike(connection: sa.Connection, identity: Identity, lines: Lines) -> str 
     for found in breaks(newest):
         if found.seq != newest[0].seq:  # what came before the first is not at hand
             return _changed(found.seq)
+    kind = connection.dialect.name
+    if lines.seen and (latest := lines.seen[-1]).chain != identity.chain:  # an older ledger.db, of before that chain
+        end = read_head(connection, identity.centre, latest.chain).seq
+        if told := loss(latest, end, lambda _: latest.hash if _is_there(connection, latest) else None, kind):
+            return told
     seen = lines.last.get(identity.chain)
-    if seen is None:
-        return None
-    return loss(seen, head.seq, lambda seq: _hash_at(connection, identity, seq), connection.dialect.name)
+    return loss(seen, head.seq, lambda seq: _hash_at(connection, identity, seq), kind) if seen else None
 
 
 def erased_people(connection: sa.Connection, centre: str) -> tuple[str, ...]:
@@ -249,6 +252,11 @@ def _hash_at(connection: sa.Connection, identity: Identity, seq: int) -> str | N
     at = _own_chain(identity) & (event.c.seq == seq)
     found = connection.execute(sa.select(event.c.hash).where(at)).scalar()
     return found.hex() if found else None
+
+
+def _is_there(connection: sa.Connection, seen: Seen) -> bool:
+    at = (event.c.chain == seen.chain) & (event.c.hash == bytes.fromhex(seen.hash))
+    return connection.execute(sa.select(event.c.pos).where(at)).first() is not None
 
 
 def _own_chain(identity: Identity) -> sa.ColumnElement[bool]:
