@@ -22,7 +22,7 @@ from typing import Any
 import pytest
 from centre_builder import Centre
 from hostile_arrivals import ARRIVALS
-from hostile_checks import CHECKS
+from hostile_checks import CHECKS, PAPER_CODES
 from hostile_desk import Desk, Drive, Said, driven
 from hostile_fields import NOBODY_FILLS, READY
 from hostile_files import BUNDLES, CODES, COMMANDS, YAML
@@ -143,7 +143,7 @@ PLACES: dict[str, dict[str, Drive]] = {
     "route": {name: driven(f"route {name}", ready) for name, ready in ROUTES.items()},
     "yaml": YAML,
     "bundle": BUNDLES | MERGES,
-    "qr": CODES,
+    "qr": CODES | PAPER_CODES,
     "command": COMMANDS,
 }
 
