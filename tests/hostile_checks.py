@@ -63,8 +63,6 @@ MADE = {
 }
 
 
-
-
 def checked(c: Centre, text: str) -> Said:
     """What the page Check a paper says to a file, by the functions that it calls."""
     with pytest.MonkeyPatch.context() as patch:

@@ -190,7 +190,7 @@ def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.filterwarnings("ignore:Duplicate name")
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row.id)
+@pytest.mark.parametrize("row", sorted(rows(), key=lambda row: drive_of(row).place), ids=lambda row: row.id)
 def test_hostile_input_is_refused_in_a_sentence_or_taken_as_text_and_changes_nothing_else(
     row: Row, desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
