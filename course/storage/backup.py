@@ -231,7 +231,7 @@ def _unpack(file: Path, stage: Path) -> None:
                     shutil.copyfileobj(source, out)
                 if target.stat().st_size != member.size:
                     raise _no_backup(file, f"{member.name} ends too early")
-    except (tarfile.TarError, EOFError) as error:
+    except (tarfile.TarError, EOFError, ValueError, OverflowError, RecursionError) as error:  # sizes that no file has
         raise _no_backup(file, "it is not a whole tar file") from error
 
 
@@ -243,6 +243,8 @@ def _refuse_strange(file: Path, members: list[tarfile.TarInfo]) -> None:
             raise _no_backup(file, f"it holds {member.name!r}, which no backup has")
         if member.size > most:
             raise _no_backup(file, f"{member.name} is larger than {most} bytes")
+        if member.size < 0:
+            raise _no_backup(file, f"{member.name} is said to be smaller than nothing")
     if len(set(names)) != len(names) or len(names) > _MOST_MEMBERS:
         raise _no_backup(file, "it holds a name twice or too many files")
     if missing := [name for name in _NEEDED if name not in names]:
