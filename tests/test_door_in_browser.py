@@ -106,6 +106,11 @@ def test_from_the_form_to_the_page_and_out_again(place: Place) -> None:
         expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
 
 
+def stays_as_it_is(page: Page) -> None:
+    """It asks in vain whether its session still holds, as where the network is cut, and so can still be tapped."""
+    page.route(f"**{door.STILL}*", lambda route: route.abort())
+
+
 def test_a_copied_cookie_counts_until_its_owner_signs_out_and_a_planted_one_never(place: Place) -> None:
     with place.tablet() as own, place.tablet() as thief, place.tablet() as other:
         planted = {"name": door.COOKIE, "value": "a" * 43, "url": place.url(), "httpOnly": True}
@@ -122,13 +127,17 @@ def test_a_copied_cookie_counts_until_its_owner_signs_out_and_a_planted_one_neve
         signed_in(second, "tamsin")
 
         thief.add_cookies([{"name": door.COOKIE, "value": cookie["value"], "url": place.url()}])
-        stolen = thief.new_page()
-        stolen.goto(place.url("/check"))
-        signed_in(stolen, "tamsin")
+        stolen, watching = thief.new_page(), thief.new_page()
+        stays_as_it_is(stolen)
+        for one in (stolen, watching):
+            one.goto(place.url("/check"))
+            signed_in(one, "tamsin")
 
         page.goto(place.url(door.LEAVE))
         page.get_by_role("button", name="Sign out").click()
         expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+        watching.evaluate("document.dispatchEvent(new Event('visibilitychange'))")  # it asks at once, not in 20 s
+        expect(watching.get_by_role("heading", name="Sign in")).to_be_visible(timeout=20_000)
         settled(stolen)
         stolen.get_by_role("link", name="Mark", exact=True).click()  # the socket is still open: the rerun asks
         expect(stolen.get_by_role("heading", name="Signed out")).to_be_visible(timeout=20_000)
@@ -172,6 +181,7 @@ def test_a_session_ended_elsewhere_mid_attempt_keeps_what_was_marked_and_the_nex
         page.goto(place.url("/check"))
         sign_in(page, "bruno", SECOND)
         signed_in(page, "bruno")
+        stays_as_it_is(page)
         open_pad(page, place.pad(place.ids.second))
         stroke(page, first)
         all_saved(page)

@@ -128,6 +128,7 @@ PAGE_CSS = f"""
 .stApp [data-testid="stAlertContainer"] {{ background: {SHADE}; color: {INK}; border-left: 4px solid {INK}; }}
 .stApp [data-testid="stAlertContainer"] * {{ color: {INK}; }}
 @media (max-width: 900px) {{ .stMainBlockContainer {{ padding-left: 16px; padding-right: 16px; }} }}
+.stApp .st-key-signed-in {{ position: absolute; }}
 .stApp .who {{ margin: 0; font-size: {SMALL}px; color: {GREY}; }}
 .stApp .who a {{ display: inline-flex; align-items: center; min-height: {TOUCH}px; padding: 0 {GAP}px; color: {ACCENT};
   text-decoration: underline; }}
