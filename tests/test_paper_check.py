@@ -490,6 +490,12 @@ def test_more_pages_or_words_than_are_looked_at_are_not_compared(desk: Desk, too
     assert desk.check(_saved(desk.pdf, more)).verdict is Verdict.PAGES_CHANGED
 
 
+def test_a_page_that_was_cut_or_put_in_is_named_and_the_others_are_as_they_were(desk: Desk) -> None:
+    assert desk.check(_saved(desk.pdf, lambda made: made.remove_page(2))).altered == ("Page 3 is missing.",)
+    put_in = desk.check(_saved(desk.pdf, lambda made: made.insert_blank_page(200, 200, 1)))
+    assert put_in.altered == ("Page 2 was not printed.",)
+
+
 def test_words_that_were_changed_on_an_unsigned_paper_are_told_too(desk: Desk) -> None:
     found = desk.check(edited(desk.printed(signed=False)))
     assert found.verdict is Verdict.UNSIGNED
