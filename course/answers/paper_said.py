@@ -11,11 +11,11 @@ from typing import Any, Literal
 
 from course.answers.course_view import view
 from course.answers.days import day_words
+from course.answers.decisions import STALE
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
 from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be
-from course.answers.decisions import STALE
 from course.answers.sign_off import is_older, live_issues
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
@@ -101,7 +101,8 @@ def _in_force(ledger: Ledger, asked: dict[str, str], says: Any) -> tuple[str, ..
         return ()
     seen = view(ledger, asked["course"])
     live = [
-        f"issue {one.issue}{f', {STALE},' if is_older(seen, one) else ''}" for one in live_issues(seen, asked["student"])
+        f"issue {one.issue}{f', {STALE},' if is_older(seen, one) else ''}"
+        for one in live_issues(seen, asked["student"])
     ]
     if not told and not live:
         return ()
