@@ -1,4 +1,4 @@
-"""Who may do and see what: one table. Every action asks it for acts; pages, routes and downloads ask it for sights.
+"""Who may do and see what: one table. Actions ask it for acts; pages, routes, downloads and answers ask for sights.
 
 The lead and the instructors decide; of those who teach, the lead alone compares observers and answers for personal
 data. Assistants run the day beside them, technicians look after units; both and candidates may fill practice sheets,
@@ -205,6 +205,9 @@ def as_text() -> str:
         "# Who may do and see what", "",
         "Made from the table in `course/access.py`; a test holds the two equal.",
         "What may be done is asked by every action, what may be seen by every page, route and download, each time.",
+        "Behind them every answer asks anew: it is given to whoever may see one of the pages or files that show it,",
+        "and where a cell says “own” about nobody else. What an answer asks in turn is a part of it. Whoever checks a",
+        "paper that is not open to them is told whether the ledger still says so, and not what it says instead.",
         "The two offices, auditor and administrator, come with an account, with or without a role.",
         "“own” is what is about that person. The last column is what is left of a role's rights where somebody gave",
         "a PIN only. Where there are no accounts the program is in single-person mode and asks nobody who they are;",

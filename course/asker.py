@@ -2,7 +2,7 @@
 
 What serves the screens says how to find out (`ask_by`); commands and single-person mode say nothing, and their answer
 is the owner, whom nothing is refused here. It is asked anew each time: a session that was ended is over at the next
-question, in whatever thread that comes.
+question, in whatever thread that comes. Who may ask which answer stands beside it (`question`).
 """
 
 from __future__ import annotations
@@ -12,12 +12,17 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
+from functools import wraps
+from inspect import signature
+from typing import Any, ParamSpec, TypeVar
 
 from course.access import Act, Holder, Right, Sight, may, may_by_pin, own_only, require, require_by_pin, words_of
 from course.errors import OtherNameError, RefusedError
 from course.words import Role
 
 _LOG = logging.getLogger("course.access")
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,20 @@ class Asker:
             _note(words_of(right))
             raise
 
+    def require_one(self, asked: Iterable[Right], student: object) -> None:
+        """Refuse a question to whom none of these rights lets ask it, or only about themselves.
+
+        Raises:
+            RefusedError: told what, and whose roles may.
+        """
+        asked = tuple(asked)
+        held = [right for right in asked if self.may(right)]
+        if not held:
+            self.require(asked[0])
+        if student != self.person and all(isinstance(one, Sight) and own_only(self.roles, one) for one in held):
+            _note("see what is about somebody else")
+            raise RefusedError("What is open to you here is about yourself alone. Nothing was changed.")
+
 
 def _note(what: str) -> None:
     """One line of the log, without a name; it is put together here, since a line of the log keeps no arguments."""
@@ -58,6 +77,7 @@ def _note(what: str) -> None:
 
 _ways: list[Callable[[], Asker | None]] = []
 _as: ContextVar[Asker | None] = ContextVar("asked_as", default=None)
+_answering: ContextVar[bool] = ContextVar("answering", default=False)
 
 
 def ask_by(way: Callable[[], Asker | None] | None) -> None:
@@ -100,6 +120,41 @@ def require_sight(sight: Sight) -> None:
     """
     if (asker := asking()) is not None:
         asker.require(sight)
+
+
+def question(*rights: Right) -> Callable[[Callable[_P, _R]], Callable[_P, _R]]:
+    """Make an answer one that only somebody with one of these rights may ask for; the table says who that is.
+
+    What it asks in turn is a part of it and is not asked again. So whoever looks at their own record gets what it says
+    of their class, and whoever checks a paper is told whether the ledger still says so. Where somebody sees only what
+    is about themselves, its argument `student` has to be them: without one it speaks of several people.
+
+    Args:
+        rights: whatever it is shown on or needed for; a refusal names the first.
+    """
+
+    def made(answer: Callable[_P, _R]) -> Callable[_P, _R]:
+        named = signature(answer)
+
+        @wraps(answer)
+        def asked(*args: _P.args, **kwargs: _P.kwargs) -> _R:
+            if _answering.get() or (asker := asking()) is None:
+                return answer(*args, **kwargs)
+            asker.require_one(rights, named.bind(*args, **kwargs).arguments.get("student"))
+            before = _answering.set(True)
+            try:
+                return answer(*args, **kwargs)
+            finally:
+                _answering.reset(before)
+
+        RIGHTS_OF[asked] = rights
+        return asked
+
+    return made
+
+
+RIGHTS_OF: dict[Callable[..., Any], tuple[Right, ...]] = {}
+"""Every question with the rights of which one lets it be asked, as it was written beside it."""
 
 
 def only_own(sight: Sight) -> str | None:

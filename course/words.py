@@ -234,6 +234,7 @@ KIND_OF_EVENT_WORDS = {
     "elsewhere_accepted/1": "what was accepted from elsewhere",
     "corrected/1": "an earlier correction",
     "withdrawn/1": "an earlier taking back",
+    "withdrawn/2": "an earlier taking back",
 }
 """What a correction corrects, as a sentence says it."""
 

@@ -61,7 +61,7 @@ def built_centre(tmp_path_factory: pytest.TempPathFactory, standards: Standards)
 def small_centre(request: pytest.FixtureRequest, database_kind: str, state_folder: Path) -> Iterator[Centre]:
     """A centre with a course: lead, second instructor, assistant, candidate, two students, two unit types, sessions."""
     served = database_kind == "postgresql"
-    base, centre = request.getfixturevalue("served_centre" if served else "built_centre")
+    base, centre, *_ = request.getfixturevalue("served_centre" if served else "built_centre")
     shutil.copytree(base / "kept", base / "centre")
     shutil.copytree(base / "state", state_folder)
     if served:
@@ -120,23 +120,23 @@ def database(postgresql_server: PostgresqlServer) -> Iterator[str]:
 @pytest.fixture(scope="session")
 def served_centre(
     tmp_path_factory: pytest.TempPathFactory, standards: Standards, postgresql_server: PostgresqlServer
-) -> tuple[Path, Centre]:
-    """The small centre in a database, made once; each test works on a copy of both."""
+) -> tuple[Path, Centre, str]:
+    """The small centre in a database, made once, and that database as SQL; each test works on a copy of both."""
     base, url = tmp_path_factory.mktemp("served"), postgresql_server.url(postgresql_server.new_database())
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
         with build_centre(base / "centre", standards, database=url) as centre:
             pass
     (base / "centre").rename(base / "kept")
-    return base, centre
+    return base, centre, postgresql_server.dump(url)
 
 
 @pytest.fixture
-def copied_database(served_centre: tuple[Path, Centre], postgresql_server: PostgresqlServer) -> Iterator[str]:
+def copied_database(served_centre: tuple[Path, Centre, str], postgresql_server: PostgresqlServer) -> Iterator[str]:
     """The URL of a copy of the small centre's database."""
-    name = postgresql_server.copy_of((served_centre[0] / "kept" / "ledger.url").read_text().splitlines()[0])
+    name = postgresql_server.filled(served_centre[2])
     yield postgresql_server.url(name)
-    postgresql_server.drop(name)
+    postgresql_server.give_back(name)
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:

@@ -18,6 +18,7 @@ from course.record.events import (
     CentreKeyReplaced,
     CentreMade,
     ChainStarted,
+    ChainStartedAfterLoss,
     CheckOutRecorded,
     CheckpointMade,
     CheckpointSigned,
@@ -97,6 +98,7 @@ from course.record.events import (
     WaterTimeSeen,
     WholeAttemptClean,
     Withdrawn,
+    WithdrawnConfirmed,
 )
 from course.record.unit_events import Amount
 from course.words import (
@@ -136,6 +138,7 @@ ONE, TWO, THREE, FOUR, FIVE = map(an_id, range(1, 6))
 ERROR_LINE = MarkGiven(step="out", mark=Mark.ERROR, errors=("x",), prompted=True, fixed_self=True, replaces=(FIVE,))
 EXAMPLES: tuple[Body, ...] = (
     ChainStarted(chain=ONE, why="restored", predecessor=Predecessor(chain=TWO, seq=7, hash=HASH)),
+    ChainStartedAfterLoss(chain=ONE, why="restored", predecessor=Predecessor(chain=TWO, seq=7, hash=HASH)),
     CentreMade(centre=ONE, name=HIDDEN, zone="Atlantic/Azores", lead=TWO),
     PersonAdded(person=ONE, roles=(Role.STUDENT,), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),
     CheckOutRecorded(person=ONE, unit_type="type-a", day="2026-09-01", note=HIDDEN),
@@ -190,6 +193,7 @@ EXAMPLES: tuple[Body, ...] = (
         private_change={"name": HIDDEN}, why=HIDDEN,
     ),
     Withdrawn(thing=ONE, withdraws=TWO, why=HIDDEN),
+    WithdrawnConfirmed(thing=ONE, withdraws=TWO, why=HIDDEN, confirmed_with="pin"),
     Signed(
         decision=ONE, course=TWO, student=THREE, skill="bailout", unit_type="type-a", decided=DecisionKind.STRICTER,
         standing="met", sentence="Met.", as_of="2026-10-25", rubric=HASH, rests_on=HASH, events_used=3,

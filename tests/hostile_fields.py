@@ -33,6 +33,7 @@ from course.actions import (
     attempts,
     courses,
     day,
+    exceptions,
     faults,
     incident,
     keys,
@@ -341,6 +342,11 @@ def issue_reason(c: Centre) -> Act:
 def issue_back_reason(c: Centre) -> Act:
     _, issue = signed_off(c)
     return lambda text: signing_off.take_back(c.ledger, c.lead, issue, text, confirmed_with="pin")
+
+
+def exception_back_why(c: Centre) -> Act:
+    made = propose(c, DAYS_RULE, day_count(c), by=c.lead)
+    return lambda text: exceptions.take_back(c.ledger, c.lead, made, text, confirmed_with="pin")
 
 
 def initials(c: Centre) -> Act:
@@ -668,6 +674,7 @@ READY: dict[str, Ready] = {
     "JointLineAgreed.why": joint_why,
     "ReadingSetAside.why": reading_aside_why,
     "Withdrawn.why": withdraw_why,
+    "WithdrawnConfirmed.why": exception_back_why,
     "Withdrawn.why (pad)": pad_undo,
     "Withdrawn.why (time)": take_back_time_why,
     "Withdrawn.why (water)": take_back_water_why,

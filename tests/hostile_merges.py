@@ -220,7 +220,20 @@ def _add(tar: tarfile.TarFile, kind: str, name: str) -> None:
     tar.addfile(info, io.BytesIO(b"x" * size) if size else None)
 
 
+def _headed(name: str, size: bytes, kind: bytes = b"0") -> bytes:
+    """A head of a tar's member (POSIX.1-2001, ustar) with any bytes for its size."""
+    head = bytearray(tarfile.TarInfo(name).tobuf(tarfile.USTAR_FORMAT))
+    head[124:136], head[156:157], head[148:156] = size, kind, b" " * 8
+    head[148:156] = b"%06o\0 " % sum(head)
+    return bytes(head)
+
+
+BELOW_NOTHING, PAST_ANY_DISK = b"\xff" * 10 + b"\xfe\x00", b"\x80" + b"\x7f" * 11
 BYTES: dict[str, Callable[[bytes], bytes]] = {
+    "a size below nothing": lambda good: _headed("ledger.head", BELOW_NOTHING) + good,
+    "a size past any disk": lambda good: _headed("ledger.db", PAST_ANY_DISK) + good,
+    "a long name of a size below nothing": lambda good: _headed("x", BELOW_NOTHING, b"L") + good,
+    "5000 heads of a head": lambda good: _headed("x", b"%011o\0" % 0, b"x") * 5000 + good,
     "empty": lambda good: b"",
     "no tar": lambda good: b"%PDF-1.7 <script>" * 100,
     "cut off": lambda good: good[: len(good) // 2],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from bundle_examples import members_of
@@ -15,6 +16,7 @@ from hostile_fields import first_event
 from pypdf import PdfReader
 from pypdf.generic import IndirectObject
 
+from course.access import Sight
 from course.actions import amending, courses, day, gate_papers, incident
 from course.answers import observers_export
 from course.answers.audit import audit_answer
@@ -65,6 +67,16 @@ def renamed(c: Centre, text: str, of: str = "", field: str = "name") -> None:
     amending.correct(c.ledger, c.lead, first_event(c, of or c.amaru), "Misread.", private_change={field: text})
 
 
+@dataclass(frozen=True)
+class Taken:
+    """Something that is taken away: how it is made, how a text comes into it, and who may take it."""
+
+    make: Callable[[Centre], bytes | str]
+    put: Callable[[Centre, str], object]
+    sight: Sight
+    events: int = 1
+
+
 # --- PDF ----------------------------------------------------------------------------------------------------------
 
 
@@ -113,16 +125,17 @@ def papers(c: Centre) -> Centre:
     return c
 
 
-def pdf(make: Callable[[Centre], bytes], put: Callable[[Centre, str], object], events: int = 1) -> Drive:
+def pdf(one: Taken) -> Drive:
     """A paper that is printed after the text was put in; read back by pypdf, looked through for what is not paper."""
 
     def act(c: Centre, text: str) -> Said:
-        put(c, text)
+        one.put(c, text)
         try:
-            printed = make(c)
+            printed = one.make(c)
         except CourseError as error:
-            return Said(error.sentence, events=events)
-        return Said(kept=_read_back(printed, text), events=events)
+            return Said(error.sentence, events=one.events)
+        assert isinstance(printed, bytes)
+        return Said(kept=_read_back(printed, text), events=one.events)
 
     return Drive("papers", papers, act, again=True)
 
@@ -184,22 +197,25 @@ def _another_way(c: Centre, text: str) -> None:
     )  # fmt: skip
 
 
-PDF: dict[str, Drive] = {
-    "competency record, paper seen": pdf(_record, _paper_seen),
-    "competency record, guardian": pdf(_record, _guardian),
-    "competency record, another way": pdf(_record, _another_way),
-    "competency record, name": pdf(_record, renamed),
-    "competency record, reason": pdf(_record, _voided, 5),
-    "sheet to take home, name": pdf(_take_home, renamed),
-    "day sheet, name": pdf(_day_sheet, renamed),
-    "day sheet, site plan": pdf(_day_sheet, _plan),
-    "incident sheet, name": pdf(_incident, renamed),
-    "incident sheet, note": pdf(_incident, _note),
-    "slate sheet, skill's session": pdf(_slate, lambda c, text: renamed(c, text, c.sessions["pool-22"], "title")),
-    "show why, name": pdf(_origin, renamed),
-    "audit paper, name": pdf(_audit, renamed),
-    "audit paper, course": pdf(_audit, lambda c, text: renamed(c, text, c.course, "title")),
+PRINTED: dict[str, Taken] = {
+    "competency record, paper seen": Taken(_record, _paper_seen, Sight.PAPER_FILE),
+    "competency record, guardian": Taken(_record, _guardian, Sight.PAPER_FILE),
+    "competency record, another way": Taken(_record, _another_way, Sight.PAPER_FILE),
+    "competency record, name": Taken(_record, renamed, Sight.PAPER_FILE),
+    "competency record, reason": Taken(_record, _voided, Sight.PAPER_FILE, 5),
+    "sheet to take home, name": Taken(_take_home, renamed, Sight.TAKE_HOME_FILE),
+    "day sheet, name": Taken(_day_sheet, renamed, Sight.DAY_FILE),
+    "day sheet, site plan": Taken(_day_sheet, _plan, Sight.DAY_FILE),
+    "incident sheet, name": Taken(_incident, renamed, Sight.INCIDENT_FILE),
+    "incident sheet, note": Taken(_incident, _note, Sight.INCIDENT_FILE),
+    "slate sheet, skill's session": Taken(
+        _slate, lambda c, text: renamed(c, text, c.sessions["pool-22"], "title"), Sight.SHEETS_FILE
+    ),
+    "show why, name": Taken(_origin, renamed, Sight.WHY_FILE),
+    "audit paper, name": Taken(_audit, renamed, Sight.AUDIT_FILE),
+    "audit paper, course": Taken(_audit, lambda c, text: renamed(c, text, c.course, "title"), Sight.AUDIT_FILE),
 }
+PDF: dict[str, Drive] = {name: pdf(one) for name, one in PRINTED.items()}
 
 
 # --- CSV ----------------------------------------------------------------------------------------------------------
@@ -231,12 +247,14 @@ def _tables(c: Centre) -> str:
     return "".join(content.decode("utf-8-sig") for name, content in found if name.endswith(".csv"))
 
 
-def table(make: Callable[[Centre], str], of: Callable[[Centre], str]) -> Drive:
+def table(one: Taken) -> Drive:
     """A table with a name in it: the cell that begins with the text, as a reader of RFC 4180 gives it back."""
 
     def act(c: Centre, text: str) -> Said:
-        renamed(c, text, of(c))
-        cells = [cell for row in csv.reader(io.StringIO(make(c).lstrip("\ufeff"))) for cell in row]
+        one.put(c, text)
+        made = one.make(c)
+        assert isinstance(made, str)
+        cells = [cell for row in csv.reader(io.StringIO(made.lstrip("\ufeff"))) for cell in row]
         found = {cell[: cell.index(text) + len(text)] for cell in cells if text in cell[: len(text) + 1]}
         assert len(found) == 1, found
         return Said(kept=found.pop(), events=1)
@@ -252,16 +270,25 @@ def one_cell(_: Centre, text: str) -> Said:
     return Said(kept=cell)
 
 
+TABLES: dict[str, Taken] = {
+    "water times": Taken(_water, renamed, Sight.TIMES_FILE),
+    "who was where": Taken(_who_was_where, renamed, Sight.TIMES_FILE),
+    "hours": Taken(_bars, renamed, Sight.CHART_FILE),
+    "observers": Taken(
+        lambda c: observers_export.pairs_csv(observers(c.view(), c.lead, LAST_DAY)),
+        lambda c, text: renamed(c, text, c.second),
+        Sight.OBSERVERS_FILE,
+    ),
+    "practice sheets": Taken(
+        lambda c: observers_export.practice_csv(observers(c.view(), c.lead, LAST_DAY)),
+        lambda c, text: renamed(c, text, c.candidate),
+        Sight.OBSERVERS_FILE,
+    ),
+    "findings": Taken(_findings, renamed, Sight.FINDINGS_FILE),
+    "oxygen": Taken(lambda c: oxygen(c.view(), LAST_DAY).csv(), renamed, Sight.OXYGEN_FILE),
+    "audit tables": Taken(_tables, renamed, Sight.AUDIT_FILE),
+}
 CSV: dict[str, Drive] = {
     "a cell": Drive("papers", papers, one_cell, again=True),
-    "water times": table(_water, lambda c: c.amaru),
-    "who was where": table(_who_was_where, lambda c: c.amaru),
-    "hours": table(_bars, lambda c: c.amaru),
-    "observers": table(lambda c: observers_export.pairs_csv(observers(c.view(), c.lead, LAST_DAY)), lambda c: c.second),
-    "practice sheets": table(
-        lambda c: observers_export.practice_csv(observers(c.view(), c.lead, LAST_DAY)), lambda c: c.candidate
-    ),
-    "findings": table(_findings, lambda c: c.amaru),
-    "oxygen": table(lambda c: oxygen(c.view(), LAST_DAY).csv(), lambda c: c.amaru),
-    "audit tables": table(_tables, lambda c: c.amaru),
+    **{name: table(one) for name, one in TABLES.items()},
 }

@@ -64,16 +64,21 @@ def asking_as(asker: Asker) -> Iterator[None]:
             ask_by(None)
 
 
+def everybody(c: Centre) -> dict[Holder, str]:
+    """Somebody of each role and office alone."""
+    return {holder: somebody_cheap(c, holder) for holder in TABLE}
+
+
 def as_holder(drive: Drive, holder: Holder) -> Drive:
-    """The same place, for somebody of this role or office who is signed in by password."""
+    """The same place, for somebody of this role or office who is signed in by password; made once for all of them."""
 
-    def ready(c: Centre) -> tuple[Asker, Any]:
+    def ready(c: Centre) -> tuple[dict[Holder, str], Any]:
         made = drive.ready(c)
-        return Asker(somebody_cheap(c, holder), frozenset({holder}), name="Somebody"), made
+        return everybody(c), made
 
-    def act(made: tuple[Asker, Any], text: str) -> Said:
-        asker, inner = made
-        with asking_as(asker):
+    def act(made: tuple[dict[Holder, str], Any], text: str) -> Said:
+        people, inner = made
+        with asking_as(Asker(people[holder], frozenset({holder}), name="Somebody")):
             return drive.act(inner, text)
 
-    return replace(drive, place=f"{drive.place} as {holder}", ready=ready, act=act)
+    return replace(drive, place=f"{drive.place}, signed in", ready=ready, act=act)

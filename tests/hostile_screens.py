@@ -33,7 +33,7 @@ LABELLED = (
 LEAKED = re.compile(r"Traceback|File \"|/tmp/|SELECT |sqlite|psycopg|pydantic|KeyError|AttributeError")
 
 
-def app_of(c: Centre, page: str, query: dict[str, str]) -> AppTest:
+def app_of(c: Centre, page: str, query: dict[str, Any]) -> AppTest:
     """A page at an address."""
     serve.start(c.ledger, take, state=state_now)
     tablets.forget_all()

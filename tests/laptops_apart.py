@@ -26,9 +26,12 @@ from course.exchange.merging import hand_over
 from course.moments import Observed, now
 from course.record.events import MarkGiven
 from course.standards.standards import Standards
+from course.storage import tables
 from course.storage.backup import backup, restore
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.merging import Source, parts_of, take_in
+from course.storage.postgresql import Server, read_url
+from course.storage.site import Site
 from course.words import Closing, DecisionKind, Mark, ReadingKind, Role
 
 HALF_AN_HOUR = timedelta(minutes=30)
@@ -198,21 +201,46 @@ def _at(day: int, hour: int = 14, minute: int = 0) -> Observed:
     return seen_at(day, hour, minute)
 
 
+def kept_on_a_server(folder: Path, database: str) -> None:
+    """The same ledger, row for row and on the same chain, in a database instead of its folder.
+
+    A backup that is restored there begins a new chain with an event of its own: the set would not be the same.
+    """
+    with open_ledger(folder) as ledger:
+        site = Site(folder, Server(read_url(database), ledger.centre_id))
+    there, here = site.engine("write"), Site(folder).engine("live")
+    with there.begin() as served, here.connect() as rows:
+        site.make_tables(served)
+        tables.copy_centre(rows, served, str(site.centre))
+    for engine in (there, here):
+        engine.dispose()
+    Site(folder).take_back()
+    site.write_url()
+
+
 @contextmanager
-def arrived(apart: Apart, order: Sequence[Sequence[int]], name: str = "first") -> Iterator[Centre]:
-    """A laptop after bundles came in this order, each list by one merge, and at last all of them once more."""
+def arrived(
+    apart: Apart, order: Sequence[Sequence[int]], name: str = "first", database: str | None = None
+) -> Iterator[Centre]:
+    """A laptop after bundles came in this order, each list by one merge, and at last all of them once more.
+
+    Its own ledger is in its folder, or in a database.
+    """
     place = apart.place
     homes = [place / name, place / f"{name}.state"]
     for home in homes:
         shutil.copytree(f"{home}.kept", home)
     try:
-        with laptop(place, name) as folder, open_ledger(folder, write=True) as ledger:
-            for some in order:
-                _take(ledger, [apart.bundles[number] for number in some], apart.devices)
-            _take(ledger, apart.bundles, apart.devices)
-            ledger.vault.take_keys(apart.keys)
-            forget_views()
-            yield replace(apart.centre, ledger=ledger)
+        with laptop(place, name) as folder:
+            if database:
+                kept_on_a_server(folder, database)
+            with open_ledger(folder, write=True) as ledger:
+                for some in order:
+                    _take(ledger, [apart.bundles[number] for number in some], apart.devices)
+                _take(ledger, apart.bundles, apart.devices)
+                ledger.vault.take_keys(apart.keys)
+                forget_views()
+                yield replace(apart.centre, ledger=ledger)
     finally:
         forget_views()
         for home in homes:

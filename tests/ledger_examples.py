@@ -136,10 +136,12 @@ def _tell(folder: Path, *statements: tuple[str, tuple[Any, ...]]) -> list[Any]:
 
 def lose_tail(folder: Path, count: int) -> None:
     """Take the last events out of the database, leaving it whole in itself; the witness stays as it was."""
-    ((last,),) = look(folder, "SELECT max(seq) FROM event")
+    centre = site_of(folder).centre or look(folder, "SELECT centre FROM head")[0][0]
+    ((last,),) = look(folder, f"SELECT max(seq) FROM event WHERE centre = '{centre}'")  # noqa: S608 - our own id
     end = last - count
-    change(folder, "DELETE FROM event WHERE seq > ?", end)
-    change(folder, "UPDATE head SET (seq, hash, lamport) = (SELECT seq, hash, lamport FROM event WHERE seq = ?)", end)
+    change(folder, "DELETE FROM event WHERE centre = ? AND seq > ?", centre, end)
+    left = "SELECT seq, hash, lamport FROM event WHERE centre = ? AND seq = ?"
+    change(folder, f"UPDATE head SET (seq, hash, lamport) = ({left}) WHERE centre = ?", centre, end, centre)  # noqa: S608
 
 
 def copy_of(folder: Path, to: Path) -> Path:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from centre_builder import Centre
+from ledger_examples import look, tables_in
 
 from course.actions import accounts
 from course.actions.privacy import erase_person
@@ -84,7 +86,7 @@ def test_an_audit_file_of_a_centre_with_accounts_is_found_whole(with_accounts: C
         assert check_file(file).fine
 
 
-def test_the_files_of_a_folder_and_a_bundle_hold_accounts_sealed(with_accounts: Centre, tmp_path: Path) -> None:
+def test_files_of_a_folder_rows_and_a_bundle_hold_accounts_sealed(with_accounts: Centre, tmp_path: Path) -> None:
     c, secrets = with_accounts, hashes(with_accounts)
     hand_over(c.ledger, tmp_path / "b.zip")
     c.ledger.close()
@@ -92,6 +94,8 @@ def test_the_files_of_a_folder_and_a_bundle_hold_accounts_sealed(with_accounts: 
         content = file.read_bytes() if file.is_file() else b""
         for secret in ("argon2", SIGN_IN, *secrets):
             assert secret.encode() not in content, file.name
+    for row in (*look(c.ledger.folder, "SELECT body FROM event"), *tables_in(c.ledger.folder)):
+        assert not [secret for secret in ("argon2", SIGN_IN, *secrets) if secret in repr(row)]
     assert verify(c.ledger.folder).findings == ()
     rebuild(c.ledger.folder)
     with open_ledger(c.ledger.folder) as ledger:
@@ -101,7 +105,7 @@ def test_the_files_of_a_folder_and_a_bundle_hold_accounts_sealed(with_accounts: 
 
 
 def test_another_laptop_of_the_centre_lets_people_in_once_it_has_their_keys(
-    small_centre: Centre, tmp_path: Path
+    small_centre: Centre, new_database: Callable[[], str | None], tmp_path: Path
 ) -> None:
     """Accounts travel in bundles sealed; without the keys the laptop knows that there are some, and lets nobody in."""
     c, second = small_centre, tmp_path / "second"
@@ -114,7 +118,7 @@ def test_another_laptop_of_the_centre_lets_people_in_once_it_has_their_keys(
     device = next(iter(c.ledger.events(c.lead))).device
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LOOPLEDGER_STATE", str(tmp_path / "state-2"))
-        restore(tmp_path / "begin.tar", second)
+        restore(tmp_path / "begin.tar", second, database=new_database())
         with open_ledger(second, write=True) as ledger:
             assert not any_account(ledger)
             merge(ledger, c.lead, [tmp_path / "b.zip"], accept=[device])

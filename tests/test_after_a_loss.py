@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 from ledger_examples import LEAD, a_unit, change, copy_of, lose_tail, new_centre, tables_in
+from test_merging import laptop
 
 from course.commands import main
 from course.errors import RefusedError
@@ -64,7 +65,30 @@ def test_whoever_names_the_last_event_that_is_left_goes_on_after_it(folder: Path
     with open_ledger(folder, write=True) as ledger:
         assert ledger.damage is None
         ledger.append([a_unit("Unit 4")])
-    assert "2 events that had been saved are missing" in verify(folder).findings[0]
+    (told,) = verify(folder).findings
+    assert told.startswith("2 events that had been saved are missing at the end of chain ")
+    assert "the ledger ends at 3 there, and somebody went on without them" in told
+    backed_up = course("backup", folder, folder.parent / "left.tar")
+    assert backed_up.exit_code == 0, backed_up.output
+    assert course("restore", folder.parent / "left.tar", folder.parent / "again").exit_code == 0
+
+
+def test_a_ledger_of_before_its_newest_chain_is_told_as_a_loss_at_opening(tmp_path: Path) -> None:
+    """An older ledger.db that was put back by hand: its own chain is whole, and a later one is gone."""
+    folder = tmp_path / "centre"
+    new_centre(folder).close()
+    older = (folder / "ledger.db").read_bytes()
+    with laptop(tmp_path / "other"):
+        with open_ledger(folder, write=True) as ledger:
+            ledger.append([a_unit("Unit 1")])
+        (folder / "ledger.db").write_bytes(older)
+        with open_ledger(folder, write=True) as ledger:
+            assert ledger.damage is not None
+            assert ledger.damage.startswith("2 events that had been saved are missing at the end of chain")
+        assert course("go-on", folder, "--after", 2).exit_code == 0
+        with open_ledger(folder, write=True) as ledger:
+            assert ledger.damage is None
+    assert (verify(folder).damage, len(verify(folder).findings)) == ((), 1)
 
 
 def test_another_number_than_the_one_that_stands_there_is_refused(folder: Path) -> None:

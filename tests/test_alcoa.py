@@ -11,6 +11,7 @@ from __future__ import annotations
 import io
 import json
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -106,11 +107,11 @@ def test_legible_every_entry_is_told_in_words_and_on_paper_and_twice_alike(small
 
 
 def test_contemporaneous_seen_and_entered_are_two_times_and_a_day_between_them_is_found(
-    tmp_path: Path, standards: Standards, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, standards: Standards, either_database: str | None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """MHRA 2018, 6.1 and 6.13 (from memory): recorded as the work is done, with date and time."""
     set_clock(monkeypatch, datetime(2026, 10, 1, 9, tzinfo=UTC))
-    with build_centre(tmp_path / "centre", standards) as c:
+    with build_centre(tmp_path / "centre", standards, database=either_database) as c:
         seen, entered = seen_at(22), seen_at(22).moment + timedelta(hours=25)
         set_clock(monkeypatch, entered)
         attempt = c.enter("pool-22", observed=seen)
@@ -194,13 +195,15 @@ def test_consistent_each_entry_follows_the_one_before_and_tables_written_anew_sa
     assert [(one.key, one.sentence) for whole in after_ for one in (whole, *whole.follow)] == before_
 
 
-def test_enduring_a_backup_put_back_tells_the_same(small_centre: Centre, tmp_path: Path) -> None:
+def test_enduring_a_backup_put_back_tells_the_same(
+    small_centre: Centre, new_database: Callable[[], str | None], tmp_path: Path
+) -> None:
     """MHRA 2018, 6.17 (from memory): kept for as long as it is needed, and the way back is tried."""
     c = small_centre
     c.enter("pool-22", critical_mark())
     folder, before = Path(c.ledger.folder), told(c)
     backup(folder, tmp_path / "kept.tar")
-    restore(tmp_path / "kept.tar", tmp_path / "again")
+    restore(tmp_path / "kept.tar", tmp_path / "again", database=new_database())
     assert verify(tmp_path / "again").fine
     with open_ledger(tmp_path / "again") as again:
         found = course_findings(again, view(again, c.course), LAST_DAY).findings

@@ -161,9 +161,19 @@ def test_the_same_file_again_is_told_and_not_taken_in_twice(arrived: tuple[Centr
         told = refused(c, lambda c, s=student: note(c, elsewhere, elsewhere.signed, s))
         assert told.startswith("This very file arrived on ")
         assert "for Amaru Tendelle. It is not taken in a second time." in told
-    amending.withdraw(c.ledger, c.lead, next(c.ledger.events(first)).id, "The wrong student.")
-    assert "and was withdrawn; withdraw that if it holds after all" in refused(
+    accept(c, first, POOL_ITEM, 60)
+    arrivals.take_back_file(c.ledger, c.lead, first, "The wrong student.", "pin")
+    assert "and was taken back; its lead can say that it holds after all" in refused(
         c, lambda c: note(c, elsewhere, elsewhere.signed)
+    )
+    assert rehearse(c.ledger, c.view(), c.amaru, shown(elsewhere.signed), elsewhere.keys).back
+    assert "confirms it with their password or PIN" in refused(
+        c, lambda c: arrivals.hold_again(c.ledger, c.lead, first, "It was the right one.")
+    )
+    arrivals.hold_again(c.ledger, c.lead, first, "It was the right one.", "pin")
+    assert pool(c)[1] == 60, "with what was accepted of it"
+    assert refused(c, lambda c: arrivals.hold_again(c.ledger, c.lead, first, "Again.", "pin")) == (
+        "This file was not taken back. Nothing was changed."
     )
 
 
@@ -178,6 +188,7 @@ def test_only_the_lead_of_the_course_takes_in_and_accepts(arrived: tuple[Centre,
         lambda c: note(c, elsewhere, elsewhere.later, by=c.second),
         lambda c: accept(c, arrival, POOL_ITEM, 60, by=c.second),
         lambda c: arrivals.take_back(c.ledger, c.second, arrival, POOL_ITEM, "no", confirmed_with="pin"),
+        lambda c: arrivals.take_back_file(c.ledger, c.second, arrival, "no", confirmed_with="pin"),
     ):
         assert "by the lead of this course alone" in refused(c, act)
     assert "may sign a standing" in refused(c, lambda c: accept(c, arrival, POOL_ITEM, 60, by=c.assistant))
@@ -238,14 +249,27 @@ def test_accepting_anew_takes_the_place_of_what_was_and_taking_back_ends_it(arri
         c, lambda c: arrivals.take_back(c.ledger, c.lead, arrival, POOL_ITEM, "again", confirmed_with="pin")
     )
     kinds = [event.kind for event in c.ledger.events(arrival)]
-    assert kinds == ["arrived_from_elsewhere/1", *["elsewhere_accepted/1"] * 2, "withdrawn/1"]
+    assert kinds == ["arrived_from_elsewhere/1", *["elsewhere_accepted/1"] * 2, "withdrawn/2"]
+    (told,) = elsewhere_lines(c.ledger, c.view(), c.amaru)
+    assert told.startswith("From elsewhere, Kelpwater, as of 25 Oct 2026: 30 of 170 minutes pool. Accepted by Tamsin ")
+    assert "It was taken back by Tamsin Okoro-Vale on " in told
+    assert told.endswith(", confirmed by PIN: It was another pool.")
 
 
 def test_withdrawing_the_arrival_takes_all_of_it_away(arrived: tuple[Centre, str]) -> None:
     c, arrival = arrived
     accept(c, arrival, POOL_ITEM, 60)
-    amending.withdraw(c.ledger, c.lead, next(c.ledger.events(arrival)).id, "The wrong course.")
+    event = next(c.ledger.events(arrival)).id
+    for way in (
+        lambda c: arrivals.take_back_file(c.ledger, c.lead, arrival, "The wrong course."),
+        lambda c: amending.withdraw(c.ledger, c.lead, event, "The wrong course."),
+    ):
+        assert "confirms it with their password or PIN at the act" in refused(c, way)
+    arrivals.take_back_file(c.ledger, c.lead, arrival, "The wrong course.", "password")
     assert pool(c) == (0, 0, 354)
+    (told,) = elsewhere_lines(c.ledger, c.view(), c.amaru)
+    assert told.startswith("From elsewhere, Kelpwater, as of 25 Oct 2026: the whole file was taken back by Tamsin ")
+    assert told.endswith(", confirmed by password: The wrong course.")
 
 
 def test_no_more_is_accepted_than_the_file_tells_of(arrived: tuple[Centre, str]) -> None:

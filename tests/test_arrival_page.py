@@ -59,6 +59,20 @@ def test_a_file_is_read_noted_accepted_and_taken_back_on_ready(small_centre: Cen
     app = press(chosen(app), "Take back what was accepted")
     assert "It counts no more." in words(app)
     assert c.view().arrivals[0].accepted == ()
+    tell(app, "Reason", "It is of somebody else.")
+    app = press(app, "Take the whole file back")
+    assert len(c.view().arrivals) == 1, "a PIN that was used once stands in no form any more"
+    tell(app, "Reason", "It is of somebody else.")
+    app = press(chosen(app), "Take the whole file back")
+    assert "Nothing of this file counts any more." in words(app)
+    assert c.view().arrivals == ()
+    app = upload(ready(c), "The other centre's public keys", "keys.json", elsewhere.key_file, "application/json")
+    app = upload(app, "A transfer file", "transfer.pdf", elsewhere.signed, "application/pdf")
+    tell(app, "The lead", c.lead)
+    tell(app, "Why it holds after all", "It is of him.")
+    app = press(chosen(app), "It holds after all")
+    assert "It holds again." in words(app)
+    assert len(c.view().arrivals) == 1
     assert arrival.signature == "pinned"
 
 
@@ -95,6 +109,15 @@ def test_the_commands_print_a_transfer_file_rehearse_note_and_accept(
     assert "hours:pool · From elsewhere, Kelpwater, as of 25 Oct 2026: 60 of 170 minutes pool." in told
     code, told = run(*accepting, typed="258036\n")
     assert (code, "That is not this person's PIN for signing. Nothing was signed." in told) == (3, True)
+    taking_back = ("arrival", folder, "Amaru", "--take-back")
+    code, told = run(*taking_back, "hours:pool", "--reason", "Another pool.", typed="258036\n")
+    assert (code, "That is not this person's PIN for signing. Nothing was signed." in told) == (3, True)
+    for item, words_ in (("hours:pool", "60 of 170 minutes pool."), ("file", "the whole file was taken back by ")):
+        code, told = run(*taking_back, item, "--reason", "Another pool.", typed="471108\n")
+        assert (code, words_ in told, ", confirmed by PIN: Another pool." in told) == (0, True, True)
+    again = ("arrival", folder, "Amaru", str(file), "--key", str(keys), "--again", "--reason", "His after all.")
+    code, told = run(*again, typed="471108\n")
+    assert (code, told.splitlines()[-1]) == (1, "It holds after all.")
     accepting = (*accepting[:4], "hours:pool=many", "--reason", "x", "--stdin")
     code, told = run(*accepting, typed="471108\n")
     assert (code, "is no whole number" in told) == (2, True)

@@ -27,7 +27,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
         patch.setenv("LOOPLEDGER_STATE", str(tmp_path_factory.mktemp("state")))
         result = course("sample", folder)
     assert result.exit_code == 0, result.output
-    assert "Not loaded yet:" in result.output
+    assert "Left out, since the ledger has no event for it:" in result.output
     return folder
 
 

@@ -19,6 +19,7 @@ from course.answers import roll_call
 from course.answers.day_end import OpenKind, TabletWaiting, Way
 from course.answers.day_paper import site_texts
 from course.answers.day_state import SessionState, named_sessions, sessions_on, training_days
+from course.asker import Asker, asked_as
 from course.errors import NotFoundError, RefusedError
 from course.moments import observed_at, read_stored
 from course.record.day_facts import RollCall
@@ -26,7 +27,7 @@ from course.record.facts import Checkpoint, Session
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
 from course.storage.mending import mark_put_back
-from course.words import Closing, SpanRole
+from course.words import Closing, Role, SpanRole
 
 
 @pytest.fixture
@@ -45,6 +46,8 @@ def kinds(pool: Day) -> list[OpenKind]:
 
 def test_nothing_open_says_close_the_day_and_a_closed_day_says_so(pool: Day) -> None:
     assert pool.end().sentence == "Nothing is open: close the day."
+    with asked_as(Asker(pool.centre.assistant, frozenset({Role.ASSISTANT}))):  # who may not close it
+        assert pool.end().sentence == "Nothing is open: the day can be closed."
     assert [item.kind for item in pool.end().items] == [OpenKind.SESSION]
     pool.close()
     assert pool.end().items == ()

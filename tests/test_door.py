@@ -6,6 +6,7 @@ import json
 import logging
 import re
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from itertools import product
 from pathlib import Path
@@ -33,13 +34,13 @@ from course.asker import asking, require_sight
 from course.errors import OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import new_id, now
 from course.places import SCREENS
-from course.screens import door, menu, offers, serve, shown_page, slate_route, theme
+from course.screens import door, menu, offers, serve, shown_page, signed_in, slate_route, theme
 from course.screens.gate import Gate, Keys
 from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
 from course.screens.shown_files import NOT_SHOWN, ShownFiles
 from course.screens.signed_in import SHARED, SINGLE
-from course.storage.entrance import ABSOLUTE_SECONDS, NOTED_SECONDS, TOGETHER_FREE, Entrance
+from course.storage.entrance import ABSOLUTE_SECONDS, IDLE_SECONDS, NOTED_SECONDS, TOGETHER_FREE, Entrance
 from course.words import Authority, Office, Role
 
 STRENGTHS = ("password", "pin")
@@ -548,9 +549,8 @@ def test_several_people_hand_one_tablet_on_by_pin_with_lower_rights(own: SignedC
     third = token_in(own.send(door.SWITCH, second, person=own.ids.assistant, pin=PIN))
     assert own.sessions.who(third) is not None
     assert own.get(door.CHANGE, third).status == 200
-    assert (
-        own.send(door.CHANGE, third, before=PASSWORD, new="b" * 12, again="b" * 12).status == 401
-    )  # a PIN changes none
+    changed = own.send(door.CHANGE, third, before=PASSWORD, new="b" * 12, again="b" * 12)
+    assert (changed.status, "A PIN is not enough" in changed.text) == (401, True)
 
 
 def test_a_pin_lets_nobody_in_where_nobody_is_signed_in(own: SignedCentre) -> None:
@@ -567,9 +567,10 @@ def test_pins_are_guessed_at_no_faster_than_passwords(own: SignedCentre) -> None
 
 def test_everybody_sets_their_own_pin_with_their_password(own: SignedCentre) -> None:
     token = own.token(Role.ASSISTANT)
-    assert own.send(door.PIN, token, before="wrong", pin="2468").status == 401
-    assert "4 to 8 digits" in own.send(door.PIN, token, before=PASSWORD, pin="12").text
-    token = token_in(own.send(door.PIN, token, before=PASSWORD, pin="2468"))
+    assert own.send(door.PIN, token, before="wrong", pin="2468", again="2468").status == 401
+    assert "4 to 8 digits" in own.send(door.PIN, token, before=PASSWORD, pin="12", again="12").text
+    assert "The two PINs are not the same" in own.send(door.PIN, token, before=PASSWORD, pin="2468", again="2486").text
+    token = token_in(own.send(door.PIN, token, before=PASSWORD, pin="2468", again="2468"))
     assert own.sessions.switch(token, own.ids.assistant, "2468", "here").token
     token = own.token(Role.ASSISTANT)
     own.send(door.PIN, token, before=PASSWORD, pin="")
@@ -625,6 +626,39 @@ def test_a_clock_that_goes_back_during_a_session_ends_none_and_prolongs_none(tmp
         clock[0] -= timedelta(minutes=5)
         last = entrance.who(token)
     assert last is None
+
+
+def test_a_pad_that_is_open_and_not_touched_is_signed_out_in_time(
+    signed: SignedCentre, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    steady = [0.0]
+    monkeypatch.setattr(signed.sessions, "entrance", Entrance(tmp_path, now, lambda: steady[0]))
+    untouched, touched = signed.token(Role.LEAD), signed.token(Role.INSTRUCTOR)
+    asked = f"{serve.PULSE}?{urlencode({'of': '.'.join([new_id(), new_id(), signed.people[Role.LEAD], ''])})}"
+    pulses = []
+    for _ in range(4):
+        steady[0] += IDLE_SECONDS / 4
+        assert signed.post(serve.MARKS, touched, {"items": []}).status == 200
+        pulses.append([signed.get(asked, token, **{"x-course": "pad"}).status for token in (untouched, touched)])
+        assert signed.get(f"{door.STILL}?of={door.page_mark(touched)}", touched).status == 200
+    assert pulses == [[200, 200]] * 3 + [[401, 200]]
+
+
+def test_a_page_that_is_left_open_learns_that_its_session_ended_or_that_somebody_else_signed_in(
+    own: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown, told = own.token(Role.STUDENT), []
+    monkeypatch.setattr(signed_in, "watch_session", told.append)
+    page(own, "check", shown, monkeypatch)
+    (of,) = told
+
+    def still(token: str) -> int:
+        return own.get(f"{door.STILL}?of={of}", token).status
+
+    assert (still(shown), still(own.token(Role.STUDENT)), still("")) == (200, 401, 401)
+    assert shown not in of
+    own.sessions.entrance.end(shown)
+    assert still(shown) == 401
 
 
 def test_a_session_that_another_process_ends_is_over_at_the_next_question(tmp_path: Path) -> None:
@@ -706,6 +740,27 @@ def test_the_first_account_is_the_leads_and_is_made_on_this_machine_alone(tmp_pa
         assert (asker.person, asker.name) == (ids.lead, "tamsin")
         with pytest.raises(RefusedError, match="accounts already"):
             sessions.first_account("second", "seven quiet otters knit")
+
+
+def test_of_two_who_make_the_first_account_at_once_one_is_let_in(tmp_path: Path) -> None:
+    with build_centre(tmp_path / "centre", shipped_standards()) as ids:
+        sessions = Sessions(Entrance(tmp_path / "state"), lambda: ids.ledger)
+
+        def made(name: str) -> str:
+            try:
+                return sessions.first_account(name, "seven quiet otters knit").token
+            except RefusedError as error:
+                return error.sentence
+
+        with ThreadPoolExecutor(2) as pool:
+            ended = list(pool.map(made, ["one", "another"]))
+        assert sum("Nothing was changed." in one for one in ended) == 1
+        assert len(accounts.accounts_of(ids.ledger, ids.lead)) == 1
+
+
+@pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE"])
+def test_a_form_is_asked_for_or_sent_and_nothing_else(signed: SignedCentre, method: str) -> None:
+    assert {call(signed.app, method, path, headers=OURS).status for path in door.PATHS} == {405}
 
 
 def test_a_file_with_sessions_is_for_its_owner_alone(signed: SignedCentre) -> None:

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from ledger_examples import a_person, a_unit, change, copy_of, look, lose_tail, new_centre
 from streamlit.testing.v1 import AppTest
 
+from course import sample
 from course.actions.pad import take
 from course.answers.centre_answer import centre
 from course.answers.health import HealthLine, State, health
@@ -216,9 +217,9 @@ def test_a_copy_of_the_folder_of_a_running_program_is_looked_at_too(
         assert len(look(copy, "SELECT 1 FROM event")) == 4
 
 
-def test_the_command_and_the_first_page_tell_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    folder = tmp_path / "c"
-    assert CliRunner().invoke(main, ["sample", str(folder)]).exit_code == 0
+def test_the_command_and_the_first_page_tell_it(loaded: sample.Loaded, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = loaded.folder
+    monkeypatch.setenv("LOOPLEDGER_STATE", str(folder.parent / "state"))  # the machine on which it was made
     killed_while_open(folder)
     logged: list[object] = []
     monkeypatch.setattr(serve, "serve", lambda *_, beginning, **__: logged.append(json.dumps(beginning)))

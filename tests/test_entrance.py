@@ -249,3 +249,33 @@ def test_two_who_count_in_one_file_count_the_same_time_once(tmp_path: Path, cloc
         for entrance in (other, one):
             clock.pass_by(1800)
             assert entrance.who(token) is not None
+
+
+def test_whoever_never_stops_guessing_at_a_name_keeps_nobody_from_where_they_signed_in_before(
+    entrance: Entrance, clock: Clock
+) -> None:
+    """Else each turn that comes would go to whoever asks all the time, and its owner would never get in."""
+    entrance.guess("anna", "at the desk", at_door=True)
+    entrance.right("anna", "at the desk", at_door=True)
+    for _ in range(3):
+        guess_wrong(entrance, clock, 9, address="10.9.0.1")
+        assert entrance.guess("anna", "at the desk", at_door=True) == 0
+        entrance.right("anna", "at the desk", at_door=True)
+        assert entrance.guess("anna", "10.9.0.2", at_door=True) > 0  # a right one there frees no stranger
+    waits = [entrance.guess("anna", "at the desk", at_door=True) for _ in range(4)]
+    assert waits == [0, 0, 0, 1]  # and from there it is slowed by its own
+
+
+def test_what_a_page_asks_by_itself_is_no_use_of_a_session(entrance: Entrance, clock: Clock) -> None:
+    token = entrance.begin(ANNA, "password")
+    for _ in range(3):  # used within what is remembered of the page's own question
+        assert entrance.who(token, used=False) is not None
+        clock.pass_by(IDLE_SECONDS // 2)
+        assert entrance.who(token) is not None
+    for _ in range(9):
+        clock.pass_by(IDLE_SECONDS // 10)
+        assert entrance.who(token, used=False) is not None
+    clock.pass_by(IDLE_SECONDS // 10 - 5)
+    assert entrance.who(token, used=False) is not None
+    clock.pass_by(5)
+    assert entrance.who(token, used=False) is None

@@ -192,8 +192,10 @@ def test_a_backup_made_before_comes_back_without_the_key_on_this_device(
     backup(centre.ledger.folder, tmp_path / "before.tar")
     assert key in (tmp_path / "before.tar").read_bytes()
     assert [one.file for one in recalled().backups[centre.ledger.centre_id]] == [str(tmp_path / "before.tar")]
+    record = centre.ledger.folder / "record.pdf"
+    record.write_bytes(b"printed into the centre's own folder")
     told = before_erasing(centre.ledger, person)
-    assert any(str(tmp_path / "before.tar") in line for line in told.backups)
+    assert [line.split(",")[0] for line in told.copies] == [str(tmp_path / "before.tar"), str(record)]
     erased = erase(centre, person)
     assert str(tmp_path / "before.tar") in erased.text()
     restore(tmp_path / "before.tar", tmp_path / "again")

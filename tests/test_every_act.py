@@ -15,7 +15,7 @@ import pytest
 from centre_builder import CRITICAL_ERROR, POOL_SKILL, Centre, seen_at, sheet_of, shipped_standards
 
 import course.actions
-from course.access import HOLDER_WORDS, TABLE, Act, Holder, may
+from course.access import HOLDER_WORDS, TABLE, Act, Holder, may, may_by_pin
 from course.actions import accounts, presence, times
 from course.actions.accounts import make_account
 from course.actions.centre import add_person
@@ -47,7 +47,9 @@ ACTS: dict[str, Act] = {
     "arrivals.accept": Act.SIGN,
     "arrivals.note_arrival": Act.SIGN,
     "arrivals.note_consent": Act.SET_UP,
+    "arrivals.hold_again": Act.SIGN,
     "arrivals.take_back": Act.SIGN,
+    "arrivals.take_back_file": Act.SIGN,
     "attempts.enter_attempt": Act.PRACTISE,
     "attempts.open_attempt": Act.PRACTISE,
     "attempts.start_sheet": Act.PRACTISE,
@@ -70,6 +72,7 @@ ACTS: dict[str, Act] = {
     "day.reopen_session": Act.CLOSE,
     "exceptions.propose": Act.SIGN,
     "exceptions.second": Act.SIGN,
+    "exceptions.take_back": Act.SIGN,
     "faults.answer_fault": Act.CARE,
     "faults.clear_fault": Act.CARE,
     "faults.pass_list_again": Act.RELEASE,
@@ -270,7 +273,8 @@ def called(c: Centre, name: str, actor: str, particulars: dict[str, Any]) -> str
     try:
         every_function()[name](**keywords)
     except RefusedError as refused:
-        return refused.sentence if re.match("Only somebody who is|Only its observer", refused.sentence) else ""
+        about_rights = re.match("Only somebody who is|Only its observer|A PIN is not", refused.sentence)
+        return refused.sentence if about_rights else ""
     except (CourseError, TypeError, AttributeError, KeyError, ValueError):
         return ""  # what was given does not fit: it was looked at, so the rights were passed
     return ""
@@ -319,16 +323,27 @@ def test_nobody_is_refused_what_the_table_gives_them(small_centre: Centre, holde
     c = small_centre
     make_account(c.ledger, c.lead, c.lead, name="tamsin", password="seven grey seals dive")  # noqa: S106
     particulars, actor = given(c), holder_of(c, holder)
-    refused = {
-        name: refusal
-        for name, act in ACTS.items()
-        if may([holder], act) and name != "amending.amend_marks" and (refusal := called(c, name, actor, particulars))
-    }
-    assert refused == {}
+    with asked_as(Asker(actor, frozenset({holder}))):  # so that the answers an act asks are asked for them as well
+        allowed = [name for name, act in ACTS.items() if may([holder], act) and name != "amending.amend_marks"]
+        told = {name: called(c, name, actor, particulars) for name in allowed}
+    assert {name: refusal for name, refusal in told.items() if refusal} == {}
+
+
+@pytest.mark.usefixtures("_quick_hashes")
+@pytest.mark.parametrize("holder", [Role.LEAD, Role.ASSISTANT, Role.CANDIDATE], ids=str)
+def test_what_a_pin_allows_is_refused_by_no_answer_that_it_asks(small_centre: Centre, holder: Holder) -> None:
+    c = small_centre
+    particulars, actor = given(c), c.lead if holder == Role.LEAD else holder_of(c, holder)
+    allowed = [name for name, act in ACTS.items() if may_by_pin([holder], act) and name != "amending.amend_marks"]
+    with asked_as(Asker(actor, frozenset({holder}), by_pin=True)):
+        told = {name: called(c, name, actor, particulars) for name in allowed}
+    assert {name: said for name, said in told.items() if said and name not in TOLD} == {}
+    assert allowed
 
 
 CONFIRMED = {
-    "arrivals.accept", "arrivals.take_back", "exceptions.propose", "exceptions.second", "sign_off.countersign",
+    "arrivals.accept", "arrivals.hold_again", "arrivals.take_back", "arrivals.take_back_file", "exceptions.propose",
+    "exceptions.second", "exceptions.take_back", "sign_off.countersign",
     "sign_off.sign_off", "sign_off.take_back", "signing.sign", "signing.sign_all",
 }  # fmt: skip
 
@@ -339,6 +354,7 @@ def test_every_act_that_is_confirmed_refuses_whoever_is_signed_in_and_gave_nothi
     assert {name for name, function in every_function().items() if "confirmed_with" in names_of(function)} == {
         *CONFIRMED,
         "amending.withdraw",  # which asks for it of some lines alone: `tests/test_exceptions.py`
+        "amending.withdrawal",  # adds nothing: its callers asked
     }
     before = c.count()
     with asked_as(Asker(c.lead, frozenset({Role.LEAD}))):

@@ -16,17 +16,21 @@ from course.actions import amending, exceptions, signing
 from course.actions import attempts as trying
 from course.actions import courses as planning
 from course.actions.standards import move_course
+from course.answers.audit_tables import event_row
 from course.answers.decisions import evidence, to_sign
 from course.answers.exceptions import counted_hash
 from course.answers.matrix import matrix
 from course.answers.missing import student_counts, student_missing
+from course.answers.origin import trail
 from course.answers.origin_words import thing_words
+from course.answers.sign_off import exception_lines
 from course.answers.standards_move import move_preview
+from course.asker import Asker, asked_as
 from course.moments import observed_at
-from course.record.events import ExceptionSeconded, read_body
+from course.record.events import ExceptionSeconded, Withdrawn, read_body
 from course.record.projection import project
 from course.record.signing_facts import MadeException
-from course.words import DecisionKind
+from course.words import DecisionKind, Role
 
 SKILL_RULE = f"skill:{POOL_SKILL}"
 WAY_LATER = datetime(2027, 2, 1, 12, tzinfo=UTC)
@@ -173,13 +177,60 @@ def test_taking_back_either_word_ends_it_and_it_stays_to_be_read(c: Centre) -> N
     unconfirmed = "confirms it with their password or PIN at the act"
     assert unconfirmed in refused(c, lambda c: amending.withdraw(c.ledger, c.second, word, "Not typed."))
     withdrawn = amending.withdraw(c.ledger, c.second, word, "I had looked at another student.", "pin")
-    assert [one.why_not for one in sheet(c).exceptions] == ["a second instructor has to look at it"]
+    (waits,) = sheet(c).exceptions
+    assert waits.why_not == "a second instructor has to look at it"
+    assert "A second word on it was taken back by Bruno Ashkenar on " in waits.sentence
+    assert ", confirmed by PIN: I had looked at another student. It does not count" in waits.sentence
     assert unconfirmed in refused(c, lambda c: amending.withdraw(c.ledger, c.lead, withdrawn, "Not typed."))
     amending.withdraw(c.ledger, c.lead, withdrawn, "It was the right one.", "pin")
     assert [one.stands for one in sheet(c).exceptions] == [True]
-    amending.withdraw(c.ledger, c.lead, next(c.ledger.events(made)).id, "Not after all.", "pin")
+    assert "may sign a standing" in refused(
+        c, lambda c: exceptions.take_back(c.ledger, c.assistant, made, "Not mine.", "pin")
+    )
+    assert unconfirmed in refused(c, lambda c: exceptions.take_back(c.ledger, c.lead, made, "Not typed."))
+    exceptions.take_back(c.ledger, c.lead, made, "Not after all.", "password")
     assert sheet(c).exceptions == ()
     assert fact(c, made).withdrawn
+    (told,) = sheet(c).exceptions_back
+    assert told.startswith("Exception: Close before it leaves the mouth. The tool said: ")
+    assert "It was taken back by Tamsin Okoro-Vale on " in told
+    assert told.endswith(", confirmed by password: Not after all.")
+    assert exception_lines(c.ledger, c.view(), c.amaru, LAST_DAY) == (told,), "on papers as on Ready"
+    events = list(c.ledger.events(made))
+    lines = [one.words for one in trail(c.ledger, c.view(), events)]
+    assert lines[-1] == ("Taken back: the exception, by Tamsin Okoro-Vale, confirmed by password: Not after all.")
+    rows = [row for event in events for name, row in event_row(event) if name == "corrections"]
+    assert [(row[1], row[-1]) for row in rows] == [
+        ("withdrawn/2", "pin"), ("withdrawn/2", "pin"), ("withdrawn/2", "password")
+    ]  # fmt: skip
+
+
+def test_a_withdrawal_of_before_says_nothing_of_how_it_was_confirmed(c: Centre) -> None:
+    """Written as version 0.5.0 did: it was confirmed, and the event does not say by what."""
+    made = propose(c, SKILL_RULE, rests_on(c))
+    event = next(c.ledger.events(made))
+    content = Withdrawn(thing=made, withdraws=event.id, why="Not after all.")
+    c.ledger.append([trying.draft(c.lead, content, private_of=c.amaru)])
+    (told,) = sheet(c).exceptions_back
+    assert "confirmed" not in told.rpartition("It was taken back by")[2]
+
+
+def test_taking_back_a_decision_asks_whoever_has_a_pin_for_it(c: Centre) -> None:
+    for session in ("dry-21", "pool-23", "open-24", "open-25"):
+        c.enter(session)
+    ready = next(one for one in to_sign(c.view(), c.amaru, LAST_DAY) if one.skill == POOL_SKILL)
+    made = signing.sign(
+        c.ledger, c.lead, course=c.course, student=c.amaru, skill=POOL_SKILL, decided=DecisionKind.AGREED,
+        as_of=LAST_DAY, rests_on=ready.rests_on,
+    )  # fmt: skip
+    event = next(c.ledger.events(made)).id
+    with asked_as(Asker(c.lead, frozenset({Role.LEAD}))):
+        assert "confirms it with their password or PIN" in refused(
+            c, lambda c: amending.withdraw(c.ledger, c.lead, event, "Not typed.")
+        )
+        amending.withdraw(c.ledger, c.lead, event, "The wrong student.", "pin")
+    words = [one.words for one in trail(c.ledger, c.view(), list(c.ledger.events(made)))]
+    assert words[-1] == "Taken back: the decision, by Tamsin Okoro-Vale, confirmed by PIN: The wrong student."
 
 
 def test_a_count_that_is_short_is_let_be_down_to_what_was_there(small_centre: Centre) -> None:

@@ -14,7 +14,7 @@ from ledger_examples import a_person, an_attempt, change, new_centre
 
 from course.answers.course_view import view
 from course.answers.student_page import StudentPage, student_page
-from course.storage import tables
+from course.storage import appending, tables
 from course.storage.database import SQLITE, connect
 from course.storage.inspection import verify
 from course.storage.ledger import Ledger, open_ledger
@@ -123,6 +123,18 @@ def test_a_save_takes_as_many_steps_in_a_large_ledger_as_in_a_small_one(tmp_path
         grow(ledger, 100)
         many = steps_to_insert(ledger.folder)
     assert 0 < many <= few + 20
+
+
+def test_what_is_here_of_a_save_is_found_by_index(tmp_path: Path) -> None:
+    """Asked with OR for ids and subjects, SQLite would go through every event of the centre."""
+    asked = appending._MET
+    given = {"of_centre": "c", "ids": '["i"]', "subjects": '["s"]'}
+    with new_centre(tmp_path / "centre") as ledger:
+        steps = plan(ledger.folder, asked._text, [given[name] for name in asked._names])
+    searches = [step for step in steps if step.startswith("SEARCH")]
+    by = ("PRIMARY KEY (rowid=?)", "(centre=? AND id=?)", "(centre=? AND subject=?)")
+    assert [step for step in searches if step.endswith(by)] == searches
+    assert len(searches) == 3
 
 
 @pytest.fixture

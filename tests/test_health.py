@@ -92,10 +92,19 @@ def test_a_check_that_found_something_is_bad_and_ends_with_one(folder: Path) -> 
     assert "1 thing cannot stay as it is: Full check." in result.stdout
 
 
+def test_what_a_check_leaves_to_people_is_to_be_looked_at_and_not_bad(folder: Path) -> None:
+    """A ledger that was continued twice stays so: it must not keep Health bad for ever."""
+    remember_check(folder, 3, 0, for_people=1)
+    told = line(folder, "Full check")
+    assert told.state is State.LOOK
+    assert "it found nothing damaged, and 1 thing for people to look at. Run: course verify" in told.words
+
+
 def test_a_lost_tail_is_bad(folder: Path) -> None:
     lose_tail(folder, 1)
     assert line(folder, "Ledger").state is State.BAD
     assert "missing at the end" in line(folder, "Ledger").said
+    assert line(folder, "Ledger").do.endswith("course go-on centre")
     assert course("health", folder).exit_code == 1
 
 

@@ -22,7 +22,7 @@ from typing import Any
 import pytest
 from centre_builder import Centre
 from hostile_arrivals import ARRIVALS
-from hostile_checks import CHECKS
+from hostile_checks import CHECKS, PAPER_CODES
 from hostile_desk import Desk, Drive, Said, driven
 from hostile_fields import NOBODY_FILLS, READY
 from hostile_files import BUNDLES, CODES, COMMANDS, YAML
@@ -143,7 +143,7 @@ PLACES: dict[str, dict[str, Drive]] = {
     "route": {name: driven(f"route {name}", ready) for name, ready in ROUTES.items()},
     "yaml": YAML,
     "bundle": BUNDLES | MERGES,
-    "qr": CODES,
+    "qr": CODES | PAPER_CODES,
     "command": COMMANDS,
 }
 
@@ -190,7 +190,7 @@ def _no_network(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.filterwarnings("ignore:Duplicate name")
-@pytest.mark.parametrize("row", rows(), ids=lambda row: row.id)
+@pytest.mark.parametrize("row", sorted(rows(), key=lambda row: drive_of(row).place), ids=lambda row: row.id)
 def test_hostile_input_is_refused_in_a_sentence_or_taken_as_text_and_changes_nothing_else(
     row: Row, desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -339,7 +339,7 @@ def test_whatever_breaks_a_save_it_is_taken_back_whole_and_told(
 
     with open_ledger(folder, write=True) as ledger:
         with monkeypatch.context() as then:
-            then.setattr("course.storage.appending.write_facts", broken)
+            then.setattr("course.storage.appending.tell_facts", broken)
             with pytest.raises(StorageError, match="NOT saved"):
                 ledger.append([a_unit()])
         assert ledger.facts("unit") == []

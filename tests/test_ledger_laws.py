@@ -148,11 +148,11 @@ def _sample() -> Path:
 
 @LAW
 @given(st.integers(1, 12), st.integers(1, 12))
-def test_a_lost_tail_of_any_length_is_found_by_the_witness(count: int, lost: int) -> None:
+def test_a_lost_tail_of_any_length_is_found_by_the_witness(shared_database: str | None, count: int, lost: int) -> None:
     """Though the chain that is left fits in itself."""
     lost = min(lost, count)
     with _place() as place:
-        with new_centre(place / "c") as ledger:
+        with new_centre(place / "c", shared_database) as ledger:
             for _ in range(count):
                 ledger.append([a_unit()])
         lose_tail(place / "c", lost)

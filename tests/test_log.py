@@ -157,6 +157,7 @@ def test_the_log_is_its_owners_and_turns_over_by_size(log: logs.Log, monkeypatch
     files = sorted(file.name for file in log.file.parent.iterdir())
     assert files == ["loopledger.jsonl", *(f"loopledger.jsonl.{n}" for n in range(1, logs.KEPT_FILES + 1))]
     assert all(file.stat().st_size <= 500 for file in log.file.parent.iterdir())
+    assert {stat.S_IMODE(file.stat().st_mode) for file in log.file.parent.iterdir()} == {0o600}
 
 
 def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
@@ -232,6 +233,24 @@ def test_it_listens_on_this_machine_alone_unless_it_is_shared(
     with pytest.raises(BusyError):
         serve.serve(tmp_path, share=shared, state_folder=tmp_path)
     assert asked == [address]
+
+
+def test_the_code_is_kept_with_what_else_this_device_keeps(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, state_folder: Path
+) -> None:
+    asked: list[Path] = []
+
+    def no_room(folder: Path, **_: object) -> None:
+        asked.append(folder)
+        raise StorageError("the code cannot be kept")
+
+    monkeypatch.setattr(serve, "refuse_busy_port", lambda *_: None)
+    monkeypatch.setattr(serve, "keys_in", no_room)
+    monkeypatch.setattr(serve, "_running", [])
+    serve.start(object(), take=lambda *_: None)  # type: ignore[arg-type,return-value]
+    with pytest.raises(StorageError):
+        serve.serve(tmp_path, share=True)
+    assert asked == [state_folder]
 
 
 def ask(server: RunningCentre, path: str, body: bytes | None = None, headers: dict[str, str] | None = None) -> Any:

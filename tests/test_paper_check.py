@@ -19,7 +19,7 @@ import pytest
 import zxingcpp
 from centre_builder import LAST_DAY, ODD_NAME, Centre, critical_mark
 from click.testing import CliRunner
-from ledger_examples import drafted
+from ledger_examples import change, drafted
 from PIL import Image
 from pypdf.generic import NameObject
 
@@ -45,6 +45,7 @@ from course.record.paper_document import MEMBER, PaperDocument, pages_of, read_d
 from course.storage import backup
 from course.storage.centre_key import SigningKey, new_key, read_key_file, write_key
 from course.storage.ledger import open_ledger
+from course.storage.mending import continue_after_loss
 from course.words import Authority
 
 
@@ -332,6 +333,25 @@ def _older_backup(desk: Desk, tmp_path: Path) -> PaperCheck:
         return check_paper(read_paper(later), centre_keys(restored), restored)
 
 
+def _after_loss(desk: Desk, tmp_path: Path) -> PaperCheck:
+    """The end of a ledger is lost, and somebody who read what is missing went on with the rest."""
+    backup.backup(desk.centre.ledger.folder, tmp_path / "kept")
+    backup.restore(tmp_path / "kept", tmp_path / "lost")
+    folder = tmp_path / "lost"
+    with open_ledger(folder, write=True) as ledger:
+        there = Desk(replace(desk.centre, ledger=ledger), desk.key, b"")
+        chain, before = ledger.head().chain, ledger.head().seq
+        there.centre.enter("pool-22")
+        later = there.printed()
+    change(folder, "DELETE FROM event WHERE chain = ? AND seq > ?", chain, before)
+    change(
+        folder, "UPDATE head SET (seq, hash, lamport) = (SELECT seq, hash, lamport FROM event WHERE chain = ? AND "
+        "seq = ?) WHERE chain = ?", chain, before, chain,
+    )  # fmt: skip
+    with continue_after_loss(folder) as ledger:
+        return check_paper(read_paper(later), centre_keys(ledger), ledger)
+
+
 def _by_an_earlier_version(desk: Desk) -> PaperCheck:
     """The same events, told by a program that said it otherwise."""
     c, out = desk.centre, io.BytesIO()
@@ -390,6 +410,7 @@ WAYS: dict[str, tuple[Verdict, Callable[..., PaperCheck]]] = {
     ),
     "of a laptop that went on": (Verdict.NOT_YET_HERE, _not_yet_here),
     "this ledger is an older backup": (Verdict.OLD_BACKUP, _older_backup),
+    "this ledger went on after a loss": (Verdict.AFTER_LOSS, _after_loss),
     "torn: a hash that is here": (
         Verdict.HASH_KNOWN, lambda desk: check_hash(desk.centre.ledger, desk.code.head[:16]),
     ),
@@ -409,7 +430,7 @@ TOLD = {
 @pytest.mark.parametrize("name", WAYS)
 def test_every_way_leads_to_its_own_sentence(desk: Desk, tmp_path: Path, name: str) -> None:
     verdict, way = WAYS[name]
-    found = way(desk, tmp_path) if way in (_not_yet_here, _older_backup) else way(desk)
+    found = way(desk, tmp_path) if way in (_not_yet_here, _older_backup, _after_loss) else way(desk)
     assert found.verdict is verdict, found.text()
     assert found.text().startswith(verdict.value)
     assert found.fine == (verdict in FINE)
@@ -543,11 +564,16 @@ def test_a_paper_that_the_key_s_finder_made_up_does_not_pass_for_an_old_one(desk
 
 
 def test_a_code_alone_finds_whose_paper_it_is(desk: Desk) -> None:
-    """Replayed for somebody else, the name on the screen is still the one that it was printed for."""
-    name = desk.centre.view().name(desk.centre.zoe)
-    assert (
-        desk.check(picture_of(desk.printed(desk.centre.zoe))).was[0].startswith(f"Competency record of {name}, as of")
-    )
+    """Copied to somebody else's paper, name and summary on the screen are still those that it was printed with."""
+    name, pdf = desk.centre.view().name(desk.centre.zoe), desk.printed(desk.centre.zoe)
+    found, whole = desk.check(picture_of(pdf)), desk.check(pdf)
+    assert found.was[0].startswith(f"Competency record of {name}, as of")
+    assert found.was[1] == document_in(pdf).says["summary"]
+    assert found.verdict is whole.verdict is Verdict.SAME
+    assert found.sentence.startswith("The paper's code is as it was signed")
+    assert "Only its code was looked at" in found.text()
+    assert whole.sentence.startswith("The paper is as it was signed")
+    assert "Only its code was looked at" not in whole.text()
 
 
 def test_a_record_printed_twice_is_the_same_file_and_the_older_of_two_issues_says_what_changed(desk: Desk) -> None:
@@ -771,7 +797,8 @@ def test_the_command_checks_a_file_a_picture_a_typed_code_and_a_hash(desk: Desk,
     ):  # fmt: skip
         ran = run.invoke(main, ["check", what, "--centre", folder], input=typed)
         assert ran.exit_code == 0, ran.output
-        assert ran.output.startswith(Verdict.SAME.value)
+        what_it_is = "The paper" if what.endswith(".pdf") else "The paper's code"
+        assert ran.output.startswith(f"{what_it_is} is as it was signed, and the ledger still says exactly this.")
     assert run.invoke(main, ["check", desk.code.head[:16], "--centre", folder]).output.startswith(Verdict.HASH_KNOWN)
     assert run.invoke(main, ["check", desk.code.head[:16]]).exit_code == 3
     ran = run.invoke(main, ["check", rows[:-60], "--centre", folder])

@@ -445,7 +445,7 @@ def test_a_connection_cut_within_a_save_is_told_and_the_next_save_goes_through(
 
     with open_ledger(folder, write=True) as ledger:
         with monkeypatch.context() as then:
-            then.setattr(appending, "write_facts", cut)
+            then.setattr(appending, "tell_facts", cut)
             with pytest.raises(StorageError, match=r"^NOT saved: the database server does not answer or sent"):
                 ledger.append([a_unit()])
         ledger.append([a_unit()])

@@ -397,7 +397,9 @@ def test_two_can_be_signed_off_and_four_are_short_each_for_its_own_reason(
     loaded: sample.Loaded, seen: CourseView
 ) -> None:
     found = readiness(seen, seen.last_day)
-    assert found.sentence == "2 can be signed off: Nkechi Brandvold and Ravi Soltmere; 4 not yet."
+    assert found.sentence == (
+        "2 with all that is asked, their standings to be signed first: Nkechi Brandvold and Ravi Soltmere; 4 not yet."
+    )
     words = {line.name.split()[0]: line.words for line in found.lines if not line.ready}
     assert words.keys() == {"Amaru", "Mei-Lin", "Jonas", "Halima"}
     assert "5 more over 3 days" in words["Amaru"]

@@ -6,7 +6,10 @@ the lead's name. Everybody changes their own password and PIN themselves.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
+from functools import wraps
+from threading import Lock
+from typing import ParamSpec, TypeVar
 
 from course.access import Act, may
 from course.actions.drafting import allow, body, draft, living
@@ -39,7 +42,23 @@ from course.storage.ledger import Ledger
 from course.storage.passwords import hashed_password, hashed_pin, is_right, may_be_pin
 from course.words import Office, Role, plural
 
+_P = ParamSpec("_P")
+_R = TypeVar("_R")
+_ONE_AT_A_TIME = Lock()
 
+
+def _one_at_a_time(act: Callable[_P, _R]) -> Callable[_P, _R]:
+    """What was looked at (is there an account, who is left) still holds when the event is saved."""
+
+    @wraps(act)
+    def acted(*args: _P.args, **named: _P.kwargs) -> _R:
+        with _ONE_AT_A_TIME:
+            return act(*args, **named)
+
+    return acted
+
+
+@_one_at_a_time
 def make_account(
     ledger: Ledger, actor: str, person: str, *, name: str, password: str, offices: Collection[Office] = (),
 ) -> None:  # fmt: skip
@@ -68,6 +87,7 @@ def make_account(
     ledger.append(_made(ledger, actor, person, name, password, offices))
 
 
+@_one_at_a_time
 def enter_for_office(
     ledger: Ledger, actor: str, *, shown_as: str, name: str, password: str, offices: Collection[Office]
 ) -> str:
@@ -90,6 +110,7 @@ def enter_for_office(
     return person
 
 
+@_one_at_a_time
 def close_account(ledger: Ledger, actor: str, person: str, *, last: bool = False) -> None:
     """Close somebody's account, for good. What they entered stays theirs.
 
@@ -168,6 +189,7 @@ def set_pin(ledger: Ledger, actor: str, person: str, pin: str | None) -> None:
     ledger.append([draft(actor, content, private_of=person)])
 
 
+@_one_at_a_time
 def give_office(ledger: Ledger, actor: str, person: str, office: Office) -> None:
     """Give somebody with an account an office; one that they have is not given twice.
 
@@ -182,6 +204,7 @@ def give_office(ledger: Ledger, actor: str, person: str, office: Office) -> None
         ledger.append([_offices(actor, fact, {*fact.offices, office})])
 
 
+@_one_at_a_time
 def take_office(ledger: Ledger, actor: str, person: str, office: Office) -> None:
     """Take an office from somebody; one that they do not have is not taken.
 

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from course.access import Act
-from course.actions.drafting import allow, body, draft, told
+from course.actions.drafting import allow, body, draft, refuse_unconfirmed_of_known, told
 from course.actions.field_words import field_words
 from course.actions.sheet_checks import check_mark
 from course.answers.course_view import view
@@ -16,7 +16,16 @@ from course.moments import Observed
 from course.record import events as kinds
 from course.record.arrival_facts import Arrival, Transfer
 from course.record.chain import Event
-from course.record.events import KINDS, Corrected, Draft, MarkGiven, MarksGiven, Withdrawn
+from course.record.events import (
+    KINDS,
+    WITHDRAWALS,
+    Corrected,
+    Draft,
+    MarkGiven,
+    MarksGiven,
+    Withdrawn,
+    WithdrawnConfirmed,
+)
 from course.record.facts import Attempt, Centre, Course, Decision, Session, Slip, Unit
 from course.record.signing_events import Confirmed
 from course.record.signing_facts import MadeException
@@ -28,7 +37,7 @@ from course.words import SlipKind
 _ADOPTED_FOR_GOOD = "courses and attempts rest on its very words; adopt the new rubrics beside it"
 _FOR_GOOD: dict[str, str] = {
     kinds.CentreMade.kind: "the ledger began with it",
-    kinds.ChainStarted.kind: "it tells of the database itself",
+    **dict.fromkeys(kinds.STARTS, "it tells of the database itself"),
     kinds.RubricAdopted.kind: _ADOPTED_FOR_GOOD,
     kinds.RubricAdoptedAfter.kind: _ADOPTED_FOR_GOOD,
     kinds.AccountMade.kind: "close the account and make another",
@@ -45,17 +54,23 @@ _FOR_GOOD: dict[str, str] = {
     kinds.SignOffWithdrawn.kind: "sign off anew on Ready; the next issue takes its place",
 }
 """Kinds that are neither corrected nor withdrawn, and why."""
+_DECISIONS = (kinds.Signed.kind, kinds.SignedConfirmed.kind)
 _NOT_CORRECTED: dict[str, str] = _FOR_GOOD | {
     Corrected.kind: "correct the line that it corrects once more",
-    Withdrawn.kind: "withdraw it, and what it took back holds again",
-    **dict.fromkeys((kinds.Signed.kind, kinds.SignedConfirmed.kind), "a decision is frozen; decide anew"),
+    **dict.fromkeys(WITHDRAWALS, "withdraw it, and what it took back holds again"),
+    **dict.fromkeys(_DECISIONS, "a decision is frozen; decide anew"),
     kinds.ExceptionProposed.kind: "it is frozen; withdraw it and propose it anew",
     kinds.ExceptionSeconded.kind: "it is frozen; withdraw it",
     kinds.TransferAgreed.kind: "withdraw it and note it anew",
     kinds.ArrivedFromElsewhere.kind: "it is what the file says; withdraw it and take the right file in",
     kinds.ElsewhereAccepted.kind: "accept it anew on Ready, or withdraw it",
 }
-_CONFIRMED = frozenset({kinds.ExceptionProposed.kind, kinds.ExceptionSeconded.kind, kinds.ElsewhereAccepted.kind})
+_CONFIRMED = frozenset(
+    one.kind
+    for one in (
+        kinds.ExceptionProposed, kinds.ExceptionSeconded, kinds.ElsewhereAccepted, kinds.ArrivedFromElsewhere
+    )
+)  # fmt: skip
 """What belongs to signing off, and is taken back by whoever confirms at the act that it is them."""
 _OF_A_STUDENT = ("madeexception", "transfer", "arrival")
 _SKILL_FIELDS = frozenset({"skill", "rubric", "course"})
@@ -179,15 +194,27 @@ def withdraw(
     """
     allow(ledger, actor, Act.AMEND)
     event = _event(ledger, event_id)
-    if _taken_back(ledger, event).kind in _CONFIRMED:
+    about = _taken_back(ledger, event).kind
+    if about in _CONFIRMED:
         refuse_unconfirmed(confirmed_with)
+    elif about in _DECISIONS:
+        refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
     if event.kind in _FOR_GOOD:
         raise RefusedError(f"{event.kind} is not withdrawn: {_FOR_GOOD[event.kind]}. Nothing was changed.")
     _refuse_in_use(ledger, event)
-    content = body(Withdrawn, thing=event.subject, withdraws=event_id, why=told(why))
-    made = draft(actor, content, private_of=_owner(ledger, event))
+    made = draft(actor, withdrawal(event, why, confirmed_with), private_of=_owner(ledger, event))
     ledger.append([made])
     return made.id
+
+
+def withdrawal(event: Event, why: str, confirmed_with: Confirmed | None) -> Withdrawn:
+    """Return what says that an event no longer holds; what it was confirmed by stands in it where it was.
+
+    Raises:
+        RefusedError: no reason is given.
+    """
+    kind = WithdrawnConfirmed if confirmed_with else Withdrawn
+    return body(kind, thing=event.subject, withdraws=event.id, why=told(why), confirmed_with=confirmed_with)
 
 
 def amend_marks(
@@ -239,7 +266,7 @@ def _event(ledger: Ledger, event_id: str) -> Event:
 
 def _taken_back(ledger: Ledger, event: Event) -> Event:
     """What a withdrawal, or the withdrawal of one, is about in the end; any other event itself."""
-    while event.kind == Withdrawn.kind:
+    while event.kind in WITHDRAWALS:
         event = _event(ledger, json.loads(event.body)["withdraws"])
     return event
 

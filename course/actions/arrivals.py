@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from course.access import Act
+from course.actions import amending
 from course.actions.drafting import allow, body, draft, living, told
 from course.answers.arrival import acceptable, rehearse
 from course.answers.course_view import CourseView, view
@@ -19,6 +20,7 @@ from course.record.arrival_facts import Accepted, Arrival
 from course.record.centre_key import CentreKey
 from course.record.events import Corrected, Withdrawn
 from course.record.signing_events import Confirmed
+from course.record.statements import live_statements
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
 from course.words import Role
@@ -172,8 +174,47 @@ def take_back(
     live = _accepted(fact, item)
     if live is None:
         raise RefusedError("Nothing of this is accepted. Nothing was changed.")
-    content = body(Withdrawn, thing=arrival, withdraws=live.event, why=told(why))
-    ledger.append([draft(actor, content, private_of=fact.student)])
+    amending.withdraw(ledger, actor, live.event, why, confirmed_with)
+
+
+def take_back_file(ledger: Ledger, actor: str, arrival: str, why: str, confirmed_with: Confirmed | None = None) -> None:
+    """Take a whole arrival back: nothing of it counts any more, and it stays to be read. Confirmed as accepting is.
+
+    Raises:
+        NotFoundError: there is no such arrival, or it was taken back.
+        RefusedError: no reason is given, it was not confirmed, or the person does not lead the course.
+    """
+    allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
+    fact = needed(ledger, Arrival, arrival, "arrival")
+    _leading(ledger, actor, fact.course)
+    amending.withdraw(ledger, actor, _arrived(ledger, arrival), why, confirmed_with)
+
+
+def hold_again(ledger: Ledger, actor: str, arrival: str, why: str, confirmed_with: Confirmed | None = None) -> None:
+    """Say that an arrival that was taken back holds after all, with what was accepted of it. Confirmed as accepting is.
+
+    Raises:
+        RefusedError: it holds, no reason is given, it was not confirmed, or the person does not lead the course.
+    """
+    allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
+    fact = ledger.fact("arrival", arrival)
+    if not isinstance(fact, Arrival) or not fact.withdrawn:
+        raise RefusedError("This file was not taken back. Nothing was changed.")
+    _leading(ledger, actor, fact.course)
+    living(ledger, fact.student)
+    own = _arrived(ledger, arrival)
+    back = [
+        amending.withdrawal(one.event, why, confirmed_with)
+        for one in live_statements(ledger.events(arrival))
+        if isinstance(one.body, Withdrawn) and one.body.withdraws == own and not one.withdrawn
+    ]  # two laptops may each have taken it back
+    ledger.append([draft(actor, one, private_of=fact.student) for one in back])
+
+
+def _arrived(ledger: Ledger, arrival: str) -> str:
+    return next(one.id for one in ledger.events(arrival) if one.kind == ArrivedFromElsewhere.kind)
 
 
 def _leading(ledger: Ledger, actor: str, course: str) -> CourseView:

@@ -8,12 +8,14 @@ from pydantic import ValidationError
 
 from course.access import Act, may, require
 from course.actions.field_words import field_words
-from course.answers.accounts import any_account, holders_of
-from course.asker import asking, refuse_other_name
+from course.answers.accounts import account_fact, any_account, holders_of
+from course.answers.signing_pins import signing_pins
+from course.asker import asking, refuse_other_name, refuse_unconfirmed
 from course.errors import RefusedError
 from course.moments import new_id
 from course.record import facts
 from course.record.events import Body, Draft, plain_faults
+from course.record.signing_events import Confirmed
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
 
@@ -63,6 +65,16 @@ def allow_for(ledger: Ledger, actor: str, act: Act) -> facts.Person:
         # offices are looked up where they are needed alone: a tap costs nothing more
         require(holders_of(ledger, actor), act, offices=any_account(ledger))
     return person
+
+
+def refuse_unconfirmed_of_known(ledger: Ledger, person: str, confirmed_with: Confirmed | None) -> None:
+    """Ask whoever has a password or PIN for it; nobody is kept from a decision of the pool's day for want of one.
+
+    Raises:
+        RefusedError: they have one and did not give it.
+    """
+    if asking() is not None or account_fact(ledger, person) or signing_pins(ledger, person):
+        refuse_unconfirmed(confirmed_with)
 
 
 def refuse_erased(person: facts.Person) -> None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from course.access import Act
+from course.actions import amending
 from course.actions.drafting import allow, body, draft, living, told
 from course.actions.gates import refuse_signing
 from course.actions.signing import deciding, refuse_unread
@@ -155,6 +156,23 @@ def second(
         reason=told(reason),
     )
     ledger.append([draft(actor, content, private_of=made.student)])
+
+
+def take_back(
+    ledger: Ledger, actor: str, exception: str, reason: str, confirmed_with: Confirmed | None = None
+) -> None:  # fmt: skip
+    """Take an exception back, with both its words; it stays to be read. Confirmed as proposing is.
+
+    Raises:
+        NotFoundError: there is no such exception, or it was taken back.
+        RefusedError: no reason is given, it was not confirmed, or the person does not decide on this course.
+    """
+    allow(ledger, actor, Act.SIGN)
+    refuse_unconfirmed(confirmed_with)
+    made = needed(ledger, MadeException, exception, "exception")
+    deciding(ledger, actor, made.course)
+    first = next(one.id for one in ledger.events(exception) if one.kind == ExceptionProposed.kind)
+    amending.withdraw(ledger, actor, first, reason, confirmed_with)
 
 
 def _person(ledger: Ledger, seen: CourseView, student: str) -> Person:

@@ -32,7 +32,7 @@ class Erased:
 
     def text(self) -> str:
         """The answer in lines."""
-        left = [*self.before.stays[:3], *(f"  {line}" for line in self.before.backups), *self.notes]
+        left = [*self.before.stays[:3], *(f"  {line}" for line in self.before.copies), *self.notes]
         return "\n".join([f"Erased. They are “{self.shown}” from now on.", "Left to do:", *(f"- {x}" for x in left)])
 
 

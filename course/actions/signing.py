@@ -6,14 +6,11 @@ from collections.abc import Mapping
 from datetime import date
 
 from course.access import Act
-from course.actions.drafting import allow, body, draft, refuse_erased, told
+from course.actions.drafting import allow, body, draft, refuse_erased, refuse_unconfirmed_of_known, told
 from course.actions.gates import refuse_signing
-from course.answers.accounts import account_fact
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence
-from course.answers.signing_pins import signing_pins
-from course.asker import asking, refuse_unconfirmed
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
 from course.moments import new_id, now, observed_at
@@ -51,7 +48,7 @@ def sign(
             version, or the person does not decide on this course.
     """
     seen = deciding(ledger, actor, course)
-    _refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
+    refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
     found = seen.adopted.skill(skill)
     if decided == DecisionKind.STRICTER:
         told(reason)
@@ -79,7 +76,7 @@ def sign_all(
         RefusedError: one of them cannot be signed (told which).
     """
     seen = deciding(ledger, actor, course)
-    _refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
+    refuse_unconfirmed_of_known(ledger, actor, confirmed_with)
     made = [
         _decision(
             seen, actor, student, seen.adopted.skill(skill), DecisionKind.AGREED, as_of, shown, None, confirmed_with
@@ -107,12 +104,6 @@ def refuse_lost_since(seen: CourseView, student: str, skill: Skill, as_of: date)
             f"{skill.title}: it was tried again on {day_words(since)}, after {day_words(as_of)}, and since then: "
             f"{standing_sentence(now_standing, skill)} Nothing was signed."
         )
-
-
-def _refuse_unconfirmed_of_known(ledger: Ledger, person: str, confirmed_with: Confirmed | None) -> None:
-    """Ask whoever has a password or PIN for it; nobody is kept from a decision of the pool's day for want of one."""
-    if asking() is not None or account_fact(ledger, person) or signing_pins(ledger, person):
-        refuse_unconfirmed(confirmed_with)
 
 
 def deciding(ledger: Ledger, actor: str, course: str) -> CourseView:

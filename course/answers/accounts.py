@@ -11,8 +11,9 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from course.access import HOLDER_WORDS, Act, Holder, may
+from course.access import HOLDER_WORDS, Act, Holder, Sight, may
 from course.answers.people import known_people
+from course.asker import question
 from course.record.account_facts import Account as AccountFact
 from course.record.facts import Person
 from course.record.text import clean_line
@@ -112,8 +113,18 @@ def keepers(ledger: Ledger) -> frozenset[str]:
     )  # fmt: skip
 
 
+def with_pin(ledger: Ledger) -> dict[str, str]:
+    """Return who can be switched to by PIN, id to name as shown."""
+    return {line.person: line.shown for line in _lines(ledger) if line.has_pin and not line.held_back}
+
+
+@question(Sight.PEOPLE)
 def account_lines(ledger: Ledger) -> tuple[AccountLine, ...]:
     """Return every open account as a list shows it, by name."""
+    return _lines(ledger)
+
+
+def _lines(ledger: Ledger) -> tuple[AccountLine, ...]:
     facts = [fact for fact in _facts(ledger) if fact.open]
     asked = [ledger.fact("person", person) for person in {fact.person for fact in facts}]
     known = known_people(ledger, [one for one in asked if isinstance(one, Person)])

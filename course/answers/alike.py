@@ -5,7 +5,9 @@ from __future__ import annotations
 import unicodedata
 from difflib import SequenceMatcher
 
+from course.access import Sight
 from course.answers.people import Known, known_people
+from course.asker import question
 from course.record.facts import Person
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
@@ -14,6 +16,7 @@ NEAR = 0.8
 """How much of two names has to be the same, as `difflib` counts it (Ratcliff and Obershelp); our own choice."""
 
 
+@question(Sight.PEOPLE)
 def alike(ledger: Ledger, name: str, birth_date: str | None) -> tuple[Known, ...]:
     """Return people born on the same day whose name is near; nobody where no birth date is told."""
     if not birth_date:

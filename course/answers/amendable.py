@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from course.access import Sight
 from course.answers.course_view import CourseView
+from course.asker import question
 from course.assessment.overruled import by_step
 from course.errors import NotFoundError
 from course.record.events import AttemptOpened, MarkGiven
@@ -57,6 +59,7 @@ class Amendable:
     overruled: tuple[OverruledStep, ...] = ()
 
 
+@question(Sight.COURSE)
 def amendable(ledger: Ledger, seen: CourseView, attempt_id: str) -> Amendable:
     """Return what can be amended of an attempt.
 

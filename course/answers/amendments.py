@@ -31,6 +31,7 @@ _TOLD = frozenset(
     for one in (
         kinds.Corrected,
         kinds.Withdrawn,
+        kinds.WithdrawnConfirmed,
         kinds.MarksGiven,
         kinds.JointLineAgreed,
         kinds.ElsewhereAnswered,
@@ -267,7 +268,7 @@ def _what(trail: _Trail, event: Event, earlier: Sequence[Event]) -> str:  # noqa
         case kinds.Corrected.kind:
             kept = "whose attempt it is" if "student" in body["change"] else "private text"
             return f"Corrected: {listed(_corrected(trail, body, earlier)) or kept}"
-        case kinds.Withdrawn.kind:
+        case kinds.Withdrawn.kind | kinds.WithdrawnConfirmed.kind:
             return _withdrawn(trail, next((one for one in earlier if one.id == body["withdraws"]), None))
         case _:
             return ""
@@ -356,7 +357,7 @@ _OTHER_LINES = {
     kinds.ElsewhereAnswered.kind: "the answer to what was seen elsewhere",
     kinds.ReadingSetAside.kind: "the setting aside of a reading, which overrules the tick again",
     kinds.Corrected.kind: "an earlier correction, which holds no longer",
-    kinds.Withdrawn.kind: "an earlier withdrawal; what it took back holds again",
+    **dict.fromkeys(kinds.WITHDRAWALS, "an earlier withdrawal; what it took back holds again"),
 }
 
 

@@ -14,6 +14,7 @@ from typing import Any, Literal
 
 from pydantic import ValidationError
 
+from course.access import Act
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.elsewhere import accepted_words, arrivals_of, centre_words, item_words
@@ -22,6 +23,7 @@ from course.answers.missing import student_counts, student_hours
 from course.answers.paper_check import check_paper
 from course.answers.paper_verdict import FileState, Shown, Verdict
 from course.answers.transfer import Carried
+from course.asker import question
 from course.errors import RefusedError
 from course.hours.requirements import Count, Hours
 from course.moments import derived_id
@@ -62,6 +64,8 @@ class ArrivalRehearsal:
     lines: tuple[str, ...]
     now_pinned: bool = False
     """It arrived before, signed with a key that nobody had pinned then; now somebody has."""
+    back: bool = False
+    """It arrived before and was taken back."""
 
     def text(self) -> str:
         """All of it in lines."""
@@ -101,6 +105,7 @@ class ArrivalLine:
         return asdict(self)
 
 
+@question(Act.SIGN)
 def rehearse(
     ledger: Ledger, seen: CourseView, student: str, shown: Shown, keys: Sequence[CentreKey] | None
 ) -> ArrivalRehearsal:
@@ -135,6 +140,7 @@ def rehearse(
         person=_other_person(seen, student, carried),
         lines=_lines(carried, signature, shown.code.key),
         now_pinned=signature == "pinned" and _is_unpinned(ledger, arrival),
+        back=isinstance(fact := ledger.fact("arrival", arrival), Arrival) and fact.withdrawn,
     )
 
 
@@ -167,11 +173,13 @@ def carried_of(shown: Shown) -> Carried:
     return carried
 
 
+@question(Act.SIGN)
 def arrival_lines(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> tuple[ArrivalLine, ...]:
     """Return what arrived of a student, each with all that could be accepted of it."""
     return tuple(_arrival(ledger, seen, one, as_of) for one in arrivals_of(seen, student))
 
 
+@question(Act.SIGN)
 def acceptable(seen: CourseView, arrival: Arrival, as_of: date) -> tuple[str, ...]:
     """Return what of an arrival these requirements ask for: skills, minutes and counts."""
     counted: list[Hours | Count] = [
@@ -205,7 +213,7 @@ def _known(ledger: Ledger, seen: CourseView, arrival: str, file: str) -> str:
     if fact is None:
         return ""
     day, who = day_words(fact.observed.local.date()), seen.name(fact.student)
-    back = ", and was withdrawn; withdraw that if it holds after all" if fact.withdrawn else ""
+    back = ", and was taken back; its lead can say that it holds after all" if fact.withdrawn else ""
     return f"This very file arrived on {day} for {who}{back}. It is not taken in a second time."
 
 

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from course.access import Sight
 from course.answers.audit_signing import signing_entries
 from course.answers.corrections import Correction, course_corrections
 from course.answers.course_view import CourseView, view
@@ -19,10 +20,11 @@ from course.answers.findings import course_findings
 from course.answers.missing import student_missing
 from course.answers.presence import SessionTime, session_times
 from course.answers.record_answer import LedgerHead
+from course.asker import question
 from course.findings.finding import Severity
 from course.hours.requirements import Hours
 from course.moments import read_stored, training_day
-from course.record.events import ChainStarted
+from course.record.events import STARTS, ChainStartedAfterLoss
 from course.record.facts import Centre, Checkpoint
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed
@@ -155,6 +157,7 @@ class AuditAnswer:
     """What it answers, so that the same can be asked again: courses with their days, whom it is for, what was found."""
 
 
+@question(Sight.AUDIT_FILE)
 def audit_answer(
     ledger: Ledger,
     courses: Sequence[tuple[str, date]],
@@ -225,6 +228,7 @@ def _findings_left_out(part: FindingsPart) -> FindingsPart:
     )
 
 
+@question(Sight.AUDIT_FILE)
 def course_audit(ledger: Ledger, seen: CourseView, as_of: date, *, named: bool = True) -> CourseAudit:
     """Return one course's part; the cost is that of the course, whatever else the ledger holds."""
     learners = [student_missing(seen, student, as_of) for student in seen.students]
@@ -260,6 +264,7 @@ def course_audit(ledger: Ledger, seen: CourseView, as_of: date, *, named: bool =
     )
 
 
+@question(Sight.AUDIT_FILE)
 def findings_part(ledger: Ledger, seen: CourseView, as_of: date, *, named: bool = True) -> FindingsPart:
     """Return what does not fit, each with what follows from it and every answer."""
     found = course_findings(ledger, seen, as_of, papers=named)
@@ -371,13 +376,14 @@ def _starts(ledger: Ledger) -> list[_Start]:
     found = []
     for head in ledger.heads():
         for event in ledger.events(head.chain):  # a chain's start is a statement about the chain
-            if event.kind == ChainStarted.kind:
-                body = ChainStarted.model_validate(json.loads(event.body))
+            if event.kind in STARTS:
+                body = STARTS[event.kind].model_validate(json.loads(event.body))
                 why = {
                     "restored": "a backup was put back",
                     "copied": "the folder was copied",
                     "other_device": "the folder was opened on another device",
                 }[body.why]
+                why = "somebody went on after a loss" if isinstance(body, ChainStartedAfterLoss) else why
                 before = body.predecessor
                 found.append(_Start(head.chain, f"Began after event {before.seq} of {before.chain[:8]}: {why}."))
     return found

@@ -12,11 +12,13 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from typing import Any
 
+from course.access import Sight
 from course.answers.audit_signing import signing_rows
 from course.answers.course_view import CourseView
 from course.answers.csv_text import Cell
 from course.answers.decisions import evidence
 from course.answers.ratios import ratio_terms
+from course.asker import question
 from course.assessment.attempts import judge
 from course.errors import NotFoundError
 from course.hours.minutes import learner_minutes
@@ -24,7 +26,7 @@ from course.hours.ratio import RatioBreak, presences, ratio_breaks
 from course.moments import Observed, stored
 from course.record import facts, finding_facts
 from course.record.chain import Event
-from course.record.events import Corrected, Withdrawn
+from course.record.events import WITHDRAWALS, Corrected
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, skill_as_marked
 from course.words import SpanRole
@@ -97,7 +99,7 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "slips": ("slip", "course", "session", "how", "fault", "unit", "for_whom", "set_by", "seen_utc", "cleared_utc"),
     "slip_answers": ("slip", "event", "person", "answer", "told_by", "seen_utc"),
     "checkpoints": ("checkpoint", "course", "day", "made_by", "still_open", "chain", "seq", "hash"),
-    "corrections": ("event", "kind", "of", "about", "actor", "recorded_utc", "change"),
+    "corrections": ("event", "kind", "of", "about", "actor", "recorded_utc", "change", "confirmed_with"),
     "events": (
         "chain", "seq", "lamport", "event", "kind", "about", "actor", "device", "recorded_utc", "seen_utc", "tz",
         "precision", "hash",
@@ -111,6 +113,7 @@ _LEFT_OUT = ("contact", "sign_in")
 _NAMED_KINDS = ("centre", "person", "unit", "course", "session")
 
 
+@question(Sight.AUDIT_FILE)
 def centre_rows(ledger: Ledger) -> Iterator[Row]:
     """Yield the rows of what belongs to no course: people, units, standards."""
     for person in _all(ledger, facts.Person):
@@ -137,12 +140,14 @@ def event_row(one: Event) -> Iterator[Row]:
     at = (seen.get("utc"), seen.get("zone"), seen.get("precision"))
     placed = (one.chain, one.seq, one.lamport, one.id, one.kind, one.subject, one.actor, one.device)
     yield "events", (*placed, one.recorded_at, *at, one.hash)
-    if one.kind in (Corrected.kind, Withdrawn.kind):
+    if one.kind in (Corrected.kind, *WITHDRAWALS):
         change = json.dumps(body.get("change", {}), sort_keys=True, ensure_ascii=False) if "change" in body else None
         of = body.get("corrects", body.get("withdraws"))
-        yield "corrections", (one.id, one.kind, of, one.subject, one.actor, one.recorded_at, change)
+        told = (of, one.subject, one.actor, one.recorded_at, change, body.get("confirmed_with"))
+        yield "corrections", (one.id, one.kind, *told)
 
 
+@question(Sight.AUDIT_FILE)
 def course_rows(ledger: Ledger, seen: CourseView, as_of: date, moment: datetime) -> Iterator[Row]:
     """Yield the rows of one course.
 
@@ -181,6 +186,7 @@ def breaks_of(seen: CourseView) -> tuple[RatioBreak, ...]:
     return ratio_breaks(presences(seen.sessions.values()), rules, circumstances=met)
 
 
+@question(Sight.AUDIT_FILE)
 def named_rows(ledger: Ledger) -> Iterator[Row]:
     """Yield what things are called now."""
     for kind in _NAMED_KINDS:
@@ -191,6 +197,7 @@ def named_rows(ledger: Ledger) -> Iterator[Row]:
                 yield "names", (kind, fact.id, str(called))
 
 
+@question(Sight.AUDIT_FILE)
 def text_rows(ledger: Ledger, one: Event) -> Iterator[Row]:
     """Yield every private text of an event, field by field; addresses and numbers of people are left out."""
     for name, value in sorted(ledger.private_of(one).items()):

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from course.access import Sight
 from course.answers.course_view import head_of
 from course.answers.filed_paper import BENCH_SHEET, FiledLine, FiledPaper, FiledSection, plain_lines
 from course.answers.standards_answer import InForce, standards_in_force
+from course.asker import question
 from course.assessment.sentences import rule_sentence
 from course.errors import NotFoundError
 from course.record.facts import Centre
@@ -18,6 +20,7 @@ BENCH = "dry"
 CAUTION = f"A training aid. It certifies nobody. The maker's manual of the unit rules at the bench. {EXAMPLE_NOTE}"
 
 
+@question(Sight.FILED_FILE)
 def bench_sheet(ledger: Ledger) -> FiledPaper:
     """Return the skills in force that may be tried dry, step by step, and the rules of all others.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, days_words
 from course.answers.faults import counts
@@ -19,6 +20,7 @@ from course.answers.filed_paper import (
 )
 from course.answers.hours import hours
 from course.answers.observers import practice_of
+from course.asker import question
 from course.errors import NotFoundError
 from course.moments import training_day
 from course.storage.ledger import Ledger
@@ -32,6 +34,7 @@ PRACTICE_NOTE = (
 _CAPTIONS = ("compared", "hit", "missed", "not seen", "invented")
 
 
+@question(Sight.FILED_FILE)
 def candidate_file(ledger: Ledger, seen: CourseView, candidate: str, as_of: date) -> FiledPaper:
     """Return what is known of one candidate on a course, as of a day.
 
@@ -64,6 +67,7 @@ def candidate_file(ledger: Ledger, seen: CourseView, candidate: str, as_of: date
     )
 
 
+@question(Sight.FILED_FILE)
 def find_candidate(seen: CourseView, wanted: str) -> str:
     """Return a candidate's id by id or an unmistakable part of the name.
 

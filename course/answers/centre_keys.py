@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
+from course.access import Act, Sight
 from course.answers.days import day_words
+from course.asker import question
 from course.errors import NotFoundError, RefusedError, StorageError
 from course.record.centre_key import CentreKey, KeyFile, grouped
 from course.record.facts import Centre
@@ -21,11 +23,13 @@ ELSEWHERE = (
 _MOST_BYTES = 2**20
 
 
+@question(Sight.CHECK)
 def centre_keys(ledger: Ledger) -> tuple[CentreKey, ...]:
     """Return every key that the ledger knows, the oldest first."""
     return needed(ledger, Centre, ledger.centre_id, "centre").keys
 
 
+@question(Sight.CHECK)
 def paper_key(ledger: Ledger) -> SigningKey | None:
     """Return the key that signs papers here; as `signing_key`, and None where its file is damaged.
 
@@ -37,6 +41,7 @@ def paper_key(ledger: Ledger) -> SigningKey | None:
         return None
 
 
+@question(Sight.CHECK)
 def signing_key(ledger: Ledger) -> SigningKey | None:
     """Return the key on this machine; None where there is none, or one that the ledger does not know or has replaced.
 
@@ -48,6 +53,7 @@ def signing_key(ledger: Ledger) -> SigningKey | None:
     return next((key for key in read_keys(ledger.key_folder, ledger.folder) if key.public in in_use), None)
 
 
+@question(Sight.CHECK)
 def why_unsigned(ledger: Ledger) -> str:
     """Return why papers are not signed here, and what to do; empty where they are, or where no key was ever made."""
     in_use = any(one.ended is None for one in centre_keys(ledger))
@@ -69,6 +75,7 @@ def _told(key: CentreKey) -> str:
     return f"{since}, lost on {until}: a paper that it signed for a later event is not to be trusted"
 
 
+@question(Sight.CHECK)
 def public_keys(ledger: Ledger) -> bytes:
     """Return the centre's public keys as a file for whoever checks papers without its ledger."""
     return KeyFile(centre=ledger.centre_id, keys=centre_keys(ledger)).written()
@@ -101,6 +108,7 @@ def keys_in(content: bytes, name: str = "The file") -> tuple[CentreKey, ...]:
         ) from error
 
 
+@question(Act.KEY)
 def copy_key(ledger: Ledger, file: Path) -> None:
     """Write the secret key to a file, to be kept in a safe place.
 

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
 from course.answers.practice import (
@@ -22,6 +23,7 @@ from course.answers.practice import (
     step_lines,
     telling_attempts,
 )
+from course.asker import question
 from course.assessment.weak_skills import WeakSkill
 from course.standards.rubric import Setting, Skill
 from course.standards.units import applies
@@ -110,6 +112,7 @@ def class_csv(practice: ClassPractice) -> str:
     )  # fmt: skip
 
 
+@question(Sight.CLASS)
 def class_practice(seen: CourseView, as_of: date) -> ClassPractice:
     """Return where a class is weak, skill by skill, and which steps go wrong most."""
     ranked = ranked_skills(seen, as_of)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from course.access import Sight
 from course.answers.amendments import changes_by_skill
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words, day_words, days_words
@@ -30,6 +31,7 @@ from course.answers.record_requirements import (
 )
 from course.answers.record_steps import with_steps
 from course.answers.sign_off import exception_lines, sign_off_lines
+from course.asker import question
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
 from course.assessment.sentences import rule_sentence
@@ -53,6 +55,7 @@ HOURS_NOTE = (
 _FEW = 3
 
 
+@question(Sight.PAPERS)
 def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> CompetencyRecord:
     """Return the record of one student: the object that page and paper show alike."""
     unit, unit_type = seen.unit_of(student, as_of), seen.unit_type_of(student, as_of)

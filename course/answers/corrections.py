@@ -10,9 +10,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.amendments import course_amendments
+from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.asker import question
 from course.moments import read_stored, zone_named
 from course.record import events as kinds
 from course.record.chain import Event
@@ -33,6 +36,7 @@ class Correction:
     """From what to what, by whom and why, as one sentence."""
 
 
+@question(Sight.PAPERS)
 def course_corrections(ledger: Ledger, seen: CourseView) -> tuple[Correction, ...]:
     """Return every correction of a course, the oldest first."""
     found = [
@@ -62,7 +66,7 @@ def correction_words(ledger: Ledger, seen: CourseView, event: Event, earlier: Se
         event: the event.
         earlier: those about the same thing that came before it.
     """
-    if event.kind not in (kinds.Corrected.kind, kinds.Withdrawn.kind):
+    if event.kind not in (kinds.Corrected.kind, *kinds.WITHDRAWALS):
         return ""
     body = json.loads(event.body)
     of = body.get("corrects", body.get("withdraws"))
@@ -71,8 +75,9 @@ def correction_words(ledger: Ledger, seen: CourseView, event: Event, earlier: Se
     who = _whose(seen, before)
     why = ledger.private_of(event).get("why") or (ERASED if "sealed" in body else "no reason was given")
     by = f"by {seen.name(event.actor)}"
-    if event.kind == kinds.Withdrawn.kind:
-        return f"Taken back: {what}{who}, {by}: {why}"
+    if event.kind in kinds.WITHDRAWALS:
+        how = confirmed_words(body["confirmed_with"]) if "confirmed_with" in body else ""
+        return f"Taken back: {what}{who}, {by}{how}: {why}"
     told = "; ".join(_changes(seen, body["change"], of, earlier)) or "private text"
     return f"Corrected: {what}{who}: {told}, {by}: {why}"
 

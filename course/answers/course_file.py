@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
+from course.access import Sight
 from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, days_words, weekday_words
@@ -24,6 +25,7 @@ from course.answers.hours import HOURS_NOTE, HoursAnswer, hours
 from course.answers.missing import student_missing
 from course.answers.oxygen import ExposureLine, oxygen
 from course.answers.sign_off import exception_lines, sign_off_lines
+from course.asker import question
 from course.findings.finding import Severity
 from course.hours.groups import groups_of
 from course.moments import training_day
@@ -35,6 +37,7 @@ CAUTION = f"{RECORD_NOTE} Confidential: for whoever leads the course and whoever
 PAPERS_NOTE = "What was shown and by whom it was seen; of a medical paper never more than whether the door is open."
 
 
+@question(Sight.FILED_FILE)
 def course_file(ledger: Ledger, seen: CourseView, as_of: date) -> FiledPaper:
     """Return everything of one course for the file, as of one day."""
     told = hours(seen, as_of)

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from course.access import Act, Sight
 from course.answers.course_view import CourseView
 from course.answers.day_state import open_incidents, sessions_on
 from course.answers.days import day_words
 from course.answers.roll_call import lacks_roll_out, leaving_together, missing_now, not_called_out
 from course.answers.slate_sheet import columns_out, entered_from
+from course.asker import may_ask, question
 from course.moments import Observed
 from course.record.day_facts import Slate
 from course.record.facts import Attempt, Checkpoint, Session, Slip
@@ -133,6 +135,7 @@ class DayEnd:
         return sum(item.kind != OpenKind.SESSION for item in self.items)
 
 
+@question(Sight.DAY)
 def day_end(ledger: Ledger, seen: CourseView, day: date, tablets: Sequence[TabletWaiting] = ()) -> DayEnd:
     """Return what is open on a training day, the most urgent first."""
     sessions = sessions_on(seen, day)
@@ -327,7 +330,7 @@ def _sentence(
     if not sessions:
         return "No session on this day: nothing to close."
     if items or not made:
-        return "Nothing is open: close the day."
+        return f"Nothing is open: {'close the day' if may_ask(Act.CLOSE) else 'the day can be closed'}."
     return "The day is closed, and nothing is open."
 
 

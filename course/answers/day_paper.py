@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, weekday_words
 from course.answers.record_answer import LedgerHead
 from course.answers.roll_call import unit_in_use
+from course.asker import question
 from course.moments import training_day
 from course.record.facts import Session
 from course.storage.ledger import Ledger
@@ -73,6 +75,7 @@ class DayPaper:
         return {"course": self.course_id, "sessions": " ".join(self.session_ids)}
 
 
+@question(Sight.DAY_FILE)
 def day_paper(ledger: Ledger, seen: CourseView, sessions: Sequence[Session]) -> DayPaper:
     """Return the day sheet of sessions, in their order."""
     days = list(dict.fromkeys(training_day(session.start) for session in sessions))
@@ -88,6 +91,7 @@ def day_paper(ledger: Ledger, seen: CourseView, sessions: Sequence[Session]) -> 
     )
 
 
+@question(Sight.DAY)
 def site_texts(ledger: Ledger, session: Session) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return what stands on a session's day sheet: emergency contacts, and plans of the site."""
     by_event = ledger.private(session).get("by_event", {})

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.asker import question
 from course.errors import NotFoundError
 from course.moments import training_day
 from course.record.day_facts import Incident
@@ -62,16 +64,19 @@ def open_incidents(session: Session) -> tuple[Incident, ...]:
     return tuple(sorted(held, key=lambda incident: (incident.observed.utc, incident.id)))
 
 
+@question(Sight.DAY)
 def sessions_on(seen: CourseView, day: date) -> tuple[Session, ...]:
     """Return the sessions of a training day in the order in which they begin."""
     return tuple(s for s in seen.sessions.values() if training_day(s.start) == day)
 
 
+@question(Sight.DAY)
 def training_days(seen: CourseView) -> tuple[date, ...]:
     """Return the days that have a session, the earliest first."""
     return tuple(sorted({training_day(session.start) for session in seen.sessions.values()}))
 
 
+@question(Sight.DAY)
 def named_sessions(seen: CourseView, wanted: str) -> tuple[Session, ...]:
     """Return the session of that title or id, or all of a day like 2026-10-22.
 

@@ -10,8 +10,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.decisions import HELD
+from course.asker import question
 from course.assessment.standing import Standing
 from course.moments import training_day
 from course.record.facts import Session
@@ -33,6 +35,7 @@ class DaysLeft:
     sentence: str
 
 
+@question(Sight.TODAY)
 def days_left(seen: CourseView, student: str, as_of: date, moment: datetime) -> tuple[DaysLeft, ...]:
     """Return the required skills of a student for which as many days are needed as are left, or more; lost ones first.
 

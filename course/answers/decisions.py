@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.after_signing import found_after_signing
 from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.asker import question
 from course.assessment.history import Effect
 from course.assessment.sentences import standing_sentence
 from course.assessment.standing import Standing
@@ -49,6 +51,7 @@ class ToSign:
     """Whether the course's requirements ask for it."""
 
 
+@question(Sight.COURSE)
 def to_sign(seen: CourseView, student: str, as_of: date) -> tuple[ToSign, ...]:
     """Return what can be signed for a student now; what somebody held back is not among it."""
     found = []
@@ -61,6 +64,7 @@ def to_sign(seen: CourseView, student: str, as_of: date) -> tuple[ToSign, ...]:
     return tuple(found)
 
 
+@question(Sight.COURSE)
 def evidence(seen: CourseView, skill: Skill, standing: Standing) -> str:
     """The hash that a signature on this standing rests on."""
     return evidence_hash(standing.events, seen.adopted.hashes[skill.id])
@@ -85,12 +89,14 @@ def is_signed(seen: CourseView, student: str, skill: Skill, as_of: date) -> bool
     return seen.standing(student, skill, as_of).state in HELD and not is_stale(seen, decision, skill, as_of)
 
 
+@question(Sight.COURSE)
 def is_held_back(seen: CourseView, student: str, skill: Skill, as_of: date) -> bool:
     """Whether a person is stricter than the tool about the skill."""
     decision = seen.decision(student, skill, as_of)
     return decision is not None and decision.decided == DecisionKind.STRICTER
 
 
+@question(Sight.COURSE)
 def changed_since_signed(ledger: Ledger, seen: CourseView, as_of: date) -> tuple[str, ...]:
     """Return a line for each standing that was signed on an older record, for whoever leads to look at."""
     found = []
@@ -113,6 +119,7 @@ def signed_word(seen: CourseView, student: str, skill: Skill, as_of: date) -> st
     return STALE if is_stale(seen, decision, skill, as_of) else "signed"
 
 
+@question(Sight.COURSE)
 def decision_detail(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> DecisionDetail | None:
     """Tell a decision with who, when, and the reason where it differs from the tool; None when there is none."""
     decision = seen.decision(student, skill, as_of)

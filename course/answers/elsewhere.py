@@ -11,8 +11,11 @@ from datetime import date
 from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.answers.taken_back import taken_back
 from course.hours.requirements import COUNT_WORDS, KIND_WORDS
-from course.record.arrival_facts import Accepted, Arrival
+from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted
+from course.record.arrival_facts import Accepted, Arrival, accepted_of
+from course.record.statements import live_statements
 from course.standards.rubric import Skill
 from course.storage.ledger import Ledger
 from course.words import STANDING_WORDS, Role, plural
@@ -42,10 +45,33 @@ def accepted_amount(seen: CourseView, student: str, item: str) -> int:
 
 
 def elsewhere_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str, ...]:
-    """Return everything that was accepted of a student as sentences."""
-    return tuple(
+    """Return everything that was accepted of a student as sentences, and after it what was taken back."""
+    accepted = (
         accepted_words(ledger, seen, arrival, one) for arrival in arrivals_of(seen, student) for one in arrival.accepted
     )
+    return (*accepted, *elsewhere_taken_back(ledger, seen, student))
+
+
+def elsewhere_taken_back(ledger: Ledger, seen: CourseView, student: str) -> tuple[str, ...]:
+    """Return what had been accepted of a student, and whole files, that were taken back, as sentences."""
+    facts = (one for one in ledger.facts("arrival", course=seen.course.id) if isinstance(one, Arrival))
+    return tuple(
+        told
+        for arrival in sorted(facts, key=lambda one: (one.observed.utc, one.id))
+        if arrival.student == student
+        for event, words in taken_back(ledger, seen, arrival.id).items()
+        if (told := _back_words(ledger, seen, arrival, event, words))
+    )
+
+
+def _back_words(ledger: Ledger, seen: CourseView, arrival: Arrival, event: str, words: str) -> str:
+    statement = next(one for one in live_statements(ledger.events(arrival.id)) if one.event.id == event)
+    if isinstance(statement.body, ElsewhereAccepted):
+        return f"{accepted_words(ledger, seen, arrival, accepted_of(statement, statement.body))} It was {words}"
+    if isinstance(statement.body, ArrivedFromElsewhere):
+        private = ledger.private(arrival)
+        return f"From elsewhere, {centre_words(private)}, as of {_day(arrival.as_of)}: the whole file was {words}"
+    return ""  # a withdrawal that was taken back itself: what it spoke of holds again, and says so
 
 
 def skill_elsewhere(ledger: Ledger, seen: CourseView, student: str, skill: Skill) -> tuple[str, ...]:

@@ -9,12 +9,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView, view
 from course.answers.day_state import open_incidents
 from course.answers.days import day_words
 from course.answers.findings import ShownFinding, course_findings
 from course.answers.keeping import kept_until, today_in
 from course.answers.people import known_people
+from course.asker import question
 from course.errors import RefusedError
 from course.findings.finding import SEVERITIES
 from course.moments import day_words as day_in_words
@@ -39,6 +41,8 @@ STAYS = (
     "What the record tells without a name (days, skills, marks, roles): who was there may still know who it was.",
     "What a disk keeps of a place until it is used again. A disk that is encrypted as a whole keeps nothing readable.",
 )
+_OURS = ("ledger.", "vault.db", "lock", "rubrics", "waiting")
+"""How the names begin of what the program itself keeps in a centre's folder."""
 
 
 @dataclass(frozen=True)
@@ -56,19 +60,21 @@ class BeforeErasing:
     person: str
     name: str
     against: tuple[Reason, ...]
-    backups: tuple[str, ...]
-    """Backups made on this machine that are still where they were made, each as a sentence."""
+    copies: tuple[str, ...]
+    """Backups made on this machine that are still where they were made, and what somebody put into the centre's folder,
+    each as a sentence."""
     does: str = DOES
     stays: tuple[str, ...] = STAYS
 
     def text(self) -> str:
         """The answer in lines."""
-        lines = [self.does, "", "What is not reached:", *(f"- {line}" for line in (*self.stays, *self.backups))]
+        lines = [self.does, "", "What is not reached:", *(f"- {line}" for line in (*self.stays, *self.copies))]
         if self.against:
             lines += ["", "What speaks against it now:", *(f"- {one.sentence}" for one in self.against)]
         return "\n".join(lines)
 
 
+@question(Sight.PRIVACY)
 def before_erasing(ledger: Ledger, person: str) -> BeforeErasing:
     """Return what erasing somebody's data would do, and what speaks against it.
 
@@ -84,12 +90,17 @@ def before_erasing(ledger: Ledger, person: str) -> BeforeErasing:
         person,
         known_people(ledger, [who])[person].shown,
         tuple(_against(ledger, who, seen)),
-        tuple(f"{one.file}, made on {day_in_words(read_stored(one.at).date())}." for one in _backups(ledger)),
+        tuple(_copies(ledger)),
     )
 
 
-def _backups(ledger: Ledger) -> list[Any]:
-    return [one for one in recalled().backups.get(ledger.centre_id, ()) if one.there]
+def _copies(ledger: Ledger) -> Iterator[str]:
+    for one in recalled().backups.get(ledger.centre_id, ()):
+        if one.there:
+            yield f"{one.file}, made on {day_in_words(read_stored(one.at).date())}."
+    for found in sorted(ledger.folder.iterdir()):
+        if not found.name.startswith(_OURS):
+            yield f"{found}, which is not this program's own: look whether it tells of this person."
 
 
 def _refuse(ledger: Ledger, who: Person) -> None:
@@ -158,6 +169,7 @@ class NamedIn:
         )
 
 
+@question(Sight.PRIVACY)
 def named_in(ledger: Ledger, person: str) -> NamedIn:
     """Look through every text that is not sealed for this person, and count those that name them. Reads the ledger."""
     name = str(ledger.private(needed(ledger, Person, person, "person")).get("name") or "")

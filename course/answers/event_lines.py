@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 from course.answers.course_view import CourseView
+from course.answers.taken_back import withdrawal_confirmed
 from course.assessment.marks import step_name
 from course.moments import Observed, read_stored, zone_named
 from course.record import events as kinds
@@ -139,7 +140,7 @@ def _act(seen: CourseView, body: kinds.Body, private: Mapping[str, Any], said: M
         case kinds.AttemptClosed():
             return _ending(seen, body, private)
         case kinds.Withdrawn():
-            return f"Taken back: {said.get(body.withdraws, 'an entry')}" + _reason(private)
+            return f"Taken back{withdrawal_confirmed(body)}: {said.get(body.withdraws, 'an entry')}" + _reason(private)
         case kinds.Corrected():
             return f"Corrected ({', '.join(sorted(body.change)) or 'text'}){_moved(seen, body)}" + _reason(private)
         case _:

@@ -6,14 +6,17 @@ nor while an instructor holds the skill back; once the record changes it is show
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import HELD, evidence, is_held_back
+from course.answers.taken_back import taken_back
+from course.asker import question
 from course.assessment.standing import Standing
 from course.hours.requirements import Count, Hours
 from course.record.chain import content_hash
@@ -61,6 +64,7 @@ def counted_hash(one: Hours | Count) -> str:
     return content_hash([rule_of(one), one.total, one.required or 0, one.each])
 
 
+@question(Sight.READY)
 def live_exceptions(seen: CourseView, student: str, rule: str) -> tuple[MadeException, ...]:
     """Return the exceptions to one rule that nobody took back and that no other takes the place of."""
     own = [one for one in seen.exceptions if one.student == student and one.rule == rule]
@@ -108,6 +112,7 @@ def counted_why_not(seen: CourseView, made: MadeException, one: Hours | Count) -
     return "" if _is_by_two(seen, made) else WAITS
 
 
+@question(Sight.READY)
 def uncleared(seen: CourseView, student: str, skill: Skill, standing: Standing) -> bool:
     """Whether a critical error stands that nothing cleared: on the day of a standing, or made on any day since.
 
@@ -123,6 +128,7 @@ def _is_uncleared(standing: Standing) -> bool:
     return standing.state == StandingState.AGAIN or any(one.met_on is None for one in standing.criticals)
 
 
+@question(Sight.READY)
 def exception_states(
     ledger: Ledger, seen: CourseView, student: str, as_of: date, counted: Sequence[Hours | Count]
 ) -> tuple[ExceptionState, ...]:
@@ -132,15 +138,28 @@ def exception_states(
     for made in (one for one in seen.exceptions if one.student == student):
         if made not in live_exceptions(seen, student, made.rule):
             continue
+        what, why_not = _what(seen, made, by_rule), "these requirements do not ask for it any more"
         if made.skill in seen.adopted.standards.skills:
-            skill = seen.adopted.skill(made.skill or "")
-            what, why_not = skill.title, skill_why_not(seen, made, skill, as_of)
+            why_not = skill_why_not(seen, made, seen.adopted.skill(made.skill or ""), as_of)
         elif made.rule in by_rule:
-            what, why_not = by_rule[made.rule].what, counted_why_not(seen, made, by_rule[made.rule])
-        else:
-            what, why_not = made.rule.partition(":")[2], "these requirements do not ask for it any more"
+            why_not = counted_why_not(seen, made, by_rule[made.rule])
         found.append(_state(ledger, seen, made, what, why_not))
     return tuple(found)
+
+
+def exceptions_taken_back(
+    ledger: Ledger, seen: CourseView, student: str, counted: Sequence[Hours | Count]
+) -> tuple[str, ...]:
+    """Return the exceptions that were taken back as sentences, in the order in which they were made."""
+    by_rule = {rule_of(one): one for one in counted}
+    back = [one for one in seen.exceptions if one.student == student and one.withdrawn]
+    return tuple(exception_words(ledger, seen, one, _what(seen, one, by_rule)) for one in back)
+
+
+def _what(seen: CourseView, made: MadeException, by_rule: Mapping[str, Hours | Count]) -> str:
+    if made.skill in seen.adopted.standards.skills:
+        return seen.title_of(made.skill or "")
+    return by_rule[made.rule].what if made.rule in by_rule else made.rule.partition(":")[2]
 
 
 def _state(ledger: Ledger, seen: CourseView, made: MadeException, what: str, why_not: str) -> ExceptionState:
@@ -158,7 +177,7 @@ def _state(ledger: Ledger, seen: CourseView, made: MadeException, what: str, why
 
 
 def exception_words(ledger: Ledger, seen: CourseView, made: MadeException, what: str) -> str:
-    """Say who made an exception, on what, when, and why: both of them."""
+    """Say who made an exception, on what, when, and why: both of them; and who took back which word of it."""
     by_event = ledger.private(made).get("by_event", {})
     first = next(iter(ledger.events(made.id))).id
     told = f"Exception: {what}. The tool said: {made.sentence.rstrip('.')}. "
@@ -167,6 +186,8 @@ def exception_words(ledger: Ledger, seen: CourseView, made: MadeException, what:
     for word in made.seconds[:1]:
         told += f" {seen.name(word.by)} on {day_words(word.observed.local.date())}"
         told += f"{confirmed_words(word.confirmed_with)}: {_why(by_event, word.event)}"
+    for event, words in taken_back(ledger, seen, made.id).items():
+        told += f" {'It was' if event == first else 'A second word on it was'} {words}"
     return told
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.marking import session_words
 from course.answers.unit_until import slips_until
 from course.answers.units import at_words
+from course.asker import question
 from course.assessment.fault_count import FaultCount, count_faults
 from course.errors import NotFoundError
 from course.record.facts import Slip, Unit
@@ -77,6 +79,7 @@ class PersonCount:
         return f"{self.name}: {self.count.sentence}"
 
 
+@question(Sight.UNITS)
 def slips(
     ledger: Ledger, seen: CourseView, session: str | None = None, until: datetime | None = None
 ) -> tuple[SlipView, ...]:
@@ -88,6 +91,7 @@ def slips(
     return tuple(sorted(newest, key=lambda slip: not slip.open))
 
 
+@question(Sight.UNITS)
 def slip_view(ledger: Ledger, seen: CourseView, slip: str) -> SlipView:
     """Return one fault slip of a course.
 
@@ -100,12 +104,14 @@ def slip_view(ledger: Ledger, seen: CourseView, slip: str) -> SlipView:
     return _view(seen, found)
 
 
+@question(Sight.UNITS)
 def slips_for(ledger: Ledger, seen: CourseView, session: str, student: str) -> tuple[SlipView, ...]:
     """Return the fault slips of a session that are for a student: named on them, or planted for whoever builds."""
     found = slips(ledger, seen, session)
     return tuple(slip for slip in found if student in slip.for_whom or not slip.for_whom)
 
 
+@question(Sight.UNITS)
 def counts(ledger: Ledger, seen: CourseView, session: str | None = None) -> tuple[PersonCount, ...]:
     """Return what each person found, missed and took for a fault, on a course or in one session, by name."""
     replies = [reply for slip in _facts(ledger, seen, session) for reply in slip.replies]
@@ -115,6 +121,7 @@ def counts(ledger: Ledger, seen: CourseView, session: str | None = None) -> tupl
     )
 
 
+@question(Sight.UNITS)
 def plantable(seen: CourseView, unit: str) -> dict[str, str]:
     """Planted faults that fit a unit: id to title, with the step before which the trainer stops."""
     standards = seen.adopted.standards
@@ -126,6 +133,7 @@ def plantable(seen: CourseView, unit: str) -> dict[str, str]:
     }
 
 
+@question(Sight.UNITS)
 def showable(seen: CourseView, session: str) -> dict[str, str]:
     """Skills that answer a fault in a water session: id to title, those of failures and bailout first."""
     setting = seen.sessions[session].setting
@@ -135,17 +143,20 @@ def showable(seen: CourseView, session: str) -> dict[str, str]:
     return {skill.id: skill.title for skill in fit}
 
 
+@question(Sight.UNITS)
 def members(seen: CourseView) -> dict[str, str]:
     """Who can be asked to find a fault: students, then candidates and everybody else of the course."""
     own = dict.fromkeys([*seen.students, *(member.person for member in seen.course.members)])
     return {person: seen.name(person) for person in own}
 
 
+@question(Sight.UNITS)
 def bench_sessions(seen: CourseView) -> dict[str, str]:
     """Sessions in which a fault may be planted: id to words, the newest first."""
     return _sessions(seen, ("dry",))
 
 
+@question(Sight.UNITS)
 def water_sessions(seen: CourseView) -> dict[str, str]:
     """Sessions in which a fault may be shown: id to words, the newest first."""
     return _sessions(seen, ("pool", "open_water"))
@@ -258,6 +269,7 @@ def _state(seen: CourseView, slip: Slip, unit: Unit | None, *, held: bool) -> st
     )
 
 
+@question(Sight.UNITS)
 def askable(seen: CourseView, session: str, skill: str) -> dict[str, str]:
     """Students of a session whose unit a shown fault's skill is for: id to name."""
     day = seen.sessions[session].start.local.date()

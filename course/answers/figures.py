@@ -6,10 +6,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.consequence import consequence_of
 from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
 from course.answers.units import at_words
+from course.asker import question
 from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import judged
 from course.errors import RefusedError
@@ -75,6 +77,7 @@ class FigureAsked:
     picture: Picture | None
 
 
+@question(Sight.FIGURES)
 def figure_table(seen: CourseView, unit_id: str | None) -> FigureTable:
     """Return what is read on a unit; None: on any unit of the course, without what was read last."""
     unit = seen.units.get(unit_id or "")

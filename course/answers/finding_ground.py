@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime
 
+from course.access import Sight
 from course.answers.after_signing import found_after_signing
 from course.answers.course_view import CourseView
 from course.answers.decisions import is_stale
@@ -19,6 +20,7 @@ from course.answers.session_times import depth_limit
 from course.answers.sign_off import alone, hash_now, live_issues
 from course.answers.standards_move import moved_view
 from course.answers.units import booked
+from course.asker import question
 from course.assessment.attempts import judge
 from course.findings.ground import (
     EndedException,
@@ -34,13 +36,14 @@ from course.hours.ratio import presences, ratio_breaks
 from course.hours.requirements import Count, Hours
 from course.hours.unit_time import filling_minutes, held_times
 from course.moments import now, read_stored, training_day
-from course.record.events import Corrected, Withdrawn
+from course.record.events import WITHDRAWALS, Corrected
 from course.record.facts import Attempt, Decision, Slip
 from course.standards.profile import Profile
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, all_of, in_force
 
 
+@question(Sight.FINDINGS)
 def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: bool = True) -> Ground:
     """Return what the rules look at.
 
@@ -120,7 +123,7 @@ def _tried(ledger: Ledger, seen: CourseView, attempt: Attempt) -> Tried:
 
 def _entered_at(ledger: Ledger, subject: str, *, first: bool = False) -> datetime | None:
     """When something was first, or last, entered in the ledger. An amendment is no entry: it shows by itself."""
-    amending = (Corrected.kind, Withdrawn.kind)
+    amending = (Corrected.kind, *WITHDRAWALS)
     moments = [read_stored(event.recorded_at) for event in ledger.events(subject) if event.kind not in amending]
     return (min if first else max)(moments, default=None)
 

@@ -7,10 +7,11 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words
 from course.answers.finding_ground import finding_ground
-from course.asker import sees_as_lead
+from course.asker import question, sees_as_lead
 from course.findings.finding import Evidence, Finding, Severity
 from course.findings.folding import Folded, folded
 from course.findings.ground import Ground, short_day
@@ -124,6 +125,14 @@ class FindingsAnswer:
         return asdict(self)
 
 
+@question(Sight.TODAY)
+def findings_sentence(ledger: Ledger, seen: CourseView, as_of: date, asker: str) -> str:
+    """Return how many findings a course has and which is the worst, for pages of a day; empty where there are none."""
+    answer = course_findings(ledger, seen, as_of, asker)
+    return answer.sentence if answer.findings else ""
+
+
+@question(Sight.FINDINGS, Sight.WHY)
 def course_findings(
     ledger: Ledger, seen: CourseView, as_of: date, asker: str | None = None, *, papers: bool = True
 ) -> FindingsAnswer:

@@ -6,9 +6,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.missing import student_exam, student_gates
+from course.asker import question
 from course.hours.gates import (
     STAGE_WORDS,
     STAGES,
@@ -75,6 +77,7 @@ class GatesAnswer:
     interests: tuple[str, ...]
 
 
+@question(Sight.GATES)
 def gates_answer(seen: CourseView, as_of: date) -> GatesAnswer:
     """Return the gates of every student as of a day: each over the days of its stage that are still to come."""
     students = tuple(student_stages(seen, student, as_of) for student in seen.students)
@@ -86,6 +89,7 @@ def gates_answer(seen: CourseView, as_of: date) -> GatesAnswer:
     )
 
 
+@question(Sight.GATES)
 def student_stages(seen: CourseView, student: str, as_of: date) -> StudentGates:
     """Return the gates of one student, stage by stage."""
     person, states = seen.person(student), student_gates(seen, student, as_of)
@@ -105,6 +109,7 @@ def student_stages(seen: CourseView, student: str, as_of: date) -> StudentGates:
     )
 
 
+@question(Sight.MARK)
 def door_words(seen: CourseView, session: Session, student: str) -> str:
     """Return why a student does not come into a session, in a sentence; empty where nothing holds them back."""
     person = seen.person(student)
@@ -215,17 +220,20 @@ def _age_words(seen: CourseView, person: Person) -> str:
     return "; ".join([told, *(seen_by or ["no guardian's consent noted"])])
 
 
+@question(Sight.GATES)
 def gate_choices(seen: CourseView, *, medical: bool = True) -> dict[str, str]:
     """Return the papers that the course asks for, with or without medical ones: id to label with the stage it shuts."""
     asked = [p for p in seen.profile.prerequisites if medical or p.proof != "medical_form"]
     return {p.id: f"{p.label} ({STAGE_WORDS[p.blocks]})" for p in asked}
 
 
+@question(Sight.GATES)
 def is_medical(seen: CourseView, prerequisite: str) -> bool:
     """Whether a paper is a medical one, of which only the clearance is kept."""
     return any(p.id == prerequisite and p.proof == "medical_form" for p in seen.profile.prerequisites)
 
 
+@question(Sight.GATES)
 def learners(seen: CourseView) -> dict[str, str]:
     """Return those who learn on the course and everybody in the centre who could: id to name, members first."""
     role = Role(seen.profile.for_whom)

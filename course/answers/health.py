@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from course import __version__
+from course.access import Sight
 from course.answers.accounts import account_lines, keepers
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
+from course.asker import question
 from course.errors import CourseError
 from course.moments import now, read_stored, zone_named
 from course.record.centre_key import grouped, key_id
@@ -83,6 +85,7 @@ class HealthAnswer:
         return asdict(self) | {"bad": self.bad}
 
 
+@question(Sight.HEALTH)
 def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
     """Return how a centre's storage is.
 
@@ -104,7 +107,8 @@ def health(ledger: Ledger, further: Iterable[HealthLine] = ()) -> HealthAnswer:
 def _sentence(lines: Iterable[HealthLine]) -> str:
     worse = {state: [one.what for one in lines if one.state is state] for state in (State.BAD, State.LOOK)}
     if worse[State.BAD]:
-        return f"{plural(len(worse[State.BAD]), 'thing')} cannot stay as it is: {', '.join(worse[State.BAD])}."
+        told = plural(len(worse[State.BAD]), "thing cannot stay as it is", "things cannot stay as they are")
+        return f"{told}: {', '.join(worse[State.BAD])}."
     if worse[State.LOOK]:
         return f"Nothing is bad; {plural(len(worse[State.LOOK]), 'thing')} to look at: {', '.join(worse[State.LOOK])}."
     return "All that was looked at is fine."
@@ -112,7 +116,9 @@ def _sentence(lines: Iterable[HealthLine]) -> str:
 
 def _whole(ledger: Ledger) -> HealthLine:
     if ledger.damage:
-        return HealthLine("Ledger", State.BAD, ledger.damage, "Nothing can be added until then.")
+        return HealthLine(
+            "Ledger", State.BAD, ledger.damage, f"What is left, and going on with it: course go-on {ledger.folder.name}"
+        )
     count = plural(ledger.count_events(), "event")
     return HealthLine("Ledger", State.OK, f"{count}; the end fits its chain and its witness.")
 
@@ -150,6 +156,9 @@ def _check(ledger: Ledger, zone: str) -> HealthLine:
     when = _when(check.at, zone)
     if check.findings:
         return HealthLine("Full check", State.BAD, f"On {when} it found {plural(check.findings, 'fault')}.", do)
+    if check.for_people:
+        said = f"On {when} it found nothing damaged, and {plural(check.for_people, 'thing')} for people to look at."
+        return HealthLine("Full check", State.LOOK, said, do)
     old = now() - read_stored(check.at) > timedelta(days=CHECK_DAYS)
     said = f"The last one, on {when}, found nothing wrong in {plural(check.events, 'event')}."
     return HealthLine("Full check", State.LOOK if old else State.OK, said, do if old else "")

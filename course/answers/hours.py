@@ -11,10 +11,12 @@ from dataclasses import asdict, dataclass
 from datetime import date, datetime
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.missing import student_counts, student_hours
 from course.answers.ratios import break_words, clock, ratio_terms
+from course.asker import question
 from course.hours.groups import groups_of
 from course.hours.minutes import PersonMinutes, person_minutes
 from course.hours.overlaps import Overlap, overlaps
@@ -166,6 +168,7 @@ class HoursAnswer:
         return "\n".join([*lines, *(["", *self.notes] if self.notes else []), "", *self.cautions])
 
 
+@question(Sight.HOURS)
 def hours(seen: CourseView, as_of: date, people: Sequence[str] | None = None) -> HoursAnswer:
     """Return the hours of a course.
 
@@ -190,6 +193,7 @@ def hours(seen: CourseView, as_of: date, people: Sequence[str] | None = None) ->
     )
 
 
+@question(Sight.HOURS)
 def student_bars(seen: CourseView, student: str, as_of: date) -> StudentBars:
     """Return one student's minutes and counts against the requirements."""
     bars = [
@@ -258,6 +262,7 @@ def _units(seen: CourseView, as_of: date) -> tuple[UnitTotals, ...]:
 # --- ratio ---------------------------------------------------------------------------------------------------------
 
 
+@question(Sight.HOURS)
 def course_breaks(
     seen: CourseView, as_of: date, people: Sequence[str] | None = None, *, folded: bool = False
 ) -> tuple[BreakLine, ...]:

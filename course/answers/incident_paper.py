@@ -6,11 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, weekday_words
 from course.answers.event_lines import EventLine, event_lines, observed_words, recorded_words
 from course.answers.record_answer import LedgerHead
 from course.answers.roll_call import WHEN_WORDS, rolls_in_order, spans_at, unit_in_use
+from course.asker import question
 from course.errors import NotFoundError
 from course.moments import training_day
 from course.record.chain import Event
@@ -90,6 +92,7 @@ class IncidentPaper:
     session_id: str = ""
 
 
+@question(Sight.INCIDENT_FILE)
 def incident_paper(ledger: Ledger, seen: CourseView, session_id: str, incident_id: str) -> IncidentPaper:
     """Return everything about an incident.
 

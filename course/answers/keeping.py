@@ -6,8 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from course.access import Sight
 from course.answers.days import day_words
 from course.answers.people import known_people
+from course.asker import question
 from course.moments import now, read_stored, zone_named
 from course.record.facts import Centre, Course, Person, Session
 from course.storage.ledger import Ledger
@@ -61,6 +63,7 @@ class KeepingAnswer:
         return f"The data of {plural(len(self.due), 'person', 'people')} are due for erasing."
 
 
+@question(Sight.PRIVACY)
 def keeping(ledger: Ledger) -> KeepingAnswer:
     """Return how long data are kept and whose time is over today."""
     days = days_kept(ledger)

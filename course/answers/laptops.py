@@ -7,13 +7,16 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from course.access import Sight
 from course.answers.merging import laptop_number
 from course.answers.people import People
+from course.asker import question
 from course.moments import day_words, read_stored, zone_named
 from course.record.facts import Centre, Checkpoint
 from course.record.merge_facts import Device, Merge
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of, needed
+from course.storage.merging import waiting_files
 from course.storage.walking import fork_words
 from course.words import plural
 
@@ -46,8 +49,11 @@ class Laptops:
     """Chains that are known of and that nothing is here of, as sentences."""
     forks: tuple[str, ...]
     """Chains that were continued twice, each explained."""
+    waiting: int = 0
+    """Bundles that were brought and of which something is not taken in yet."""
 
 
+@question(Sight.LAPTOPS)
 def laptops(ledger: Ledger) -> Laptops:
     """Return the centre's laptops as the ledger knows them."""
     here = {head.chain: head.seq for head in ledger.heads() if head.seq}
@@ -70,8 +76,13 @@ def laptops(ledger: Ledger) -> Laptops:
         if chain not in here
     )
     forks = _forks(ledger, here)
-    sentence = "A ledger was continued twice, and somebody has to look at both." if forks else _sentence(found, unknown)
-    return Laptops(sentence, tuple(found), unknown, forks)
+    waiting = len(waiting_files(ledger.folder))
+    sentence = _sentence(found, unknown)
+    if waiting:
+        sentence = f"{plural(waiting, 'bundle')} came here and could not be taken in whole yet."
+    if forks:
+        sentence = "A ledger was continued twice, and somebody has to look at both."
+    return Laptops(sentence, tuple(found), unknown, forks, waiting)
 
 
 def _forks(ledger: Ledger, here: Mapping[str, int]) -> tuple[str, ...]:

@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView, standing_word, view
 from course.answers.pad import Planned, pad, planned_pad
-from course.asker import refuse_other_name
+from course.asker import question, refuse_other_name
 from course.errors import NotFoundError, RefusedError
 from course.moments import derived_id, is_id, training_day
 from course.record.facts import Attempt, Session
@@ -77,6 +78,7 @@ def sheet_of(attempt: str, observer: str) -> str:
     return derived_id(attempt, "sheet", observer)
 
 
+@question(Sight.MARK)
 def line_at(ledger: Ledger, address: Mapping[str, str]) -> Line:
     """Read a line from the page's address.
 
@@ -93,6 +95,7 @@ def line_at(ledger: Ledger, address: Mapping[str, str]) -> Line:
     return Line(given["line"], given["session"], address.get("skill", ""), given["by"], students, also=also)
 
 
+@question(Sight.MARK)
 def line_pads(ledger: Ledger, line: Line) -> dict[str, Any]:
     """Return everything that one pad draws: each student's attempts of this line, begun ones and the next ones.
 
@@ -120,6 +123,7 @@ def line_pads(ledger: Ledger, line: Line) -> dict[str, Any]:
     }
 
 
+@question(Sight.MARK)
 def line_skills(seen: CourseView, session: str, students: tuple[str, ...]) -> tuple[tuple[str, list[LineSkill]], ...]:
     """Skills that a line can go at, by phase: those that fit the session and at least one of the students' units."""
     day = training_day(seen.sessions[session].start)

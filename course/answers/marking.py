@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from course.access import Sight
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import day_words, weekday_words
+from course.asker import question
 from course.assessment.sentences import missing_line
 from course.moments import training_day
 from course.record.facts import Session
@@ -48,6 +50,7 @@ class OpenAttempt:
     observers: tuple[str, ...] = ()
 
 
+@question(Sight.MARK)
 def observers(seen: CourseView) -> dict[str, str]:
     """Who may hold a sheet on this course: id to name, those who evaluate first."""
     evaluating = seen.course.people(*EVALUATORS)
@@ -58,11 +61,13 @@ def observers(seen: CourseView) -> dict[str, str]:
     }
 
 
+@question(Sight.MARK, Sight.PEOPLE)
 def deciders(seen: CourseView) -> dict[str, str]:
     """Who signs on this course: id to name."""
     return {person: seen.name(person) for person in seen.course.people(*EVALUATORS) if not seen.is_erased(person)}
 
 
+@question(Sight.MARK)
 def sessions(seen: CourseView, day: date, now: datetime | None = None) -> dict[str, str]:
     """Sessions that skills are shown in: id to words; those of the day, then the newest before it, then later ones.
 
@@ -85,12 +90,14 @@ def session_words(session: Session) -> str:
     return f"{weekday_words(start.date())} {day} {start:%H:%M} · {session.title} · {SETTING_WORDS[session.setting]}"
 
 
+@question(Sight.MARK)
 def session_students(seen: CourseView, session: str) -> dict[str, str]:
     """Students of a session's groups, or of the whole course where it has no groups: id to name."""
     grouped = [student for group in seen.sessions[session].groups for student in group.students]
     return {student: seen.name(student) for student in grouped or seen.students if not seen.is_erased(student)}
 
 
+@question(Sight.MARK)
 def skill_choices(seen: CourseView, session: str, student: str) -> tuple[PhaseChoices, ...]:
     """Skills that fit the session's setting and the student's unit, by phase, with what is missing."""
     of_session = seen.sessions[session]
@@ -111,6 +118,7 @@ def skill_choices(seen: CourseView, session: str, student: str) -> tuple[PhaseCh
     return tuple(phases)
 
 
+@question(Sight.MARK)
 def open_attempts(seen: CourseView) -> tuple[OpenAttempt, ...]:
     """Attempts that are not closed yet, newest first."""
     still = [a for a in seen.attempts if a.ending is None and a.sheets]
@@ -127,17 +135,20 @@ def open_attempts(seen: CourseView) -> tuple[OpenAttempt, ...]:
     )
 
 
+@question(Sight.MARK)
 def beside(seen: CourseView, observer: str, session: str) -> tuple[OpenAttempt, ...]:
     """Open attempts of a session that somebody could mark too, on a sheet of their own, newest first."""
     here = {attempt.id for attempt in seen.attempts if attempt.session == session and attempt.student != observer}
     return tuple(a for a in open_attempts(seen) if a.attempt in here and observer not in a.observers)
 
 
+@question(Sight.MARK)
 def groups(seen: CourseView, session: str) -> dict[str, tuple[str, ...]]:
     """Students of each group of a session, by the group's name."""
     return {group.name: group.students for group in seen.sessions[session].groups if group.students}
 
 
+@question(Sight.MARK)
 def session_note(seen: CourseView, session: str, today: date) -> str:
     """What to know before marking into a session of another day; empty for one of today."""
     day = training_day(seen.sessions[session].start)

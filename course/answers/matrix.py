@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words
 from course.answers.decisions import HELD, signed_word
 from course.answers.exceptions import is_excused
 from course.answers.missing import StudentMissing, student_missing
+from course.asker import question
 from course.assessment.sentences import missing_line
 from course.assessment.standing import Standing
 from course.standards.rubric import Skill
@@ -71,6 +73,7 @@ class Matrix:
     phases: tuple[PhaseRows, ...]
 
 
+@question(Sight.COURSE)
 def matrix(seen: CourseView, as_of: date) -> Matrix:
     """Return every standing of a course as of one day."""
     states = [student_missing(seen, student, as_of) for student in seen.students]

@@ -17,10 +17,11 @@ _LEADING = {
     "session_planned/1": ("session", "sessions"),
     "corrected/1": ("correction", "corrections"),
     "withdrawn/1": ("entry taken back", "entries taken back"),
+    "withdrawn/2": ("confirmed taking back", "confirmed takings back"),
 }
 """What people ask after first, by kind of event."""
 _TOLD_APART = {
-    "attempt_closed/1", "corrected/1", "withdrawn/1", "signed/1", "signed/2", "signed_off/1",
+    "attempt_closed/1", "corrected/1", "withdrawn/1", "withdrawn/2", "signed/1", "signed/2", "signed_off/1",
 }  # fmt: skip
 """What two laptops can say differently of one thing, by kind of event."""
 
@@ -36,7 +37,8 @@ def merged_words(brought: Brought, *, rehearsed: bool, keys: int = 0, on_page: b
     verb = "would be taken in" if rehearsed else "taken in"
     lines = [f"{plural(added, 'event')} {verb}; {brought.known} known before." if added or brought.known else ""]
     if not added:
-        lines = [f"Nothing new: {plural(brought.known, 'event')} known before."]
+        nothing = "Nothing can be taken in yet" if brought.waiting else "Nothing new"
+        lines = [f"{nothing}: {plural(brought.known, 'event')} known before."]
     told = [plural(count, *words) for kind, words in _LEADING.items() if (count := brought.by_kind.get(kind, 0))]
     lines += [f"Among them {', '.join(told)}."] if told else []
     lines += [f"{plural(keys, 'key')} of private data taken over."] if keys else []
@@ -60,7 +62,7 @@ def _waiting(one: Waiting, *, on_page: bool) -> str:
     events = plural(one.events, "event")
     if one.device:
         told = f"{events} wait: nobody accepted laptop {laptop_number(one.device)} yet, which wrote them."
-        ours = "tick it above" if on_page else f"--accept {one.device}"
+        ours = "tick it above." if on_page else f"merge once more with --accept {one.device}"
         return f"{told} It shows that number on its own Laptops page. If it is one of yours: {ours}"
     return (
         f"{events} of chain {one.chain[:8]} wait: what came before them is not here. Bring a bundle of all that the "

@@ -7,11 +7,13 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any, TypeVar
 
+from course.access import Sight
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days import as_of_words
 from course.answers.decisions import HELD, is_held_back, is_signed
 from course.answers.elsewhere import accepted_amount
 from course.answers.exceptions import is_count_excused, is_excused, rule_of
+from course.asker import question
 from course.assessment.sentences import missing_line
 from course.hours.gates import GateState, gates_ahead, stage_days
 from course.hours.minutes import learner_minutes
@@ -138,6 +140,7 @@ def _plain(student: StudentMissing) -> dict[str, Any]:
     }
 
 
+@question(Sight.READY)
 def missing(seen: CourseView, students: Sequence[str], as_of: date) -> MissingAnswer:
     """Return what the students still need for the course's requirements."""
     return MissingAnswer(
@@ -148,6 +151,7 @@ def missing(seen: CourseView, students: Sequence[str], as_of: date) -> MissingAn
     )
 
 
+@question(Sight.READY)
 def student_missing(seen: CourseView, student: str, as_of: date) -> StudentMissing:
     """Return what one student still needs; every page, paper and command that tells it asks here."""
     unit_type = seen.unit_type_of(student, as_of)
@@ -194,6 +198,7 @@ def _requirements(
     )
 
 
+@question(Sight.READY)
 def student_hours(seen: CourseView, student: str, as_of: date) -> tuple[Hours, ...]:
     """Return a student's minutes by kind, each against what the requirements ask."""
     role = SpanRole(seen.profile.for_whom)
@@ -207,12 +212,14 @@ def _with_words(seen: CourseView, student: str, one: _C) -> _C:
     return replace(whole, excused=True) if is_count_excused(seen, student, whole) else whole
 
 
+@question(Sight.READY)
 def student_counts(seen: CourseView, student: str, as_of: date) -> tuple[Count, ...]:
     """Return a student's pool sessions, dives and training days, each against what the requirements ask."""
     found = counts_of(seen.sessions.values(), student, seen.profile, as_of, now())
     return tuple(_with_words(seen, student, one) for one in found)
 
 
+@question(Sight.READY)
 def student_exam(seen: CourseView, student: str, as_of: date) -> ExamState:
     """Return a student's exam on a day, with the gaps that nobody has talked through."""
     return exam_state(seen.person(student), seen.course.id, seen.profile, as_of)

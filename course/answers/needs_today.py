@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from course.access import Sight
 from course.answers.course_view import CourseView, standing_word
 from course.answers.days_left import DaysLeft, days_left
 from course.answers.decisions import HELD
 from course.answers.gate_view import adjustment_lines
 from course.answers.missing import student_exam
 from course.answers.still_open import UnitNote, unit_notes
+from course.asker import question
 from course.assessment.sentences import missing_line
 from course.assessment.standing import Standing
 from course.record.facts import Session
@@ -71,6 +73,7 @@ class StudentToday:
         return sum(need.attempts for need in self.needs)
 
 
+@question(Sight.TODAY)
 def student_today(
     seen: CourseView, student: str, session: Session, as_of: date, moment: datetime, *, over: bool
 ) -> StudentToday:

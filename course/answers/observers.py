@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 
-from course.access import Act, require
+from course.access import Act, Sight, require
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words
-from course.asker import sees_as_lead
+from course.asker import question, sees_as_lead
 from course.assessment.attempts import SeenAttempt, evaluating_sheets
 from course.assessment.marks import step_name
 from course.assessment.severity import Seen, Severity, severity
@@ -190,6 +190,7 @@ class ObserversAnswer:
     """Attempts that are not compared since corrections of them disagree."""
 
 
+@question(Sight.OBSERVERS)
 def observers(seen: CourseView, asker: str, as_of: date) -> ObserversAnswer:
     """Return what two sheets on one attempt, and sheets on the same student and skill, say of observers.
 
@@ -213,6 +214,7 @@ def observers(seen: CourseView, asker: str, as_of: date) -> ObserversAnswer:
     )
 
 
+@question(Sight.OBSERVERS)
 def observer_pairs(seen: CourseView, as_of: date) -> tuple[tuple[str, str, Shared, bool], ...]:
     """Return every two observers who scored the same attempts, with whether one marked fewer errors than chance makes.
 
@@ -222,6 +224,7 @@ def observer_pairs(seen: CourseView, as_of: date) -> tuple[tuple[str, str, Share
     return tuple((first, second, pair.shared, pair.differs) for (first, second), pair in _pairs_by_id(seen, usable))
 
 
+@question(Sight.OBSERVERS)
 def practice_of(seen: CourseView, person: str, as_of: date) -> Practising | None:
     """Return one person's practice sheets against the evaluating ones; None where they wrote none."""
     usable = [one for one in _attempts(seen, as_of) if not one[0].attempt.contested]

@@ -12,12 +12,14 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
+from course.access import Sight
 from course.answers.corrections import correction_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.event_lines import event_words, observed_words, recorded_words
 from course.answers.origin_words import thing_words
 from course.answers.record_answer import LedgerHead
+from course.asker import question
 from course.errors import NotFoundError
 from course.moments import Observed, read_stored, zone_named
 from course.record import events as kinds
@@ -189,6 +191,7 @@ def attempt_form(ledger: Ledger, attempt: Attempt) -> Skill | None:
         return None
 
 
+@question(Sight.WHY)
 def event_origin(ledger: Ledger, seen: CourseView, wanted: str) -> Origin:
     """Return one event down to its canonical line, with everything else that was said of the same thing.
 

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words
 from course.answers.findings import EvidenceLine, ShownFinding, course_findings, find_finding
 from course.answers.origin import Origin, OriginPart, attempt_form, origin, rubric_facts, trail
 from course.answers.origin_of import lines_about
+from course.asker import question
 from course.errors import NotFoundError
 from course.moments import training_day
 from course.storage.ledger import Ledger
 
 
+@question(Sight.WHY)
 def finding_origin(ledger: Ledger, seen: CourseView, key: str, as_of: date, asker: str | None = None) -> Origin:
     """Return what a finding rests on.
 

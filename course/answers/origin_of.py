@@ -6,11 +6,13 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import decision_detail, evidence
 from course.answers.missing import student_hours
 from course.answers.origin import Asked, Origin, OriginLine, OriginPart, attempt_form, origin, rubric_facts, trail
+from course.asker import question
 from course.assessment.attempts import SeenAttempt
 from course.assessment.sentences import rule_sentence, standing_sentence
 from course.assessment.standing import Standing
@@ -27,6 +29,7 @@ from course.storage.lookup import needed
 from course.words import OUTCOME_WORDS, SETTING_WORDS, DecisionKind, SpanRole, listed, plural
 
 
+@question(Sight.WHY)
 def standing_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> Origin:
     """Return what a standing rests on: each attempt, what it came to, and every entry about it."""
     standing = seen.standing(student, skill, as_of)
@@ -49,6 +52,7 @@ def _of_skill(why: str, student: str, skill: Skill, as_of: date) -> Asked:
     return (("why", why), ("student", student), ("skill", skill.id), ("as_of", as_of.isoformat()))
 
 
+@question(Sight.WHY)
 def decided_skills(seen: CourseView, student: str, as_of: date) -> dict[str, str]:
     """Return the skills on which somebody decided, each with the decision, by whom and on which day."""
     found = {}
@@ -60,6 +64,7 @@ def decided_skills(seen: CourseView, student: str, as_of: date) -> dict[str, str
     return found
 
 
+@question(Sight.WHY)
 def signed_origin(ledger: Ledger, seen: CourseView, student: str, skill: Skill, as_of: date) -> Origin:
     """Return what a signed record rests on: the decision, its hash, and the record as it was when it was made.
 
@@ -130,6 +135,7 @@ def _attempt_parts(
 # --- minutes and sessions --------------------------------------------------------------------------------------------
 
 
+@question(Sight.WHY)
 def minute_origin(ledger: Ledger, seen: CourseView, student: str, kind: str, as_of: date) -> Origin:
     """Return which times make a person's minutes of a kind, with who entered each and when.
 
@@ -217,6 +223,7 @@ def lines_about(ledger: Ledger, seen: CourseView, session: Session, things: set[
     return tuple(line for line in trail(ledger, seen, events, None, training_day(session.start)) if line.event in own)
 
 
+@question(Sight.WHY)
 def session_origin(ledger: Ledger, seen: CourseView, session_id: str) -> Origin:
     """Return everything that was entered for a session of the course, and what was marked in it.
 

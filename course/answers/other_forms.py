@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
+from course.asker import question
 from course.assessment.attempts import SeenAttempt
 from course.assessment.sentences import standing_sentence
 from course.assessment.standing import Standing
@@ -12,6 +14,7 @@ from course.standards.rubric import Skill
 from course.words import plural
 
 
+@question(Sight.READY)
 def by_other_forms(seen: CourseView, student: str, skill: Skill, as_of: date) -> tuple[SeenAttempt, ...]:
     """Return a student's attempts up to a day that another form of the skill was asked in, in order."""
     older = (one for one in seen.earlier_rubric(student, skill) if one.day <= as_of)

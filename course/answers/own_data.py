@@ -12,11 +12,13 @@ from collections import Counter
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words
 from course.answers.oxygen import oxygen
 from course.answers.people import known_people
 from course.answers.student_page import student_page
+from course.asker import question
 from course.errors import RefusedError
 from course.moments import day_words as words_of_day
 from course.moments import read_stored, training_day
@@ -57,6 +59,7 @@ class OwnData:
         return asdict(self)
 
 
+@question(Sight.OWN_DATA_FILE)
 def own_data(ledger: Ledger, person: str) -> OwnData:
     """Return everything that is kept about one person. Reads the whole ledger.
 

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
 from course.answers.days import day_words
+from course.asker import question
 from course.hours.oxygen import DayExposure, exposure_days
 from course.moments import training_day
 from course.physics.gas import SLACK
@@ -95,6 +97,7 @@ class OxygenAnswer:
         return csv_text(head, rows)
 
 
+@question(Sight.HOURS)
 def oxygen(seen: CourseView, as_of: date, people: Sequence[str] | None = None) -> OxygenAnswer:
     """Return the exposure of everybody who was in the water, students first.
 

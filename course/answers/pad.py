@@ -8,12 +8,13 @@ from dataclasses import asdict, dataclass
 from string import ascii_lowercase
 from typing import Any
 
-from course.access import Act, may
+from course.access import Act, Sight, may
 from course.answers.consequence import consequence_of
 from course.answers.course_view import CourseView, view
 from course.answers.gate_view import adjusted
 from course.answers.order_told import order_told
 from course.answers.pad_readings import against_of, read_today
+from course.asker import question
 from course.assessment.attempts import SeenAttempt, judge, pending_critical
 from course.errors import NotFoundError
 from course.moments import training_day
@@ -50,6 +51,7 @@ class Planned:
     within: str | None = None
 
 
+@question(Sight.MARK)
 def pad(ledger: Ledger, attempt_id: str, sheet_id: str, observer: str | None = None) -> dict[str, Any]:
     """Return what the pad draws of an attempt in the ledger.
 
@@ -90,6 +92,7 @@ def pad(ledger: Ledger, attempt_id: str, sheet_id: str, observer: str | None = N
     }
 
 
+@question(Sight.MARK)
 def planned_pad(seen: CourseView, planned: Planned) -> dict[str, Any]:
     """Return what the pad draws of an attempt that is not begun, with what has to be sent before its first mark."""
     skill, session = seen.adopted.skill(planned.skill), seen.sessions[planned.session]
@@ -123,6 +126,7 @@ def planned_pad(seen: CourseView, planned: Planned) -> dict[str, Any]:
     }
 
 
+@question(Sight.MARK)
 def pad_state(ledger: Ledger, attempt: Attempt, sheet_id: str, observer: str | None = None) -> dict[str, Any]:
     """Return what changes on a pad while it is marked, read by keys alone: asked every few seconds by every pad.
 
@@ -153,6 +157,7 @@ def pad_state(ledger: Ledger, attempt: Attempt, sheet_id: str, observer: str | N
     return {**state, "version": _version(state)}
 
 
+@question(Sight.PULSE_ROUTE)
 def state_now(ledger: Ledger, attempt_id: str, sheet_id: str, observer: str) -> dict[str, Any] | None:
     """Return the state of a pad by ids, None for an attempt that nobody began."""
     attempt = ledger.fact("attempt", attempt_id)

@@ -7,7 +7,7 @@ import json
 from course.answers.laptops import known_chains
 from course.answers.ledger_then import is_there
 from course.answers.paper_verdict import Shown, Verdict
-from course.record.events import ChainStarted
+from course.record.events import STARTS, ChainStartedAfterLoss
 from course.record.paper_code import PaperCode
 from course.storage.ledger import Ledger
 from course.words import plural
@@ -43,17 +43,19 @@ def _of_short_chain(code: PaperCode, ledger: Ledger) -> Verdict:
     own = ledger.head().chain
     if own == code.chain:
         return Verdict.TAIL_LOST
-    if known_chains(ledger).get(code.chain, 0) < code.seq and _was_put_back(code.chain, ledger, own):
-        return Verdict.OLD_BACKUP
-    return Verdict.NOT_YET_HERE
+    if known_chains(ledger).get(code.chain, 0) >= code.seq:
+        return Verdict.NOT_YET_HERE
+    return _of_next_life(code.chain, ledger, own)
 
 
-def _was_put_back(chain: str, ledger: Ledger, own: str) -> bool:
-    """Whether a back-up of this chain, or what a loss left of it, was gone on with here."""
+def _of_next_life(chain: str, ledger: Ledger, own: str) -> Verdict:
+    """What this ledger says of why it went on from a chain: a back-up that was put back, a loss, or neither."""
     first = ledger.event_at(own, 1)
-    while first is not None and first.kind == ChainStarted.kind:
-        started = ChainStarted.model_validate(json.loads(first.body))
+    while first is not None and first.kind in STARTS:
+        started = STARTS[first.kind].model_validate(json.loads(first.body))
         if started.predecessor.chain == chain:
-            return started.why == "restored"
+            after_loss = isinstance(started, ChainStartedAfterLoss)
+            back = Verdict.OLD_BACKUP if started.why == "restored" else Verdict.NOT_YET_HERE
+            return Verdict.AFTER_LOSS if after_loss else back
         first = ledger.event_at(started.predecessor.chain, 1)
-    return False
+    return Verdict.NOT_YET_HERE

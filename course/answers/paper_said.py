@@ -5,18 +5,20 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, Literal
 
+from course.access import Sight
 from course.answers.course_view import view
 from course.answers.days import day_words
 from course.answers.decisions import STALE
 from course.answers.ledger_then import ledger_then
 from course.answers.paper_changes import changes
 from course.answers.paper_data import plain_of
-from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be
+from course.answers.papers_again import OF_A_STUDENT, asked_again, can_be_asked, could_be, is_open
 from course.answers.sign_off import is_older, live_issues
+from course.asker import question
 from course.errors import NotFoundError
 from course.record.paper_code import PaperCode
 from course.record.paper_document import PaperDocument, says_hash
@@ -24,6 +26,7 @@ from course.storage.ledger import Ledger
 from course.words import listed, plural
 
 _MOST_TOLD = 20
+_NOT_TOLD = "What the ledger says now is told to whoever may see this paper here."
 Now = Literal["same", "changed", "told otherwise", "gone", "not found", "cannot be asked"]
 
 
@@ -37,8 +40,8 @@ class Said:
     """Whose paper it is, as the ledger knows it."""
     shown: bool = False
     """The ledger shows that it said so: now, or at the paper's own place."""
-    confirmed: str = ""
-    """Which signatures on it were confirmed by password or PIN, as the paper says."""
+    told: dict[str, Any] = field(default_factory=dict)
+    """What a paper says that was found by its code alone."""
 
 
 def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) -> Said:
@@ -73,8 +76,8 @@ def _otherwise(said: Said, code: PaperCode) -> Said:
 
 
 def _found(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any) -> Said:
-    confirmed = str(says.get("confirmed", "")) if isinstance(says, dict) else ""
-    return replace(_compared(ledger, code, asked, says, shown=True), confirmed=confirmed)
+    told = says if isinstance(says, dict) else {}
+    return replace(_compared(ledger, code, asked, says, shown=True), told=told)
 
 
 def _compared(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any, *, shown: bool) -> Said:
@@ -85,13 +88,19 @@ def _compared(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any,
     told, issue = changes(says, now), _in_force(ledger, asked, says)
     if not told:
         return Said("same", issue, _name(now), shown=True)
-    more = [f"{plural(len(told) - _MOST_TOLD, 'more place')} differ."] if len(told) > _MOST_TOLD else []
     then = (
         f"At event {code.seq} the ledger said what the paper says."
         if shown
         else f"That the ledger said so at event {code.seq} cannot be shown here."
     )
+    if not is_open(code.paper, asked):
+        return Said("changed", (then, *issue, f"{_differ(len(told), 'place')} {_NOT_TOLD}"), _name(says), shown)
+    more = [_differ(len(told) - _MOST_TOLD, "more place")] if len(told) > _MOST_TOLD else []
     return Said("changed", (then, *issue, *told[:_MOST_TOLD], *more), _name(now), shown)
+
+
+def _differ(count: int, what: str) -> str:
+    return f"{plural(count, what)} {'differs' if count == 1 else 'differ'}."
 
 
 def _in_force(ledger: Ledger, asked: dict[str, str], says: Any) -> tuple[str, ...]:
@@ -140,6 +149,7 @@ def hashes_said(ledger: Ledger, code: PaperCode, document: PaperDocument | None)
         yield says_hash(code.paper, asked, says)
 
 
+@question(Sight.CHECK)
 def answer_of(ledger: Ledger, code: PaperCode, document: PaperDocument) -> Any:
     """Return the frozen answer that says exactly what a paper's data say, now or at its place; None: there is none."""
     if not can_be_asked(code.paper, document.asked):

@@ -101,8 +101,12 @@ class Verdict(StrEnum):
     HASH_UNKNOWN = "No event in this ledger has that hash: it is of another ledger, or this one was replaced."
     NOT_YET_HERE = "Another laptop wrote more of that chain than is here: bring its bundle, and merge."
     OLD_BACKUP = (
-        "This ledger went on from a back-up that is older than the paper, or after a loss: what the paper saw is in "
-        "the ledger that was backed up, or is lost."
+        "This ledger went on from a back-up that is older than the paper: what the paper saw is in the ledger that was "
+        "backed up. (One that version 0.5 or an earlier one went on with after a loss says the same: there it is lost.)"
+    )
+    AFTER_LOSS = (
+        "This ledger lost what the paper saw, and somebody who had read so went on with what was left: the paper, or a "
+        "laptop that still has it, is what is left of it."
     )
 
 

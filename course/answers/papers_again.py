@@ -1,4 +1,8 @@
-"""Ask a paper's own question again, of the ledger as it is now. A line a paper; those without one cannot be asked."""
+"""Ask a paper's own question again, of the ledger as it is now. A line a paper; those without one cannot be asked.
+
+Whoever holds a paper may have it checked, also one about somebody else: asked as a part of the check, these questions
+are not refused, and what the check tells of their answers is no more than `is_open` lets it.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from typing import Any
 
+from course.access import Sight
 from course.answers.audit import audit_answer
 from course.answers.bench_sheet import bench_sheet
 from course.answers.candidate_file import candidate_file
@@ -24,6 +29,7 @@ from course.answers.statement import statement
 from course.answers.student_page import student_page
 from course.answers.transfer import transfer_file
 from course.answers.unit_history import unit_history
+from course.asker import may_ask, only_own
 from course.errors import NotFoundError, RefusedError
 from course.record.facts import Person
 from course.storage.ledger import Ledger
@@ -130,6 +136,12 @@ OF_A_STUDENT = frozenset({"Competency record", "Sheet to take home", STATEMENT})
 def can_be_asked(paper: str, asked: Asked | None) -> bool:
     """Whether this kind of paper can be asked again, and the paper itself says what it was asked where it is known."""
     return paper in AGAIN and (asked is None or bool(asked) or paper not in _FIRST_WITHOUT)
+
+
+def is_open(paper: str, asked: Asked) -> bool:
+    """Whether whoever asks may see this paper itself; others are told whether it still holds, not what it would say."""
+    sight = Sight.AUDIT_FILE if paper == "Audit file" else Sight.PAPERS
+    return may_ask(sight) and only_own(sight) in (None, asked.get("student"))
 
 
 def asked_again(ledger: Ledger, paper: str, asked: Asked) -> Any:

@@ -11,6 +11,8 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from course.access import Sight
+from course.asker import question
 from course.errors import NotFoundError
 from course.record.facts import Person
 from course.storage.ledger import Ledger
@@ -102,6 +104,7 @@ def known_people(ledger: Ledger, people: Iterable[Person]) -> dict[str, Known]:
     return {known.id: known for known in told_apart(_opened(ledger, person) for person in people)}
 
 
+@question(Sight.PEOPLE)
 def find_anybody(ledger: Ledger, wanted: str) -> str:
     """Return the id of somebody of the centre by id, whole name or one unmistakable part of it.
 

@@ -11,9 +11,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from course.access import Sight
 from course.answers.consequence import Consequence, consequence_of
 from course.answers.course_view import CourseView
 from course.answers.decisions import HELD
+from course.asker import question
 from course.assessment.attempts import AttemptJudgement
 from course.assessment.history import Effect
 from course.assessment.marks import step_name
@@ -135,6 +137,7 @@ class Told:
     judgement: AttemptJudgement
 
 
+@question(Sight.CLASS)
 def student_practice(seen: CourseView, student: str, as_of: date) -> StudentPractice:
     """Return what one student's attempts say about what to repeat; classmates enter in the order alone."""
     skills = _skills(seen, student, as_of)
@@ -168,6 +171,7 @@ def _tally(seen: CourseView, student: str, skill: Skill, as_of: date) -> Tally:
     return tally(student, skill.id, [one.judgement for one in telling_attempts(seen, student, skill, as_of)])
 
 
+@question(Sight.CLASS)
 def ranked_skills(seen: CourseView, as_of: date) -> tuple[WeakSkill, ...]:
     """Order the skills of every student of the course for practice."""
     tallies = [

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words
 from course.answers.missing import StudentMissing, student_missing
 from course.answers.sign_off import is_older, live_issues
+from course.asker import question
 from course.hours.gates import left_on
 from course.hours.requirements import FinishWindow, finish_window
 from course.words import listed, plural
@@ -31,13 +33,15 @@ class ReadyLine:
     first_skill: str
     """The first skill that is not held, else held back: where its cell opens; empty when there is none."""
     left: bool
+    all_signed: bool
+    """Every required standing is signed as met, or excused: what a sign-off of the course asks for beside being ready."""
     signed_off: str = ""
     """That an issue of the sign-off stands, and whether it is on an older record."""
 
 
 @dataclass(frozen=True)
 class Readiness:
-    """Who of a course can be signed off, as of one day."""
+    """Who of a course has all that is asked, and whose standings are signed, as of one day."""
 
     sentence: str
     as_of: str
@@ -48,12 +52,13 @@ class Readiness:
 
     @property
     def ready(self) -> tuple[ReadyLine, ...]:
-        """Those who can be signed off, or are."""
+        """Those who have all that is asked: their standings may still have to be signed before they are signed off."""
         return tuple(line for line in self.lines if line.ready)
 
 
+@question(Sight.READY)
 def readiness(seen: CourseView, as_of: date) -> Readiness:
-    """Return who can be signed off and what everybody else is short of; those who are ready come first."""
+    """Return who has all that is asked and what everybody else is short of; those who are ready come first."""
     lines = sorted(
         (_line(seen, student, as_of) for student in seen.students), key=lambda one: (not one.ready, one.left)
     )
@@ -67,6 +72,7 @@ def readiness(seen: CourseView, as_of: date) -> Readiness:
     )
 
 
+@question(Sight.COURSE)
 def window_line(seen: CourseView, day: date) -> str:
     """Return how long the course may still take as of a day: told 14 days ahead, after the end, and else empty.
 
@@ -89,6 +95,7 @@ def _line(seen: CourseView, student: str, as_of: date) -> ReadyLine:
         short=(*state.requirements.short, *_held_back(state)),
         first_skill=next(iter((*(one.skill for one in state.skills), *(skill for skill, _ in state.back))), ""),
         left=left is not None,
+        all_signed=state.signed + state.excused >= state.required,
         signed_off=signed_off,
     )
 
@@ -131,15 +138,18 @@ def _sentence(lines: Sequence[ReadyLine]) -> str:
     if not lines:
         return "Nobody is on this course yet."
     done = [line.name for line in lines if line.signed_off]
-    ready = [line.name for line in lines if line.ready and not line.signed_off]
+    ready = [line for line in lines if line.ready and not line.signed_off]
     left = sum(line.left and not line.signed_off for line in lines)
     rest = len(lines) - len(ready) - len(done) - left
-    first = f"{len(ready)} can be signed off: {listed(ready)}" if ready else "Nobody can be signed off yet"
-    if done:
-        signed = f"{len(done)} signed off: {listed(done)}"
-        first = f"{signed}; {first}" if ready else signed
-    told = [first, f"{rest} not yet" if rest and (ready or done) else "", f"{left} left unfinished" if left else ""]
-    return f"{'; '.join(part for part in told if part)}."
+    groups = {
+        "signed off": done,
+        "can be signed off": [line.name for line in ready if line.all_signed],
+        "with all that is asked, their standings to be signed first": [one.name for one in ready if not one.all_signed],
+    }
+    told = [f"{len(names)} {words}: {listed(names)}" for words, names in groups.items() if names]
+    told += [f"{rest} not yet"] if rest and told else []
+    told = told or ["Nobody can be signed off yet"]
+    return f"{'; '.join([*told, *([f'{left} left unfinished'] if left else [])])}."
 
 
 def _window_words(seen: CourseView, window: FinishWindow, lines: Sequence[ReadyLine]) -> str:

@@ -9,7 +9,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Literal
 
+from course.access import Sight
 from course.answers.course_view import CourseView
+from course.asker import question
 from course.moments import training_day
 from course.record.day_facts import RollCall
 from course.record.facts import Session, Span
@@ -24,6 +26,7 @@ def spans_at(session: Session, moment: datetime) -> tuple[Span, ...]:
     return tuple(s for s in session.spans if s.end is None or s.start.moment <= moment < s.end.moment)
 
 
+@question(Sight.TODAY)
 def unit_in_use(seen: CourseView, session: Session, person: str) -> str | None:
     """Return the unit that a person was on in a session: of a dive that has not ended there, else the assigned one."""
     diving = [water.unit for water in session.water if water.person == person and water.left is None and water.unit]

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView, view
+from course.asker import question
 from course.assessment.many_standings import STATES, columns_of, many_standings
 from course.assessment.sentences import standing_line
 from course.assessment.standing import Standing
@@ -63,6 +65,7 @@ class RuleTrial:
         return tuple(course for course in self.days if not course.can_be_met)
 
 
+@question(Sight.STANDARDS)
 def rule_trial(ledger: Ledger, skill_id: str, rule: Rule) -> RuleTrial:
     """Try a rule on every standing with a skill, each as of its course's usual day, by its course's own form of it."""
     views = [view(ledger, course.id) for course in sorted(all_of(ledger, Course), key=lambda c: (c.first_day, c.id))]
@@ -82,6 +85,7 @@ def rule_trial(ledger: Ledger, skill_id: str, rule: Rule) -> RuleTrial:
     )
 
 
+@question(Sight.STANDARDS)
 def course_days(seen: CourseView, skill: Skill, rule: Rule) -> CourseDays:
     """Say whether a course's sessions have the days and settings that a rule asks for, and its staff the observers."""
     planned = [(training_day(s.start), s.setting) for s in seen.sessions.values() if s.setting in skill.setting]

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
 from course.answers.hours import BreakLine, course_breaks
 from course.answers.marking import session_words
 from course.answers.ratios import clock, is_low, minors, ratio_terms
+from course.asker import question
 from course.hours.groups import groups_of
 from course.hours.ratio import Place, Presence, Stretch, by_place, counted, presences, sweep
 from course.hours.unit_time import WATER, water_people
@@ -131,6 +133,7 @@ class SessionTimes:
         return csv_text(head, rows)
 
 
+@question(Sight.HOURS)
 def session_times(seen: CourseView, session_id: str) -> SessionTimes:
     """Return one session of a course minute by minute. A time that is to come is not drawn."""
     session = seen.sessions[session_id]

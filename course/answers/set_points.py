@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 
+from course.access import Sight
 from course.answers.course_view import CourseView
+from course.asker import question
 from course.hours.set_points import held_by
 from course.record.day_facts import SetPoint
 from course.record.facts import Session
@@ -49,6 +51,7 @@ class SetPointsAnswer:
     pictures: tuple[HeldPicture, ...]
 
 
+@question(Sight.HOURS)
 def set_points(seen: CourseView, session: str) -> SetPointsAnswer:
     """Return what is noted of a session's set points, with a picture of each that changed."""
     fact = seen.sessions[session]

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.asker import question
 from course.moments import training_day
 from course.words import listed
 
 
+@question(Sight.TODAY)
 def shared_units(seen: CourseView, day: date | None = None) -> tuple[str, ...]:
     """Return a line for each unit that several students are to dive on one day: of one day, or of all with a session.
 

@@ -9,13 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.after_signing import found_after_signing
 from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import HELD, STALE, assessors_of, evidence, is_stale, signed_word
-from course.answers.exceptions import ExceptionState, counted_hash, exception_states, rule_of
+from course.answers.exceptions import ExceptionState, counted_hash, exception_states, exceptions_taken_back, rule_of
 from course.answers.missing import StudentMissing, student_counts, student_hours, student_missing
+from course.asker import question
 from course.assessment.sentences import standing_sentence
 from course.hours.requirements import Count, Hours
 from course.moments import training_day
@@ -67,6 +69,8 @@ class SignOffSheet:
     to_do: tuple[str, ...]
     """What stands in the way; empty when it can be signed off."""
     exceptions: tuple[ExceptionState, ...]
+    exceptions_back: tuple[str, ...]
+    """Those that were taken back, as sentences."""
     rests_on: str
     assessors: tuple[str, ...]
     """Ids of those who saw the attempts that count."""
@@ -85,6 +89,7 @@ class SignOffSheet:
         return next((one for one in reversed(self.issues) if one.stands), None)
 
 
+@question(Sight.READY)
 def sign_off_sheet(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> SignOffSheet:
     """Return what a sign-off of a student would rest on, and what stands in its way."""
     state = student_missing(seen, student, as_of)
@@ -97,6 +102,7 @@ def sign_off_sheet(ledger: Ledger, seen: CourseView, student: str, as_of: date) 
         lines=lines,
         to_do=(*state.requirements.short, *_unsigned(lines), *_lost(seen, student, as_of)),
         exceptions=exception_states(ledger, seen, student, as_of, state.requirements.counted),
+        exceptions_back=exceptions_taken_back(ledger, seen, student, state.requirements.counted),
         rests_on=hash_of_all(seen, student, last_known(seen, student, as_of)),
         assessors=tuple(sorted({who for people in seen_by.values() for who in people})),
         assessed=_assessed_words(seen, seen_by),
@@ -104,11 +110,13 @@ def sign_off_sheet(ledger: Ledger, seen: CourseView, student: str, as_of: date) 
     )
 
 
+@question(Sight.READY)
 def issues_of(seen: CourseView, student: str) -> tuple[SignOff, ...]:
     """Return every issue of a student, in order."""
     return tuple(one for one in seen.sign_offs if one.student == student)
 
 
+@question(Sight.READY)
 def live_issues(seen: CourseView, student: str) -> tuple[SignOff, ...]:
     """Return the issues that stand: more than one only where two laptops did not know of each other."""
     own = issues_of(seen, student)
@@ -116,6 +124,7 @@ def live_issues(seen: CourseView, student: str) -> tuple[SignOff, ...]:
     return tuple(one for one in own if not (one.taken_back or one.withdrawn) and one.id not in replaced)
 
 
+@question(Sight.READY)
 def is_older(seen: CourseView, one: SignOff) -> bool:
     """Whether the record is another one now than a sign-off rests on, by whatever day the change is of."""
     return hash_now(seen, one) != one.rests_on
@@ -157,6 +166,7 @@ def alone(seen: CourseView, student: str, decider: str, as_of: date) -> tuple[Sk
     return tuple(skill for skill in _required(seen, student, as_of) if seen_by[skill.id] == {decider})
 
 
+@question(Sight.READY)
 def apart_words(seen: CourseView, student: str, decider: str, as_of: date) -> str:
     """Say whether assessor and decider are two people, or in how many skills they are one."""
     required, own = _required(seen, student, as_of), alone(seen, student, decider, as_of)
@@ -174,9 +184,10 @@ def sign_off_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str,
 
 
 def exception_lines(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> tuple[str, ...]:
-    """Return the exceptions made for a student as sentences; those that do not count say why."""
+    """Return the exceptions made for a student as sentences: those that do not count say why, the taken back last."""
     counted = student_missing(seen, student, as_of).requirements.counted if seen.exceptions else ()
-    return tuple(one.sentence for one in exception_states(ledger, seen, student, as_of, counted))
+    now = [one.sentence for one in exception_states(ledger, seen, student, as_of, counted)]
+    return (*now, *exceptions_taken_back(ledger, seen, student, counted))
 
 
 def _required(seen: CourseView, student: str, as_of: date) -> list[Skill]:
@@ -251,6 +262,7 @@ def _assessed_words(seen: CourseView, seen_by: dict[str, set[str]]) -> str:
     return f"Assessed by {listed(told)}." if told else "Nobody assessed anything that counts yet."
 
 
+@question(Sight.READY)
 def issue_line(ledger: Ledger, seen: CourseView, one: SignOff) -> IssueLine:
     """Return one sign-off as it stands now."""
     stands = one in live_issues(seen, one.student)
@@ -288,17 +300,20 @@ def _signed_words(ledger: Ledger, seen: CourseView, one: SignOff) -> str:
     return f"{told} {str(reason).rstrip('.')}." if reason else told
 
 
+@question(Sight.READY)
 def still_to_sign(seen: CourseView, one: SignOff) -> tuple[str, ...]:
     """Return whose signature the requirements ask for that an issue does not have yet."""
     signed = {"lead_instructor", *(other.role for other in one.countersigned)}
     return tuple(role for role in seen.profile.sign_by if role not in signed)
 
 
+@question(Sight.READY)
 def still_asked(seen: CourseView, student: str) -> tuple[str, ...]:
     """Return whose signature is still asked for under the issue of a student that stands."""
     return next((still_to_sign(seen, one) for one in reversed(live_issues(seen, student))), ())
 
 
+@question(Sight.READY)
 def exception_rules(seen: CourseView, sheet: SignOffSheet) -> dict[str, tuple[str, str, str]]:
     """Return the lines that an exception could be proposed to: what it is, how it is short, what it would rest on."""
     done = {(one.rule, one.rests_on) for one in sheet.exceptions}

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from course.access import Sight
 from course.answers.amendments import amendments, moved_away
 from course.answers.consequence import Consequence, consequences
 from course.answers.course_view import CourseView, standing_word
@@ -16,6 +17,7 @@ from course.answers.order_told import OrderTold, order_told
 from course.answers.other_forms import by_other_forms, sentence_with_other_forms
 from course.answers.rule_strictness import Beside, beside
 from course.answers.steps import MarkWords, sheet_words
+from course.asker import question
 from course.assessment.attempts import SeenAttempt
 from course.assessment.history import StreakStep, step_faults
 from course.assessment.marks import step_name
@@ -140,6 +142,7 @@ class SkillDetail:
         return asdict(self) | {"day": self.day.isoformat()}
 
 
+@question(Sight.COURSE)
 def skill_detail(ledger: Ledger, seen: CourseView, student: str, skill_id: str, as_of: date) -> SkillDetail:
     """Return all that a standing rests on."""
     skill = seen.adopted.skill(skill_id)

@@ -11,12 +11,14 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from course.access import Sight
 from course.answers.days import day_words
 from course.answers.slate_beside import Beside, beside
 from course.answers.slate_copy import CopiedColumn, CopiedSheet, asked_twice, column_of, seen_between
 from course.answers.slate_faults import Copying, copying, faults, part_of
 from course.answers.slate_foreseen import foreseen_attempt
 from course.answers.slate_sheet import SlateColumn, SlateRow, entered_from, short_name
+from course.asker import question
 from course.assessment.attempts import AttemptJudgement, judge
 from course.assessment.history import Effect
 from course.assessment.sentences import standing_line
@@ -102,6 +104,7 @@ class SlateCheck:
         return {**asdict(self), "entered": rows, "may_save": self.may_save, "told": self.told}
 
 
+@question(Sight.SLATE)
 def check_slate(ledger: Ledger, copy: CopiedSheet, at: datetime) -> SlateCheck:
     """Say what saving this copy would do, and what is missing on it. Nothing is changed.
 

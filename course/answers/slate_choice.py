@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, Literal
 
+from course.access import Sight
 from course.answers.course_view import CourseView, find_person, find_skill, view
 from course.answers.decisions import HELD
 from course.answers.marking import session_words
+from course.asker import question
 from course.errors import NotFoundError
 from course.moments import training_day
 from course.record.facts import Group, Session
@@ -53,6 +55,7 @@ class SlatePlan:
         return len(self.given) < len(self.skills)
 
 
+@question(Sight.SLATE)
 def find_session(ledger: Ledger, seen: CourseView, wanted: str) -> str:
     """Return a session's id by its id, its title or an unmistakable part of it.
 
@@ -77,6 +80,7 @@ def find_session(ledger: Ledger, seen: CourseView, wanted: str) -> str:
     raise NotFoundError(f"{seen.course.title} has no session {wanted[:60]!r}. There are: {told}.")
 
 
+@question(Sight.SLATE)
 def sessions_of_day(ledger: Ledger, day: date, course: str | None = None) -> tuple[str, ...]:
     """Return the ids of the centre's, or a course's, sessions that began on a day, in order.
 
@@ -89,6 +93,7 @@ def sessions_of_day(ledger: Ledger, day: date, course: str | None = None) -> tup
     return tuple(s.id for s in sorted(known, key=lambda s: (s.start.utc, s.id)))
 
 
+@question(Sight.SLATE)
 def find_staff(seen: CourseView, wanted: str | None) -> str:
     """Return who gives the sheets out: somebody of the course's staff by name or id, the centre's lead unless named.
 
@@ -109,6 +114,7 @@ def find_staff(seen: CourseView, wanted: str | None) -> str:
     raise NotFoundError(f"Nobody on the staff of {seen.course.title} fits {wanted[:60]!r}. There are: {names}.")
 
 
+@question(Sight.SLATE)
 def plan_slates(
     ledger: Ledger,
     session_id: str,
@@ -148,6 +154,7 @@ def plan_slates(
     return tuple(plan for plan in made if plan.skills)
 
 
+@question(Sight.SLATE)
 def plan_day(
     ledger: Ledger, sessions: Sequence[str], *, skills: Sequence[str] = (), **more: Any
 ) -> tuple[SlatePlan, ...]:

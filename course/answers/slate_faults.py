@@ -6,12 +6,13 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from course.access import Act, may
+from course.access import Act, Sight, may
 from course.answers.course_view import CourseView, view
 from course.answers.marking import session_words
 from course.answers.slate_copy import CopiedColumn, CopiedSheet, column_of, column_words, seen_between
 from course.answers.slate_foreseen import critical_in
 from course.answers.slate_sheet import SlateColumn, SlateSheet, slate_sheet
+from course.asker import question
 from course.errors import NotFoundError, RefusedError
 from course.record.facts import Session
 from course.standards.rubric import OTHER_ERROR, Skill, Step, decimal_of
@@ -42,6 +43,7 @@ class Copying:
         return column_words(self.sheet, known) if known else f"The column of {self.seen.name(column.student)}"
 
 
+@question(Sight.SLATE)
 def copying(ledger: Ledger, copy: CopiedSheet) -> Copying:
     """Look up what a copied sheet is copied into.
 
@@ -65,6 +67,7 @@ def copying(ledger: Ledger, copy: CopiedSheet) -> Copying:
     )
 
 
+@question(Sight.SLATE)
 def part_of(seen: CourseView, person: str) -> tuple[Role, Capacity] | None:
     """The role in which somebody holds a sheet on a course, and what the sheet is for; None where they hold none."""
     roles = [member.role for member in seen.course.members if member.person == person]

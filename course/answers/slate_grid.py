@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView, view
 from course.answers.marking import observers, session_words
 from course.answers.slate_faults import session_fault
@@ -18,7 +19,7 @@ from course.answers.slate_sheet import (
     short_name,
     slate_sheet,
 )
-from course.asker import may_enter_for
+from course.asker import may_enter_for, question
 from course.record.day_facts import Slate
 from course.record.facts import Attempt, Session
 from course.storage.ledger import Ledger
@@ -48,6 +49,7 @@ class SheetOut:
         )
 
 
+@question(Sight.SLATE)
 def sheets_out(seen: CourseView) -> tuple[SheetOut, ...]:
     """Sheets of a course that nobody set aside and of which a column was not entered; newest session first.
 
@@ -82,6 +84,7 @@ def _sheet_out(seen: CourseView, session: Session, slate: Slate, out: Sequence[t
     )
 
 
+@question(Sight.SLATE)
 def grid(ledger: Ledger, session_id: str, slate_id: str) -> dict[str, Any]:
     """Return what the grid draws of one sheet.
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Container
 from dataclasses import dataclass, replace
 
+from course.access import Sight
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
 from course.answers.gate_view import adjusted
 from course.answers.pad import LETTERS
+from course.asker import question
 from course.errors import NotFoundError, RefusedError
 from course.moments import training_day
 from course.record.day_facts import Slate
@@ -101,6 +103,7 @@ class SlateSheet:
         return f"{QR}|{self.centre_id}|{self.slate.code}|{self.slate.rubric[:_FORM_DIGITS]}"
 
 
+@question(Sight.SLATE)
 def slate_sheet(ledger: Ledger, session_id: str, slate_id: str) -> SlateSheet:
     """Return a sheet that was given out, by its id.
 
@@ -114,6 +117,7 @@ def slate_sheet(ledger: Ledger, session_id: str, slate_id: str) -> SlateSheet:
     return sheet_of(view(ledger, session.course), session, skill_as_marked(ledger, slate.skill, slate.rubric), slate)
 
 
+@question(Sight.SLATE)
 def sheet_of(seen: CourseView, session: Session, skill: Skill, slate: Slate) -> SlateSheet:
     """Return what stands on a sheet, whether it was given out yet or not."""
     day = training_day(session.start)
@@ -151,6 +155,7 @@ def group_words(name: str) -> str:
     return name if not name or name.casefold().startswith("group") else f"group {name}"
 
 
+@question(Sight.SLATE)
 def find_slate(ledger: Ledger, typed: str) -> tuple[str, str]:
     """Return (session id, slate id) of the sheet whose number, or whole square code, was typed or read.
 
@@ -183,6 +188,7 @@ def find_slate(ledger: Ledger, typed: str) -> tuple[str, str]:
     )
 
 
+@question(Sight.SLATE)
 def slates_of(ledger: Ledger, session_id: str) -> tuple[SlateSheet, ...]:
     """Return every sheet that a session gave out and nobody set aside, in the order in which they were given out.
 
@@ -193,6 +199,7 @@ def slates_of(ledger: Ledger, session_id: str) -> tuple[SlateSheet, ...]:
     return tuple(slate_sheet(ledger, session_id, slate.id) for slate in session.slates if slate.set_aside is None)
 
 
+@question(Sight.SLATE)
 def entered_from(ledger: Ledger, session_id: str, slate_id: str) -> dict[tuple[str, int], Attempt]:
     """Return what was copied in from a sheet already: (student, try) to the attempt."""
     found: dict[tuple[str, int], Attempt] = {}

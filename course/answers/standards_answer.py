@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
+from course.access import Sight
 from course.answers.days import day_words
 from course.answers.people import People
+from course.asker import question
 from course.assessment.sentences import rule_sentence
 from course.moments import read_stored, zone_named
 from course.record.chain import content_hash
@@ -77,6 +79,7 @@ class AdoptionLine:
     head: str
 
 
+@question(Sight.STANDARDS)
 def standards_in_force(ledger: Ledger) -> InForce | None:
     """Return what new courses are made on; None while nothing was adopted."""
     fact = in_force(ledger)
@@ -102,6 +105,7 @@ def standards_in_force(ledger: Ledger) -> InForce | None:
     )
 
 
+@question(Sight.STANDARDS)
 def history(ledger: Ledger) -> tuple[AdoptionLine, ...]:
     """Return every adoption, the newest first, each with what it changed."""
     zone = zone_named(needed(ledger, Centre, ledger.centre_id, "centre").zone)
@@ -122,6 +126,7 @@ def history(ledger: Ledger) -> tuple[AdoptionLine, ...]:
     return tuple(reversed(lines))
 
 
+@question(Sight.STANDARDS)
 def changes_between(ledger: Ledger, old: str, new: str) -> StandardsDifference:
     """Return what changed between two adoptions.
 
@@ -145,6 +150,7 @@ class AdoptionContest:
     """What the one that is in force changes of the other."""
 
 
+@question(Sight.STANDARDS)
 def adoption_contest(ledger: Ledger) -> AdoptionContest | None:
     """Return adoptions that disagree; None where one took the place of all others, or all say the same."""
     heads = adoption_heads(ledger)
@@ -161,6 +167,7 @@ def adoption_contest(ledger: Ledger) -> AdoptionContest | None:
     )
 
 
+@question(Sight.STANDARDS)
 def waiting_in_folder(standards: Standards | None, ledger: Ledger) -> StandardsDifference:
     """Return what the rubric files of the centre's folder would change; empty where there are none or nothing would."""
     fact = in_force(ledger)
@@ -169,6 +176,7 @@ def waiting_in_folder(standards: Standards | None, ledger: Ledger) -> StandardsD
     return difference(adopted(ledger, fact.id).standards, standards)
 
 
+@question(Sight.STANDARDS)
 def current_standards(ledger: Ledger) -> Standards | None:
     """Return the standards in force; None while nothing was adopted."""
     fact = in_force(ledger)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.missing import StudentMissing, student_missing
+from course.asker import question
 from course.assessment.sentences import standing_line
 from course.hours.requirements import Count, Hours
 from course.standards.difference import StandardsDifference, difference
@@ -47,6 +49,7 @@ class MoveLine:
     sentence: str
 
 
+@question(Sight.STANDARDS)
 def move_preview(
     ledger: Ledger, seen: CourseView, adoption: str, profile: str, revision: str, as_of: date
 ) -> StandardsMovePreview:
@@ -81,6 +84,7 @@ def moved_view(ledger: Ledger, seen: CourseView, adoption: str, profile: str, re
     )
 
 
+@question(Sight.COURSE)
 def course_contest(seen: CourseView) -> str:
     """Return that two devices moved a course to different standards, and the way out; empty where they did not."""
     if "standards" not in seen.course.contested:
@@ -97,6 +101,7 @@ def course_contest(seen: CourseView) -> str:
     )
 
 
+@question(Sight.STANDARDS)
 def moves_made(ledger: Ledger, seen: CourseView) -> tuple[MoveLine, ...]:
     """Return every move that was made, the newest first."""
     notes = ledger.private(seen.course).get("by_event", {})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from course.access import Sight
 from course.answers.competency import competency_record
 from course.answers.course_file import oxygen_section
 from course.answers.course_view import CourseView
@@ -20,6 +21,7 @@ from course.answers.filed_paper import (
 from course.answers.hours import hours
 from course.answers.missing import student_missing
 from course.answers.record_answer import CompetencyRecord
+from course.asker import question
 from course.assessment.attempts import SeenAttempt
 from course.hours.gates import left_on
 from course.moments import training_day
@@ -29,6 +31,7 @@ from course.words import RECORD_NOTE, SETTING_WORDS, StandingState, plural
 CAUTION = f"{RECORD_NOTE} It says what was done on these days, not that anybody may dive on it."
 
 
+@question(Sight.FILED_FILE)
 def statement(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> FiledPaper:
     """Return what one student did on a course up to a day, whether they left it or are still on it."""
     record = competency_record(ledger, seen, student, as_of)

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 from functools import partial
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
 from course.answers.days import day_words
 from course.answers.pad import LETTERS
 from course.answers.practice import telling_steps
+from course.asker import question
 from course.assessment.attempts import AttemptJudgement, SeenAttempt
 from course.assessment.history import Effect
 from course.assessment.marks import Reason, StepReading, read_step, step_name
@@ -69,6 +71,7 @@ class StepMap:
         )
 
 
+@question(Sight.COURSE)
 def step_map(seen: CourseView, student: str, skill_id: str, as_of: date) -> StepMap:
     """Return the map of one skill of one student; attempts on another unit type or in no standing are not in it."""
     skill = seen.adopted.skill(skill_id)

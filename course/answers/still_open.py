@@ -6,9 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.slate_sheet import columns_out, entered_from
+from course.asker import question
 from course.moments import Observed, observed_at, training_day
 from course.record.facts import Session, Slip, Unit
 from course.record.unit_facts import CareDone, Hold
@@ -64,6 +66,7 @@ class StillOpen:
         return len(self.attempts) + len(self.sheets) + len(self.holds) + len(self.slips) + len(self.times)
 
 
+@question(Sight.TODAY)
 def still_open(
     ledger: Ledger, seen: CourseView, sessions: Sequence[Session], moment: datetime, now: datetime
 ) -> StillOpen:

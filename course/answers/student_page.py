@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import as_of_words, day_words, weekday_words
 from course.answers.decisions import HELD, signed_word
@@ -16,6 +17,7 @@ from course.answers.missing import MissingSkill, student_missing
 from course.answers.other_forms import by_other_forms
 from course.answers.practice import Repeat, WeakSkillLine, student_practice
 from course.answers.record_answer import LedgerHead
+from course.asker import question
 from course.assessment.attempts import SeenAttempt, evaluating_sheets
 from course.assessment.history import Effect, StreakStep
 from course.assessment.sentences import standing_line
@@ -111,6 +113,7 @@ class StudentPage:
         return plain
 
 
+@question(Sight.STUDENT)
 def student_page(seen: CourseView, student: str, as_of: date) -> StudentPage:
     """Return one student's own page: what is held, what is missing, what to repeat, and who saw it."""
     state, practice = student_missing(seen, student, as_of), student_practice(seen, student, as_of)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
-from course.access import Act, may
+from course.access import Act, Sight, may
 from course.answers.course_view import CourseView
 from course.answers.days import day_words, weekday_words
 from course.answers.days_left import DaysLeft
@@ -16,6 +16,7 @@ from course.answers.needs_today import StudentToday, student_today
 from course.answers.roll_call import missing_now, spans_at
 from course.answers.still_open import WATER, StillOpen, still_open, unit_notes
 from course.answers.who_is_in import SessionNow, day_breaks, session_now
+from course.asker import question
 from course.moments import from_wall_clock, training_day, zone_named
 from course.record.facts import Session
 from course.storage.ledger import Ledger
@@ -64,6 +65,7 @@ class TodayAnswer:
         return tuple(f"{title}: {sentence} ({listed(who)})." for (title, sentence), who in names.items())
 
 
+@question(Sight.TODAY)
 def day_choices(seen: CourseView) -> dict[date, str]:
     """Return the days that can be looked at: those with a session and today, each in words."""
     days = {training_day(session.start) for session in seen.sessions.values()} | {seen.usual_day}
@@ -76,6 +78,7 @@ def day_label(day: date) -> str:
     return f"{weekday_words(day)} {day_words(day).rsplit(' ', 1)[0]}"
 
 
+@question(Sight.TODAY)
 def runners(seen: CourseView) -> dict[str, str]:
     """Return who signs people in and out on this course: id to name."""
     members = dict.fromkeys(member.person for member in seen.course.members)
@@ -83,6 +86,7 @@ def runners(seen: CourseView) -> dict[str, str]:
     return {person: seen.name(person) for person in able}
 
 
+@question(Sight.TODAY)
 def today(ledger: Ledger, seen: CourseView, day: date, now: datetime, session: str | None = None) -> TodayAnswer:
     """Return a day of a course as it is at this moment, or, for another day than today, as it was at its end.
 

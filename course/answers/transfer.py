@@ -11,11 +11,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from course.access import Sight
 from course.answers.competency import competency_record
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.filed_paper import TRANSFER_FILE, FiledLine, FiledPaper, FiledSection, as_of_label, plain_lines
 from course.answers.missing import student_counts, student_hours, student_missing
+from course.asker import question
 from course.assessment.history import Effect
 from course.assessment.sentences import standing_sentence
 from course.errors import RefusedError
@@ -83,6 +85,7 @@ class TransferFile(FiledPaper):
     carried: Carried
 
 
+@question(Sight.FILED_FILE)
 def consent_to_transfer(ledger: Ledger, seen: CourseView, student: str) -> Transfer | None:
     """Return the student's last consent to be given on that was not taken back; None without one."""
     noted = ledger.facts("transfer", course=seen.course.id, person=student)
@@ -92,6 +95,7 @@ def consent_to_transfer(ledger: Ledger, seen: CourseView, student: str) -> Trans
     return max(live, key=lambda one: (one.day, one.id), default=None)
 
 
+@question(Sight.FILED_FILE)
 def transfer_file(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> TransferFile:
     """Return what a student takes along to another centre, as of one day.
 
@@ -136,6 +140,7 @@ def transfer_file(ledger: Ledger, seen: CourseView, student: str, as_of: date) -
     )
 
 
+@question(Sight.FILED_FILE)
 def carried(seen: CourseView, student: str, as_of: date) -> Carried:
     """Return what a program reads of a student's transfer file."""
     unit_type = seen.unit_type_of(student, as_of)

@@ -6,9 +6,11 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.units import water_block
+from course.asker import question
 from course.assessment.sentences import standing_line
 from course.assessment.standing import Standing, standing
 from course.assessment.unit_change import Carry, SkillChange, skill_change
@@ -51,6 +53,7 @@ class UnitChange:
     rows: tuple[ChangeRow, ...]
 
 
+@question(Sight.UNITS)
 def unit_change(seen: CourseView, student: str, unit: str, from_day: date) -> UnitChange:
     """Return what changes if a student dives another unit from a day on, by what is known up to that day.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.faults import slips
@@ -12,6 +13,7 @@ from course.answers.hours import hours
 from course.answers.unit_readings import READINGS_CAUTION, unit_readings
 from course.answers.unit_until import end_of, view_until
 from course.answers.units import CAUTION, at_words, units_answer
+from course.asker import question
 from course.errors import NotFoundError
 from course.record.facts import Unit
 from course.storage.ledger import Ledger
@@ -20,6 +22,7 @@ from course.words import CARE_WORDS, plural
 FOOT = f"A unit's record. It certifies nobody. For trainers: it names planted faults. {CAUTION}"
 
 
+@question(Sight.FILED_FILE)
 def unit_history(ledger: Ledger, whole: CourseView, unit: str, as_of: date | None) -> FiledPaper:
     """Return everything that is known of one unit up to the end of a day; its minutes are those of one course.
 
@@ -75,6 +78,7 @@ def unit_history(ledger: Ledger, whole: CourseView, unit: str, as_of: date | Non
     )
 
 
+@question(Sight.FILED_FILE)
 def find_unit(seen: CourseView, wanted: str) -> str:
     """Return a unit's id by its label or id.
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.units import at_words
+from course.asker import question
 from course.assessment.cell_votes import Vote, votes
 from course.assessment.unit_readings import HOW, Judged, drift, judged, last_outside, title
 from course.hours.unit_time import in_force
@@ -97,6 +99,7 @@ class StepChoice:
     words: str
 
 
+@question(Sight.UNITS)
 def unit_readings(ledger: Ledger, seen: CourseView, unit_id: str) -> UnitReadings:
     """Return what was read of a unit of this centre, in whatever course."""
     unit = seen.units[unit_id]
@@ -143,6 +146,7 @@ def _age(unit: Unit) -> str:
     )
 
 
+@question(Sight.UNITS)
 def steps_for_reading(seen: CourseView, unit_id: str, observer: str, what: ReadingKind) -> tuple[StepChoice, ...]:
     """Return the steps of open attempts on a unit, on an observer's own sheets, that a kind of reading belongs to."""
     return tuple(

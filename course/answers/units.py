@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from course.access import Act, may
+from course.access import Act, Sight, may
 from course.answers.course_view import CourseView, view
 from course.answers.days import day_words, weekday_words
 from course.answers.filling_times import water_times
 from course.answers.shared_units import shared_units
 from course.answers.unit_until import slips_until
+from course.asker import question
 from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import last_outside, title
 from course.hours.unit_time import (
@@ -141,6 +142,7 @@ def at_words(local: datetime) -> str:
     return f"{weekday_words(local.date())} {day_words(local.date()).rsplit(' ', 1)[0]} {local:%H:%M}"
 
 
+@question(Sight.MARK)
 def not_into_water(seen: CourseView, session: Session, student: str, moment: datetime) -> str | None:
     """Return why this student's unit may not be taken into this session now; None when nothing speaks against it."""
     unit = seen.unit_of(student, training_day(session.start)) if session.setting in WATER else None
@@ -168,6 +170,7 @@ def _live_holds(unit: Unit, moment: datetime) -> list[Hold]:
     return [one for one in unit.holds if one.since.moment <= moment and (not one.until or moment < one.until.moment)]
 
 
+@question(Sight.UNITS)
 def carers(seen: CourseView) -> dict[str, str]:
     """Who looks after units and sets faults: id to name, technicians first, those of this course before others."""
     on_course = {member.person for member in seen.course.members}
@@ -176,6 +179,7 @@ def carers(seen: CourseView) -> dict[str, str]:
     return {person.id: person.shown for person in fit}
 
 
+@question(Sight.UNITS)
 def held_in_water(ledger: Ledger, course: str) -> tuple[HeldInWater, ...]:
     """Return who was booked in the water on a unit that was on hold, in the order of the sessions.
 
@@ -224,6 +228,7 @@ def _attempts_on(seen: CourseView, booking: Booking) -> tuple[str, ...]:
     )
 
 
+@question(Sight.UNITS)
 def units_answer(ledger: Ledger, seen: CourseView, until: datetime | None = None) -> UnitsAnswer:
     """Return every unit of the centre as this course sees it, those on hold first; until then, where a view ends."""
     reader = _Reader(ledger, seen, until)
@@ -359,8 +364,7 @@ class _Reader:
 def _line(holds: tuple[OpenHold, ...], care: Iterable[CareLine]) -> str:
     """What stands beside a unit in the list."""
     if not holds:
-        ran_out = [CARE_WORDS[line.what] for line in care if line.lapsed]
-        return listed(ran_out)
+        return listed([CARE_WORDS[line.what] for line in care if line.lapsed])
     planted = [hold for hold in holds if hold.slip]
     parts = []
     if left := sum(1 for hold in planted if not hold.cleared):

@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
+from course.access import Sight
 from course.answers.course_view import CourseView
+from course.asker import question
 from course.assessment.attempts import SeenAttempt, evaluating_sheets
 from course.assessment.sentences import rule_sentence, standing_sentence
 from course.assessment.standing import Standing
@@ -78,12 +80,14 @@ def suppositions(skill: Skill) -> tuple[Supposed, ...]:
     return tuple(one for one in Supposed if critical or one not in needs_critical)
 
 
+@question(Sight.COURSE)
 def attempts_by_number(seen: CourseView, student: str, skill: Skill, as_of: date) -> dict[str, int]:
     """Return the closed attempts that a standing looks at, as id and number, in the order that counts."""
     found = [s for s in seen.seen(student, skill) if s.attempt.ending and not s.attempt.withdrawn and s.day <= as_of]
     return {s.attempt.id: s.attempt.number for s in sorted(found, key=lambda s: s.order)}
 
 
+@question(Sight.COURSE)
 def if_attempt(seen: CourseView, student: str, skill: Skill, attempt: str, supposed: Supposed, as_of: date) -> WhatIf:
     """Return the standing if one attempt had been another.
 
@@ -106,6 +110,7 @@ def if_attempt(seen: CourseView, student: str, skill: Skill, attempt: str, suppo
     return _answer(question, seen, seen.standing(student, skill, as_of), skill, after, skill)
 
 
+@question(Sight.COURSE)
 def if_void(seen: CourseView, student: str, skill: Skill, number: int, as_of: date) -> WhatIf:
     """Return the standing if the attempt of a number were void.
 
@@ -120,6 +125,7 @@ def if_void(seen: CourseView, student: str, skill: Skill, number: int, as_of: da
     return if_attempt(seen, student, skill, attempt, Supposed.VOID, as_of)
 
 
+@question(Sight.COURSE)
 def if_rule(seen: CourseView, student: str, skill: Skill, rule: Rule, as_of: date) -> WhatIf:
     """Return the standing under another rule, with the attempts as they are."""
     other = skill.model_copy(update={"rule": rule})

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from course.access import Sight
 from course.answers.course_view import CourseView
 from course.answers.gate_view import door_words
 from course.answers.marking import session_words
 from course.answers.ratios import break_words, ratio_terms
 from course.answers.still_open import hold_word
+from course.asker import question
 from course.hours.groups import groups_of, members_of, still_to_come
 from course.hours.ratio import (
     STILL_THERE,
@@ -153,6 +155,7 @@ class _Scene:
         return groups_of(session).get(place.group or "", "no group") if session is self.session else session.title
 
 
+@question(Sight.TODAY)
 def session_now(
     ledger: Ledger, seen: CourseView, session: str, now: datetime, *, live: bool, at: datetime | None = None
 ) -> SessionNow:
@@ -206,9 +209,7 @@ def _scene(ledger: Ledger, seen: CourseView, session: str, now: datetime, *, liv
     once = counted(entered)
     if at is None:
         at = now if live else _telling_moment(fact, once, breaks)
-    return _Scene(
-        seen, fact, sessions, entered, once, breaks, rules[session], met[session], at, live
-    )  # fmt: skip
+    return _Scene(seen, fact, sessions, entered, once, breaks, rules[session], met[session], at, live)
 
 
 def _near(one: Session, other: Session) -> bool:

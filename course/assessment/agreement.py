@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binomtest
 
 Ratings = Sequence[Sequence[Hashable | None]]
 Numbers = NDArray[np.float64]
@@ -95,6 +94,8 @@ def fewer_errors(pairs: Sequence[tuple[bool, bool]]) -> FewerErrors:
     Args:
         pairs: for each step that both saw, (first marked an error, second did).
     """
+    from scipy.stats import binomtest  # noqa: PLC0415 - takes a second that no command need wait, and only this needs it
+
     first = sum(one and not other for one, other in pairs)
     second = sum(other and not one for one, other in pairs)
     alone = first + second

@@ -14,7 +14,7 @@ from math import exp, log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtr
 
 Table = tuple[int, int, int, int]
 """One stratum: this observer's sheets with an error and without, then the others' with an error and without."""
@@ -201,7 +201,7 @@ def _shrunk(one: Severity, between: float) -> Severity:
         return replace(one, shrunk=0.0, likely=0.0)
     kept = between / (between + one.log_error**2)
     middle, error = log(one.ratio) * kept, sqrt(kept) * one.log_error
-    likely = norm.sf(WORTH_SAYING, middle, error) + norm.cdf(-WORTH_SAYING, middle, error)
+    likely = ndtr((middle - WORTH_SAYING) / error) + ndtr((-WORTH_SAYING - middle) / error)
     return replace(one, shrunk=middle, likely=float(likely))
 
 

@@ -14,7 +14,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import minimize
 from scipy.special import betainc, betaln, expit, logit
 
 from course.assessment.attempts import AttemptJudgement
@@ -124,6 +123,8 @@ def _prior(counted: Column, attempts: Column) -> ClassPrior:
 @lru_cache(maxsize=2048)
 def _fitted(seen: tuple[tuple[int, int, int], ...]) -> ClassPrior:
     """The prior of counts (counted, attempts, students); many skills have the same, and a page asks again and again."""
+    from scipy.optimize import minimize  # noqa: PLC0415 - a third of a second that no command need wait
+
     counted, attempts, often = (np.array(part, dtype=np.float64) for part in zip(*seen, strict=True))
     students = int(often.sum())
     start = (often @ counted + 1) / (often @ attempts + 2)

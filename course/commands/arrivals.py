@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sys
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -12,9 +13,10 @@ from typing import Any
 import click
 
 from course.actions import arrivals
-from course.answers.arrival import arrival_lines, rehearse
+from course.answers.arrival import ArrivalLine, arrival_lines, rehearse
 from course.answers.centre_keys import read_key_list
 from course.answers.course_view import CourseView, find_person
+from course.answers.elsewhere import elsewhere_taken_back
 from course.answers.people import find_anybody
 from course.commands.group import FILE, FOLDER, as_json_option, course_view, day_asked, main, of_course
 from course.commands.secrets import STDIN, confirmed_signer
@@ -64,22 +66,27 @@ def transfer(
     "--accept", "accepted", multiple=True, metavar="ITEM[=AMOUNT]",
     help="Accept one thing of the last file that arrived: hours:pool=60, count:pool_sessions=1, skill:ID.",
 )  # fmt: skip
-@click.option("--reason", help="Why it is accepted.")
+@click.option(
+    "--take-back", "back", multiple=True, metavar="ITEM",
+    help="Take back what was accepted of one thing; or “file”: the whole last file that arrived.",
+)  # fmt: skip
+@click.option("--again", is_flag=True, help="With FILE, which was taken back: say that it holds after all.")
+@click.option("--reason", help="Why it is accepted, taken back, or holds after all.")
 @click.option("--by", help=_BY)
 @STDIN
 @of_course
 @as_json_option
 def arrival(
     folder: Path, person: str, file: Path | None, keys: Path | None, sure: str | None, accepted: tuple[str, ...],
-    reason: str | None, by: str | None, title: str | None, day: str | None, *, note: bool, from_stdin: bool,
-    as_json: bool,
+    back: tuple[str, ...], reason: str | None, by: str | None, title: str | None, day: str | None, *, note: bool,
+    again: bool, from_stdin: bool, as_json: bool,
 ) -> None:  # fmt: skip
     """Say what a transfer FILE from another centre is and tells of PERSON; with --note it is kept as arrived.
 
     Without FILE: what arrived of PERSON, and what of it the lead accepted. The lead alone notes and accepts,
-    and to accept confirms by password or PIN.
+    and to accept or take back confirms by password or PIN.
     """
-    with open_ledger(folder, write=note or bool(accepted)) as ledger:
+    with open_ledger(folder, write=note or again or bool(accepted or back)) as ledger:
         seen = course_view(ledger, title)
         student, as_of = find_person(seen, person), day_asked(seen, day)
         if file is not None:
@@ -87,17 +94,26 @@ def arrival(
             found = rehearse(ledger, seen, student, shown, pinned)
             if note:
                 arrivals.note_arrival(ledger, _actor(ledger, by), seen.course.id, student, shown, pinned, sure)
+            if again:
+                lead = _actor(ledger, by)
+                confirmed = confirmed_signer(ledger, lead, from_stdin=from_stdin)
+                arrivals.hold_again(ledger, lead, found.id, reason or "", confirmed)
             click.echo(json.dumps(found.plain(), ensure_ascii=False) if as_json else found.text())
-            click.echo("It is noted as arrived." if note else "Nothing was changed.", err=as_json)
+            done = "It is noted as arrived." if note else "It holds after all." if again else "Nothing was changed."
+            click.echo(done, err=as_json)
             sys.exit(ExitCode.FOUND if found.signature != "pinned" or found.person or found.known else ExitCode.FINE)
-        how = confirmed_signer(ledger, _actor(ledger, by), from_stdin=from_stdin) if accepted else None
+        how = confirmed_signer(ledger, _actor(ledger, by), from_stdin=from_stdin) if accepted or back else None
         for item in accepted:
             _accept(ledger, _actor(ledger, by), course_view(ledger, title), student, item, as_of, reason or "", how)
-        lines = arrival_lines(ledger, course_view(ledger, title), student, as_of)
+        for item in back:
+            _take_back(ledger, _actor(ledger, by), course_view(ledger, title), student, item, as_of, reason or "", how)
+        seen = course_view(ledger, title)
+        lines = arrival_lines(ledger, seen, student, as_of)
         if as_json:
             click.echo(json.dumps([one.plain() for one in lines], ensure_ascii=False))
             return
-        click.echo("\n".join(one.text() for one in lines) or "Nothing arrived of this person.")
+        told = (*(one.text() for one in lines), *elsewhere_taken_back(ledger, seen, student))
+        click.echo("\n".join(told) or "Nothing arrived of this person.")
 
 
 def _accept(
@@ -108,14 +124,34 @@ def _accept(
     item, _, amount = wanted.partition("=")
     if amount and not re.fullmatch(r"\d{1,6}", amount):
         raise click.UsageError(f"{amount[:40]!r} is no whole number. Nothing was changed.")
-    lines = arrival_lines(ledger, seen, student, as_of)
-    if not lines:
-        raise click.UsageError("Nothing arrived of this person yet: name the FILE first, with --note.")
-    newest = next((one for one in reversed(lines) if item in {part.item for part in one.items}), lines[-1])
+    newest = _newest(ledger, seen, student, as_of, lambda one: item in {part.item for part in one.items})
     arrivals.accept(
         ledger, actor, newest.id, item, as_of=as_of, amount=int(amount) if amount else None, reason=reason,
         confirmed_with=how,
     )  # fmt: skip
+
+
+def _take_back(
+    ledger: Ledger, actor: str, seen: CourseView, student: str, item: str, as_of: date, reason: str,
+    how: Confirmed | None,
+) -> None:  # fmt: skip
+    """Take back a thing of the newest file of which it is accepted, or the newest file."""
+    if item == "file":
+        newest = _newest(ledger, seen, student, as_of, lambda _: True)
+        arrivals.take_back_file(ledger, actor, newest.id, reason, how)
+        return
+    newest = _newest(ledger, seen, student, as_of, lambda one: any(p.accepted for p in one.items if p.item == item))
+    arrivals.take_back(ledger, actor, newest.id, item, reason, how)
+
+
+def _newest(
+    ledger: Ledger, seen: CourseView, student: str, as_of: date, fits: Callable[[ArrivalLine], bool]
+) -> ArrivalLine:  # fmt: skip
+    """The newest file that fits, else the newest."""
+    lines = arrival_lines(ledger, seen, student, as_of)
+    if not lines:
+        raise click.UsageError("Nothing arrived of this person yet: name the FILE first, with --note.")
+    return next((one for one in reversed(lines) if fits(one)), lines[-1])
 
 
 def _actor(ledger: Ledger, by: str | None) -> str:

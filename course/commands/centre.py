@@ -32,7 +32,7 @@ from course.storage.ledger import Ledger, open_ledger
 from course.storage.mending import rebuild as rebuild_folder
 from course.storage.remembered import remember_check
 from course.storage.rubric_files import read_folder
-from course.words import plural
+from course.words import listed, plural
 
 
 @main.command()
@@ -57,7 +57,8 @@ def sample_centre(folder: Path) -> None:
         loaded = sample.load(folder, step)
     click.echo(loaded.summary)
     if loaded.not_loaded:
-        click.echo(f"Not loaded yet: {', '.join(f'{n} {what}' for what, n in loaded.not_loaded.items())}.")
+        left_out = listed([f"{n} {what}" for what, n in loaded.not_loaded.items()])
+        click.echo(f"Left out, since the ledger has no event for it: {left_out} (demo_students/later.yaml).")
     click.echo(f"Next: course open {folder}")
 
 
@@ -126,7 +127,7 @@ def verify(folder: Path, *, events: bool, as_json: bool) -> None:
         report = verify_folder(folder, lambda done, of: step(done, of, ""), events_only=events)
     if not events or not report.fine:
         with suppress(StorageError):  # the check stands, whether it is remembered or not
-            remember_check(folder, report.events, len(report.findings))
+            remember_check(folder, report.events, len(report.damage), len(report.for_people))
     if as_json:
         plain = {
             "fine": report.fine, "events": report.events, "findings": list(report.findings),

@@ -36,7 +36,7 @@ def hand_over(folder: Path, out: Path, keys: Path | None) -> None:
 
 @main.command()
 @click.argument("folder", type=FOLDER)
-@click.argument("bundles", type=FILE, nargs=-1, required=True)
+@click.argument("bundles", type=FILE, nargs=-1)
 @click.option("--keys", type=FILE, help="The file of keys that the other laptop wrote.")
 @click.option("--accept", multiple=True, metavar="DEVICE", help="Take in what this device wrote, now and from now on.")
 @click.option("--rehearse", is_flag=True, help="Say what it would do, and change nothing.")
@@ -52,7 +52,8 @@ def merge(
 ) -> None:
     """Take into FOLDER what the BUNDLES of the same centre hold. Ends with 1 while something waits or forks.
 
-    Whatever the order and however often, the result is the same. Nothing that is here is changed or taken away.
+    Whatever the order and however often, the result is the same. Nothing that is here is changed or taken away. What
+    waits in FOLDER is tried each time, also where no bundle is named.
     """
     with Progress("Merging", quiet=as_json) as step, open_ledger(folder, write=True) as ledger:
         merged = merging.merge(

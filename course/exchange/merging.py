@@ -34,10 +34,8 @@ from course.storage.erasing import erase
 from course.storage.faults import FAULTS, not_saved
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
-from course.storage.merging import Brought, Parts, Source, take_in
+from course.storage.merging import WAITING, Brought, Parts, Source, take_in, waiting_files
 
-WAITING = "waiting"
-"""Folder in a centre's folder: bundles of which something could not be taken in yet."""
 _KEYS_FORMAT = "ledger-keys"
 _MOST_KEY_BYTES = 64_000_000
 
@@ -143,7 +141,7 @@ def merge(
     Args:
         ledger: open for writing.
         actor: who does it; somebody who may set up the centre.
-        bundles: bundles of this centre, in any order.
+        bundles: bundles of this centre, in any order; what waits in the folder is tried besides, or by itself.
         keys: a file of keys of the same laptop.
         accept: devices that are the centre's own from now on.
         rehearse: change nothing.
@@ -155,6 +153,8 @@ def merge(
         StorageError: NOT saved; the sentence tells whether the events are in all the same. Never are some of them.
     """
     allow(ledger, actor, Act.SET_UP)
+    if not bundles and not waiting_files(ledger.folder):
+        raise RefusedError("No bundle is named, and none waits here. Name one; nothing was taken in.")
     handed = _read_keys(ledger, keys) if keys else None
     with _opened(ledger, bundles) as sources:
         _refuse_strangers(sources, accept)
@@ -194,10 +194,12 @@ def _erase_who_was_erased(ledger: Ledger) -> tuple[str, ...]:
 
 @contextmanager
 def _opened(ledger: Ledger, bundles: Sequence[Path]) -> Iterator[tuple[Source, ...]]:
-    """Every bundle that was named, and every one that waits, read from the first byte to the last."""
+    """Every bundle that was named, and every other one that waits, read from the first byte to the last."""
+    waiting = waiting_files(ledger.folder)
+    named = {_copy_name(one) for one in bundles if waiting and one.is_file()}
     with ExitStack() as held:
         found = []
-        for file in (*bundles, *sorted((ledger.folder / WAITING).glob("*.zip"))):
+        for file in (*bundles, *(one for one in waiting if one.name not in named)):
             seen = Parts()
             bundle = held.enter_context(open_bundle(file, centre=ledger.centre_id, watch=seen.see))
             found.append(Source(str(file), seen.parts(), bundle.events))
@@ -238,12 +240,12 @@ def _keep_what_waits(ledger: Ledger, bundles: Sequence[Path], brought: Brought) 
             place.mkdir(exist_ok=True, mode=0o700)
             _copy_into(file, place)
         kept = {_copy_name(one) for one in bundles if str(one) in wait}
-        for file in place.glob("*.zip"):
+        for file in waiting_files(ledger.folder):
             if str(file) not in wait and file.name not in kept:
                 file.unlink()
     except FAULTS as error:
         raise not_saved(error) from error
-    return len(list(place.glob("*.zip")))
+    return len(waiting_files(ledger.folder))
 
 
 def _copy_into(file: Path, place: Path) -> None:

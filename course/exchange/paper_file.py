@@ -6,32 +6,33 @@ Nothing here needs a network. The file that the data came in is compared with wh
 from __future__ import annotations
 
 import base64
-import io
 import json
 import subprocess
 import sys
 from pathlib import Path
 from typing import Any
 
-import zxingcpp
-from PIL import Image
-
 from course.answers.paper_verdict import FileState, Shown
 from course.errors import NotFoundError, RefusedError
-from course.exchange.paper_torn import has_a_corner
 from course.paper.attachment import attached, own_data
 from course.record.paper_code import PREFIX, PaperCode, read_paper_code
 from course.record.paper_document import MEMBER, MOST_BYTES, PaperDocument, pages_of, read_document
 
 MOST_FILE_BYTES = 40 * 2**20
-_MOST_PIXELS = 60_000_000
 _READER = str(Path(__file__).with_name("paper_reader.py"))
 _SECONDS = 40
 _TOO_MUCH = frozenset({3, -6, -9, -24})
 """How the reader ends where it meets a bound: by its own word, or by signals of Linux (no memory, killed, no time)."""
 _LAST_BYTES = 1024
 _MADE_HERE = b"/Creator (Loopledger)"
-_KINDS = ("PNG", "JPEG", "WEBP", "BMP", "TIFF", "GIF")
+_UNREAD = (subprocess.SubprocessError, OSError, ValueError)
+_NO_PICTURE = (
+    "The file is no picture that can be read here (PNG, JPEG, WEBP, BMP, TIFF, GIF) and no PDF. Take another picture."
+)
+_TOO_LARGE = (
+    "The picture is too large, or takes more time than any paper, as one does that was made to. Take one of the square "
+    "code alone."
+)
 
 
 def read_paper_file(file: Path) -> Shown:
@@ -55,8 +56,12 @@ def is_paper_file(file: Path) -> bool:
             start = source.read(16)
     except OSError:
         return False
-    pictures = (b"\x89PNG", b"\xff\xd8\xff", b"BM", b"II*\0", b"MM\0*", b"GIF8")
-    return start.startswith((b"%PDF", *pictures)) or start[8:12] == b"WEBP"
+    return start.startswith(b"%PDF") or _begins_as_picture(start)
+
+
+def _begins_as_picture(content: bytes) -> bool:
+    signs = (b"\x89PNG", b"\xff\xd8\xff", b"BM", b"II*\0", b"MM\0*", b"GIF8")
+    return content.startswith(signs) or content[8:12] == b"WEBP"
 
 
 def read_paper(content: bytes) -> Shown:
@@ -91,19 +96,28 @@ def read_apart(content: bytes, *asked: str) -> dict[str, Any]:
     Raises:
         RefusedError: it cannot be read.
     """
-    command = [sys.executable, "-P", _READER, *asked]
     try:
-        done = subprocess.run(command, input=content, capture_output=True, check=True, timeout=_SECONDS)  # noqa: S603
-        found: dict[str, Any] = json.loads(done.stdout)
-    except (subprocess.SubprocessError, OSError, ValueError) as error:
+        return _read_apart(content, *asked)
+    except _UNREAD as error:
         raise RefusedError(f"{_why_unread(content, error)} Take its square code or type the rows beside it.") from error
+
+
+def _read_apart(content: bytes, *asked: str) -> dict[str, Any]:
+    command = [sys.executable, "-P", _READER, *asked]
+    done = subprocess.run(command, input=content, capture_output=True, check=True, timeout=_SECONDS)  # noqa: S603
+    found: dict[str, Any] = json.loads(done.stdout)
     return found
+
+
+def _is_too_much(error: Exception) -> bool:
+    out_of_bounds = isinstance(error, subprocess.CalledProcessError) and error.returncode in _TOO_MUCH
+    return out_of_bounds or isinstance(error, subprocess.TimeoutExpired)
 
 
 def _why_unread(content: bytes, error: Exception) -> str:
     if isinstance(error, subprocess.TimeoutExpired):
         return "The PDF cannot be read: it takes more time than any paper, as a file does that was made to."
-    if isinstance(error, subprocess.CalledProcessError) and error.returncode in _TOO_MUCH:
+    if _is_too_much(error):
         return "The PDF cannot be read: it holds too much, as a file does that was made to fill the memory."
     if b"%%EOF" not in content[-_LAST_BYTES:]:
         return "The PDF was cut: its end is missing."
@@ -122,22 +136,13 @@ def _state(content: bytes, document: PaperDocument) -> FileState:
 
 
 def _of_picture(content: bytes) -> PaperCode:
+    if not _begins_as_picture(content):
+        raise RefusedError(_NO_PICTURE)
     try:
-        picture = Image.open(io.BytesIO(content), formats=_KINDS)
-        if picture.width * picture.height > _MOST_PIXELS:
-            raise RefusedError("The picture is too large. Take one of the square code alone.")
-        grey = picture.convert("L")
-        codes = _codes(grey)
-    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
-        raise RefusedError(
-            f"The file is no picture that can be read here ({', '.join(_KINDS)}) and no PDF. Take another picture."
-        ) from error
-    return _only(codes, torn=not codes and has_a_corner(grey))
-
-
-def _codes(picture: Image.Image) -> list[str]:
-    found = zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
-    return [one.text for one in found]
+        found = _read_apart(content, "picture")
+    except _UNREAD as error:
+        raise RefusedError(_TOO_LARGE if _is_too_much(error) else _NO_PICTURE) from error
+    return _only(found["codes"], torn=found["torn"])
 
 
 def _only(codes: list[str], *, torn: bool) -> PaperCode:

@@ -2,14 +2,17 @@
 
 It is run by its path with the PDF on standard input: attachment's name and the most bytes of it as arguments. It writes
 one line of JSON: the attachment in base64, or null, and the square codes on the last page that has any. With `pages` as
-its only argument it writes of each page its words, and how it looks in grey, packed. It ends with 3 if it is too much.
+its only argument it writes of each page its words, and how it looks in grey, packed; with `picture` what square codes
+are in a picture, and whether a torn one is. It ends with 3 if it is too much, with another code if it cannot be read.
 """
 
 from __future__ import annotations
 
 import base64
 import contextlib
+import io
 import json
+import os
 import sys
 import zlib
 from typing import Any
@@ -20,6 +23,8 @@ _SECONDS = 20
 _DOTS_PER_INCH = 200
 _DOTS_LOOKED_AT, _SIDE_LOOKED_AT, _PAGES_LOOKED_AT, _WORDS_LOOKED_AT = 100, 1300, 80, 4000
 _MOST_PAGES, _MOST_SIDE = 30, 4000
+_MOST_PIXELS = 60_000_000
+_PICTURES = ("PNG", "JPEG", "WEBP", "BMP", "TIFF", "GIF")
 
 
 def main() -> None:
@@ -29,14 +34,33 @@ def main() -> None:
 
         resource.setrlimit(resource.RLIMIT_AS, (_MEMORY_BYTES, _MEMORY_BYTES))
         resource.setrlimit(resource.RLIMIT_CPU, (_SECONDS, _SECONDS))
-    import pypdfium2 as pdfium  # noqa: PLC0415 - only under the bounds
-
     try:
-        with contextlib.closing(pdfium.PdfDocument(sys.stdin.buffer.read())) as pdf:
-            found = {"pages": _pages(pdf)} if sys.argv[1] == "pages" else _found(pdf, sys.argv[1], int(sys.argv[2]))
+        found = (_picture if sys.argv[1] == "picture" else _pdf)(sys.stdin.buffer.read())
     except (MemoryError, OverflowError):
         sys.exit(_TOO_MUCH)
     sys.stdout.write(json.dumps(found))
+
+
+def _pdf(content: bytes) -> dict[str, Any]:
+    import pypdfium2 as pdfium  # noqa: PLC0415 - only under the bounds
+
+    with contextlib.closing(pdfium.PdfDocument(content)) as pdf:
+        return {"pages": _pages(pdf)} if sys.argv[1] == "pages" else _found(pdf, sys.argv[1], int(sys.argv[2]))
+
+
+def _picture(content: bytes) -> dict[str, Any]:
+    os.environ["OPENBLAS_NUM_THREADS"] = "1"  # each of many would ask for memory of its own, past the bound
+    import zxingcpp  # noqa: PLC0415
+    from PIL import Image  # noqa: PLC0415
+
+    from course.exchange.paper_torn import has_a_corner  # noqa: PLC0415
+
+    picture = Image.open(io.BytesIO(content), formats=_PICTURES)
+    if picture.width * picture.height > _MOST_PIXELS:
+        raise OverflowError
+    grey = picture.convert("L")
+    found = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
+    return {"codes": [one.text for one in found], "torn": not found and has_a_corner(grey)}
 
 
 def _found(pdf: Any, name: str, most: int) -> dict[str, Any]:

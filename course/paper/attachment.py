@@ -14,7 +14,9 @@ _OWN = re.compile(
     rb"<< /Type /EmbeddedFile /Subtype /application#2Fjson /Filter /FlateDecode /Length (\d{1,9}) "
     rb"/Params << /Size (\d{1,9}) >> >>\nstream\n"
 )
-_TRAILER = re.compile(rb"trailer\s*<<(.*?)>>\s*startxref\s+(\d+)\s+%%EOF\s*$", re.DOTALL)
+_TRAILER = re.compile(rb"trailer\s*<<(.{0,2000}?)>>\s*startxref\s+(\d{1,10})\s+%%EOF\s*$", re.DOTALL)
+_CATALOGUE = re.compile(rb"\s*(<<.{0,4000}?)>>\s*endobj", re.DOTALL)
+"""Both are looked for at one place, and within bounds: a file may be made so that a search in it never ends."""
 
 
 def attached(pdf: bytes, name: str, content: bytes) -> bytes:
@@ -28,7 +30,7 @@ def attached(pdf: bytes, name: str, content: bytes) -> bytes:
     Raises:
         ValueError: it is no such PDF.
     """
-    found = _TRAILER.search(pdf)
+    found = _TRAILER.match(pdf, max(0, pdf.rfind(b"trailer")))
     if not found:
         raise ValueError("no trailer")
     root, size = _number(rb"/Root (\d+) 0 R", found[1]), _number(rb"/Size (\d+)", found[1])
@@ -80,7 +82,8 @@ def _updated(pdf: bytes, objects: dict[int, bytes], trailer: bytes) -> bytes:
 
 def _catalogue(pdf: bytes, root: int) -> bytes:
     """The catalogue's dictionary without its closing signs."""
-    found = re.search(rb"(?:^|\n)%d 0 obj\s*(<<.*?)>>\s*endobj" % root, pdf, re.DOTALL)
+    head = b"\n%d 0 obj" % root
+    found = _CATALOGUE.match(pdf, pdf.find(head) + len(head)) if head in pdf else None
     if not found or b"/Names" in found[1]:
         raise ValueError("no catalogue")
     return found[1].rstrip()

@@ -65,6 +65,14 @@ class Arrival(Fact):
         return next((one for one in self.skills if one.skill == skill), None)
 
 
+def accepted_of(statement: Statement, body: ElsewhereAccepted) -> Accepted:
+    """Return what one event accepts."""
+    return Accepted(
+        event=statement.event.id, item=body.item, amount=body.amount, by=statement.event.actor, observed=body.observed,
+        confirmed_with=body.confirmed_with,
+    )  # fmt: skip
+
+
 def build_accepted(statements: Sequence[Statement]) -> tuple[Accepted, ...]:
     """Return what is accepted of an arrival. Of two words on one thing, from two laptops, the smaller holds.
 
@@ -76,10 +84,7 @@ def build_accepted(statements: Sequence[Statement]) -> tuple[Accepted, ...]:
     for s, body in held:
         if s.event.id in replaced:
             continue
-        one = Accepted(
-            event=s.event.id, item=body.item, amount=body.amount, by=s.event.actor, observed=body.observed,
-            confirmed_with=body.confirmed_with,
-        )  # fmt: skip
+        one = accepted_of(s, body)
         before = live.get(body.item)
         if before is None or (one.amount or 0) < (before.amount or 0):
             live[body.item] = one

@@ -36,6 +36,14 @@ class ChainStarted(Body):
     predecessor: Predecessor
 
 
+class ChainStartedAfterLoss(ChainStarted):
+    """Somebody read what a damaged ledger had lost, and went on with what was left of it."""
+
+    kind: ClassVar[str] = "chain_started/2"
+
+    after_loss: Literal[True] = True
+
+
 class CentreMade(Body):
     """A centre came into being, with its lead. The first event of a ledger."""
 

@@ -55,6 +55,7 @@ from course.record.body import (
 from course.record.centre_events import (
     CentreMade,
     ChainStarted,
+    ChainStartedAfterLoss,
     CheckOutRecorded,
     CourseMade,
     CourseStandardsMoved,
@@ -128,6 +129,8 @@ from course.words import DecisionKind
 __all__ = [
     "KINDS",
     "SECRETS",
+    "STARTS",
+    "WITHDRAWALS",
     "AccountClosed",
     "AccountMade",
     "AdjustmentApproved",
@@ -140,6 +143,7 @@ __all__ = [
     "CentreKeyReplaced",
     "CentreMade",
     "ChainStarted",
+    "ChainStartedAfterLoss",
     "CheckOutRecorded",
     "CheckpointMade",
     "CheckpointSigned",
@@ -226,6 +230,7 @@ __all__ = [
     "WaterTimeSeen",
     "WholeAttemptClean",
     "Withdrawn",
+    "WithdrawnConfirmed",
     "plain_faults",
     "read_body",
 ]
@@ -259,6 +264,17 @@ class Withdrawn(Body):
     withdraws: Id
     why: PrivateNote = None
 
+
+class WithdrawnConfirmed(Withdrawn):
+    """An earlier event no longer holds, and whoever says so confirmed at the act that it was them."""
+
+    kind: ClassVar[str] = "withdrawn/2"
+
+    confirmed_with: Confirmed
+
+
+STARTS: dict[str, type[ChainStarted]] = {one.kind: one for one in (ChainStarted, ChainStartedAfterLoss)}
+WITHDRAWALS = (Withdrawn.kind, WithdrawnConfirmed.kind)
 
 # --- signing -------------------------------------------------------------------------------------------------------
 
@@ -315,6 +331,7 @@ KINDS: dict[str, type[Body]] = {
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
         AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
         SignedIn, SignedOut, ReadingSetAside, SigningPinSet, SigningPinLetGo,
+        WithdrawnConfirmed, ChainStartedAfterLoss,
     )
 }  # fmt: skip
 SECRETS = frozenset(

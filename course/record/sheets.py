@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TypeVar
 
 from course.record import facts
@@ -99,15 +100,20 @@ def _live_marks(marks: Sequence[tuple[Statement, MarksGiven]], closed: _Closing 
     lines = [(s, body, line) for s, body in marks for line in body.marks]
     replaced = {(line.step, earlier) for _, _, line in lines for earlier in line.replaces}
     return tuple(
-        facts.MarkLine(
-            event=s.event.id,
-            utc=body.observed.utc,
-            late=closed is not None and s.event.order > closed.order and body.observed.utc > closed.utc,
-            **{name: getattr(line, name) for name in _OF_A_MARK},
-        )
+        _mark_line(s.event.id, body.observed.utc, line, late=_is_late(s, body, closed))
         for s, body, line in lines
         if (line.step, s.event.id) not in replaced
     )
+
+
+def _is_late(given: Statement, body: MarksGiven, closed: _Closing | None) -> bool:
+    return closed is not None and given.event.order > closed.order and body.observed.utc > closed.utc
+
+
+@lru_cache(maxsize=4096)
+def _mark_line(event: str, utc: str, line: MarkGiven, *, late: bool) -> facts.MarkLine:
+    """Kept, since each tap has the whole attempt read again; all of it is frozen."""
+    return facts.MarkLine(event=event, utc=utc, late=late, **{name: getattr(line, name) for name in _OF_A_MARK})
 
 
 def _live_values(given: Sequence[tuple[Statement, ValueMeasured]]) -> tuple[facts.ValueLine, ...]:

@@ -34,6 +34,8 @@ class Statement(NamedTuple):
         """The body once with each value that is claimed for a contested field; the body alone where none is."""
         if self.body is None:
             return ()
+        if not self.claims:
+            return (self.body,)
         claimed = [changed_body(self.body, {name: value}) for name, values in self.claims.items() for value in values]
         return tuple(body for body in claimed if body is not None) or (self.body,)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 
 import streamlit as st
@@ -10,8 +11,10 @@ from course.access import Act
 from course.actions import arrivals
 from course.answers.arrival import ArrivalLine, ItemLine, arrival_lines, rehearse
 from course.answers.centre_keys import keys_in
+from course.answers.elsewhere import elsewhere_taken_back
 from course.exchange.paper_file import MOST_FILE_BYTES, read_paper
 from course.record.centre_key import CentreKey
+from course.record.signing_events import Confirmed
 from course.screens import choices, confirming, controls
 from course.screens.frame import Screen, plain, show_told, telling
 from course.words import Role
@@ -29,51 +32,73 @@ def arrival_part(screen: Screen, student: str, as_of: date) -> None:
         )
         for arrival in found:
             _arrival(screen, arrival, as_of)
+        for told in elsewhere_taken_back(screen.ledger, screen.course, student):
+            st.markdown(f"{_NOT} {plain(told)}")
         _take_in(screen, student)
 
 
 def _arrival(screen: Screen, arrival: ArrivalLine, as_of: date) -> None:
     st.markdown(f"**{plain(arrival.sentence)}**")
-    for item in arrival.items:
-        st.markdown(f"{_COUNTS if item.accepted else _NOT} {plain(item.accepted or item.words)}")
-    if not arrival.items:
+    for one in arrival.items:
+        st.markdown(f"{_COUNTS if one.accepted else _NOT} {plain(one.accepted or one.words)}")
+    item: ItemLine | None = None
+    if arrival.items:
+        chosen = choices.one_of_many("What is accepted?", {one.item: one.words for one in arrival.items}, _key(arrival))
+        item = next(one for one in arrival.items if one.item == chosen)
+    else:
         st.text("Nothing in it is asked for here.")
-        return
-    chosen = choices.one_of_many("What is accepted?", {one.item: one.words for one in arrival.items}, _key(arrival))
-    item = next(one for one in arrival.items if one.item == chosen)
-    _accept(screen, arrival, item, as_of)
+    _decide(screen, arrival, item, as_of)
 
 
-def _accept(screen: Screen, arrival: ArrivalLine, item: ItemLine, as_of: date) -> None:
+def _decide(screen: Screen, arrival: ArrivalLine, item: ItemLine | None, as_of: date) -> None:
+    """Accept one thing of a file, take that back, or take the whole file back: each confirmed by the lead."""
     with st.form(_fresh(_key(arrival, "form"))):
-        lead = choices.acting("The lead", _leads(screen), _key(arrival, "lead"))
-        amount = None
-        if item.amount is not None:
+        lead, amount = choices.acting("The lead", _leads(screen), _key(arrival, "lead")), None
+        if item is not None and item.amount is not None:
             amount = int(st.number_input("How many count", 1, item.amount, item.amount, key=_key(arrival, item.item)))
-        reason = st.text_input("Reason", max_chars=500, key=_key(arrival, "reason"))
+        reason = st.text_input("Reason", max_chars=500, key=_fresh(_key(arrival, "reason")))
         given = confirming.given(screen, _key(arrival, "confirm"))
-        accepted = controls.submit(Act.SIGN, "Accept it", key=_key(arrival, "accept"), type="primary")
-        back = bool(item.accepted) and controls.submit(
-            Act.SIGN, "Take back what was accepted", key=_key(arrival, "back")
+        accepted = item is not None and controls.submit(
+            Act.SIGN, "Accept it", key=_key(arrival, "accept"), type="primary"
         )
-    if not (accepted or back):
-        return
+        back = item is not None and bool(item.accepted) and controls.submit(
+            Act.SIGN, "Take back what was accepted", key=_key(arrival, "back")
+        )  # fmt: skip
+        whole = controls.submit(Act.SIGN, "Take the whole file back", key=_key(arrival, "whole"))
+    ledger, one = screen.ledger, item.item if item else ""
+    if whole:
+        _lead_does(
+            screen, lead, given, lambda who, how: arrivals.take_back_file(ledger, who, arrival.id, reason, how),
+            "Nothing of this file counts any more.",
+        )  # fmt: skip
+    elif back:
+        _lead_does(
+            screen, lead, given, lambda who, how: arrivals.take_back(ledger, who, arrival.id, one, reason, how),
+            "It counts no more.",
+        )  # fmt: skip
+    elif accepted:
+        _lead_does(
+            screen, lead, given,
+            lambda who, how: arrivals.accept(
+                ledger, who, arrival.id, one, as_of=as_of, amount=amount, reason=reason, confirmed_with=how
+            ),
+            "It is accepted, and told as from elsewhere.",
+        )  # fmt: skip
+
+
+def _lead_does(
+    screen: Screen, lead: str | None, typed: confirming.Typed, act: Callable[[str, Confirmed | None], object],
+    sentence: str,
+) -> None:  # fmt: skip
     if lead is None:
         st.warning("Say who leads; nothing was changed.")
         return
 
-    def act() -> bool:
-        how = confirming.confirmed_with(screen, lead, given)
-        if back:
-            arrivals.take_back(screen.ledger, lead, arrival.id, item.item, reason, confirmed_with=how)
-        else:
-            arrivals.accept(
-                screen.ledger, lead, arrival.id, item.item, as_of=as_of, amount=amount, reason=reason,
-                confirmed_with=how,
-            )  # fmt: skip
+    def whole() -> bool:
+        act(lead, confirming.confirmed_with(screen, lead, typed))
         return True
 
-    _done(telling(act)(), "It counts no more." if back else "It is accepted, and told as from elsewhere.")
+    _done(telling(whole)(), sentence)
 
 
 def _take_in(screen: Screen, student: str) -> None:
@@ -97,6 +122,8 @@ def _take_in(screen: Screen, student: str) -> None:
     for line in (*found.lines, found.person, found.known):
         if line:
             st.markdown(f"- {plain(line)}")
+    if found.back:
+        _hold_again(screen, found.id)
     if found.known and not found.now_pinned:
         return
     with st.form(_fresh(f"arrival-note-{student}")):
@@ -108,6 +135,20 @@ def _take_in(screen: Screen, student: str) -> None:
     course = screen.course.course.id
     act = telling(arrivals.note_arrival)
     _done(act(screen.ledger, lead, course, student, *content, sure), "It is noted; nothing of it counts yet.")  # type: ignore[arg-type]
+
+
+def _hold_again(screen: Screen, arrival: str) -> None:
+    with st.form(_fresh(f"arrival-again-{arrival}")):
+        lead = choices.acting("The lead", _leads(screen), "arrival-again-lead")
+        reason = st.text_input("Why it holds after all", max_chars=500, key=_fresh("arrival-again-reason"))
+        given = confirming.given(screen, "arrival-again")
+        st.caption("What was accepted of it counts again.")
+        if not controls.submit(Act.SIGN, "It holds after all", key="arrival-again"):
+            return
+    _lead_does(
+        screen, lead, given, lambda who, how: arrivals.hold_again(screen.ledger, who, arrival, reason, how),
+        "It holds again.",
+    )  # fmt: skip
 
 
 def _done(done: object, sentence: str) -> None:
@@ -127,5 +168,5 @@ def _key(arrival: ArrivalLine, part: str = "item") -> str:
 
 
 def _fresh(form: str) -> str:
-    """The form's name; another one after each success, so that it comes back empty."""
+    """The name of a form, or of a field in it; another one after each success, so that it comes back empty."""
     return f"{form}-{st.session_state.get('forms-done', 0)}"

@@ -6,6 +6,7 @@ fetch nothing.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import asdict
 from functools import lru_cache
@@ -30,7 +31,7 @@ LayeredChart = alt.LayerChart | alt.FacetChart | alt.VConcatChart
 """What Altair says that layers make."""
 _MARK_NAMES = {mark: mark.value.replace("_", " ") for mark in Mark}
 _PITCH, _PLACE_PITCH, _SHAPE_AREA = 34, 124, 200
-_LABEL_WIDTH = 210
+_LABEL_WIDTH, _LABEL_LETTERS = 220, 30
 _LINE = 64
 
 
@@ -39,7 +40,7 @@ def step_map_chart(drawn: StepMap) -> LayeredChart:
     rows = [asdict(cell) | {"mark": _MARK_NAMES[cell.mark]} for cell in drawn.cells]
     base = alt.Chart(alt.InlineData(values=rows)).encode(
         x=alt.X("attempt:O", sort=list(drawn.attempts), title="attempt", axis=alt.Axis(labelAngle=-90, grid=False)),
-        y=alt.Y("step:O", sort=list(drawn.steps), title=None, axis=alt.Axis(labelLimit=_LABEL_WIDTH, grid=True)),
+        y=alt.Y("step:O", sort=list(drawn.steps), title=None, axis=_rows_axis(drawn.steps, grid=True)),
         tooltip=[alt.Tooltip("step:N"), alt.Tooltip("attempt:N"), alt.Tooltip("words:N", title="seen")],
     )
     signs = [_sign(mark) for mark in Mark]
@@ -76,9 +77,10 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
         for place in line.places
     ]
     places = [name for name in WHERE_WORDS.values() if any(row["where"] == name for row in rows)]
+    titles = [line.title for line in skills]
     base = alt.Chart(alt.InlineData(values=rows)).encode(
         x=alt.X("where:O", sort=places, title=None, axis=alt.Axis(orient="top", labelAngle=0, grid=False)),
-        y=alt.Y("skill:O", sort=[line.title for line in skills], title=None, axis=alt.Axis(labelLimit=_LABEL_WIDTH)),
+        y=alt.Y("skill:O", sort=titles, title=None, axis=_rows_axis(titles)),
         tooltip=[alt.Tooltip("skill:N"), alt.Tooltip("where:N"), alt.Tooltip("told:N", title="went wrong")],
     )
     squares = base.transform_filter("datum.share > 0").mark_square(
@@ -91,6 +93,21 @@ def class_chart(skills: Sequence[ClassSkill], finding: str) -> LayeredChart:
     area = alt.Size("share:Q", scale=alt.Scale(domain=[0, 1], range=[0, 900]), legend=None)
     return alt.layer(bars, squares.encode(size=area), told.encode(text="told:N")).properties(
         width=alt.Step(_PLACE_PITCH), height=alt.Step(_PITCH), description=finding
+    )
+
+
+def _rows_axis(names: Sequence[str], *, grid: bool = False) -> alt.Axis:
+    """An axis of names, each on two lines where one is too short for it; what is longer still ends in dots."""
+    lines = {name: wrap(name, _LABEL_LETTERS, max_lines=2, placeholder=" …") for name in names}
+    told = f"{json.dumps(lines)}[datum.value]"
+    line = theme.SMALL + 1
+    two_lines = {"test": f"length({told}) > 1", "value": -line / 2}  # both are about the row's middle, not below it
+    return alt.Axis(
+        labelExpr=told,
+        labelLimit=_LABEL_WIDTH,
+        labelLineHeight=line,
+        labelOffset={"condition": two_lines, "value": 0},
+        grid=grid,
     )
 
 

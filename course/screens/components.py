@@ -1,4 +1,4 @@
-"""Small components: the student x skill matrix, a skill's history, taps that wait. The step pad has its own module."""
+"""Small components: the student x skill matrix, a skill's history, and two that draw nothing and ask the browser."""
 
 from __future__ import annotations
 
@@ -39,6 +39,12 @@ def taps_waiting() -> int:
     told = _component("waiting")(data={"waiting": known}, key="waiting", on_waiting_change=_heard).get("waiting")
     st.session_state["taps-waiting"] = int(told) if isinstance(told, int | float) else known
     return int(st.session_state["taps-waiting"])
+
+
+def watch_session(mark: str) -> None:
+    """Have the page go by itself once the session that it is shown to has ended."""
+    script = (SCREENS / "signed_in.js").read_text("utf-8")
+    st.components.v2.component("course_signed_in", js=script, isolate_styles=False)(data={"of": mark}, key="signed-in")
 
 
 def _component(name: str, selector: str = "") -> Any:

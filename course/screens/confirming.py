@@ -23,6 +23,8 @@ SINGLE_DECISION = (
     "it was not confirmed by a password or PIN."
 )
 _LONGEST = 200
+_GIVEN = "confirmations"
+"""How often somebody confirmed in this session: a field that was used once comes back empty, whatever its form does."""
 
 
 @dataclass(frozen=True)
@@ -59,8 +61,11 @@ def confirmed_with(screen: Screen, person: str, typed: Typed, *, decision: bool 
     if decision and not any_account(ledger) and signing_pin_of(ledger, person) is None and not typed.given:
         return None
     entrance = sessions_of(lambda: ledger).entrance
-    return confirm(ledger, entrance, person, typed.given, typed.again, neighbourhood(st.context.ip_address or ""))
+    how = confirm(ledger, entrance, person, typed.given, typed.again, neighbourhood(st.context.ip_address or ""))
+    st.session_state[_GIVEN] = st.session_state.get(_GIVEN, 0) + 1
+    return how
 
 
 def _secret(label: str, key: str) -> str:
-    return st.text_input(label, type="password", max_chars=_LONGEST, key=key, autocomplete="off")
+    fresh = f"{key}-{st.session_state.get(_GIVEN, 0)}"  # a keyed field is known by its key, not by its form
+    return st.text_input(label, type="password", max_chars=_LONGEST, key=fresh, autocomplete="off")

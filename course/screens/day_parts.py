@@ -275,6 +275,7 @@ def reopen_part(screen: Screen, session: Session, actor: str | None) -> None:
     """Open a closed session again, with a reason."""
     told_beside("reopen")
     if session.closed_at is None:
+        st.text("This session is not closed.")
         return
     with st.form(f"reopen-{session.id}", clear_on_submit=True):
         why = st.text_input("Why it is opened again", max_chars=500)

@@ -7,6 +7,7 @@ in a page that was left open.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -43,11 +44,14 @@ from course.screens.sessions import OUT, Entered, Sessions
 from course.screens.shown_files import MEDIA, hand_out
 
 COOKIE, SECURE_COOKIE = "course_session", "__Host-course_session"
+STILL = "/course/still"
+"""Whether the session that a page was shown to still holds."""
 PATHS = (ENTER, LEAVE, SWITCH, CHANGE, PIN)
 _SIGHTS = {sight.value.removeprefix("route "): sight for sight in Sight if sight.value.startswith("route ")}
 _FORM_BYTES = 16 * 1024
 """Three passwords of 256 signs, each of four bytes that are sent as three letters."""
 _token: ContextVar[str | None] = ContextVar("token", default=None)
+_used: ContextVar[bool] = ContextVar("used", default=True)
 
 
 @dataclass(frozen=True)
@@ -99,12 +103,15 @@ class Door:
         if http and scope["path"] in PATHS:
             await self._own(scope, headers, token, receive, send)
             return
+        if http and scope["path"] == STILL:
+            await self._still(scope, token, send)
+            return
         if http and scope["path"].startswith(f"{theme.FONT_ROUTE}/"):
             await self.app(scope, receive, send)
             return
         refusal = await anyio.to_thread.run_sync(self._refusal, scope["path"], token)
         if refusal is None:
-            with as_token(token):
+            with as_token(token, used=_is_use(scope["path"])):
                 await self._through(scope, receive, send, token)
             return
         status, sentence = refusal
@@ -115,6 +122,15 @@ class Door:
         else:
             await refuse(scope, send, status, sentence)
 
+    async def _still(self, scope: Scope, token: str | None, send: Send) -> None:
+        """Say whether a page is still to be seen: not after its session, nor once somebody else signed in beside it."""
+        of = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("of", [""])[0]
+        refusal: tuple[int, str] | None = await anyio.to_thread.run_sync(self._refusal, STILL, token)
+        status, sentence = refusal or (200, "")
+        if of != page_mark(token or ""):
+            status, sentence = 401, OUT
+        await refuse(scope, send, status, sentence)
+
     async def _through(self, scope: Scope, receive: Receive, send: Send, token: str | None) -> None:
         if scope["type"] == "http" and scope["path"].startswith(MEDIA) and self.sessions.needed():
             await hand_out(self.app, scope, receive, send, token)
@@ -124,7 +140,7 @@ class Door:
     def _refusal(self, path: str, token: str | None) -> tuple[int, str] | None:
         """Why a request is not let through; None where it is."""
         try:
-            asker = self.sessions.who(token)
+            asker = self.sessions.who(token, used=_is_use(path))
             if asker is not None and path in _SIGHTS:
                 asker.require(_SIGHTS[path])
         except SignedOutError as error:
@@ -144,6 +160,9 @@ class Door:
         self, scope: Scope, headers: Mapping[str, str], token: str | None, receive: Receive, send: Send
     ) -> None:
         """One of the forms: shown, or what was sent in it looked at."""
+        if scope["method"] not in ("GET", "HEAD", "POST"):
+            await refuse(scope, send, 405, "A form is asked for or sent, and nothing else. Nothing was changed.")
+            return
         sent = scope["method"] == "POST"
         if sent and not (same_origin(headers) and headers.get("sec-fetch-site", "none") in ("same-origin", "none")):
             await refuse(scope, send, 403, "Sent from another page. Nothing was changed.")
@@ -228,6 +247,8 @@ class Door:
     def _pin(self, asked: Asked, _: str) -> Answer:
         if not asked.sent:
             return Answer(200, door_forms.pin_form(""))
+        if asked.field("pin") != asked.field("again"):
+            return Answer(400, door_forms.pin_form("The two PINs are not the same. Nothing was changed."))
         return _tried(
             lambda: self.sessions.change_pin(
                 asked.token or "", asked.field("before"), asked.field("pin"), asked.address
@@ -253,7 +274,7 @@ def open_door(sessions: Sessions | None) -> None:
 
 
 def _asking(sessions: Sessions) -> Asker | None:
-    return sessions.who(asking_token())
+    return sessions.who(asking_token(), used=_used.get())
 
 
 def asking_token() -> str | None:
@@ -262,13 +283,24 @@ def asking_token() -> str | None:
 
 
 @contextmanager
-def as_token(token: str | None) -> Iterator[None]:
-    """Within it, outside of a page, a request with this token is answered."""
-    before = _token.set(token)
+def as_token(token: str | None, *, used: bool = True) -> Iterator[None]:
+    """Within it, outside of a page, a request with this token is answered; `used` where somebody made it."""
+    before, used_before = _token.set(token), _used.set(used)
     try:
         yield
     finally:
         _token.reset(before)
+        _used.reset(used_before)
+
+
+def _is_use(path: str) -> bool:
+    """Whether somebody asks. A page that stands open asks all day, with nobody there."""
+    return path != STILL and _SIGHTS.get(path) is not Sight.PULSE_ROUTE
+
+
+def page_mark(token: str) -> str:
+    """Return by what a page says to which session it was shown; it opens nothing."""
+    return hashlib.sha256(f"page {token}".encode("utf-8", "surrogatepass")).hexdigest()[:16]
 
 
 def page_token() -> str | None:

@@ -86,11 +86,12 @@ def pin_form(sentence: str) -> str:
     """One's own PIN."""
     told = (
         f"<p>{SHORTEST_PIN} digits or more, for taking over a tablet beside the water. "
-        "Leave the field empty to have none.</p>"
+        "Leave both fields empty to have none.</p>"
     )
-    fields = _password("before", "Password", "current-password") + (
-        '<label for="pin">New PIN</label><input id="pin" name="pin" type="password" inputmode="numeric" '
+    fields = _password("before", "Password", "current-password") + "".join(
+        f'<label for="{name}">{label}</label><input id="{name}" name="{name}" type="password" inputmode="numeric" '
         'autocomplete="off" maxlength="8">'
+        for name, label in (("pin", "New PIN"), ("again", "Once more"))
     )
     return form_page("Set my PIN", sentence, told + _form(PIN, fields, "Set it", "/") + _back(), _CSS)
 

@@ -9,7 +9,7 @@ import streamlit as st
 from course.access import Act
 from course.actions.findings import answer_finding
 from course.answers.csv_text import csv_text
-from course.answers.findings import EvidenceLine, FindingsAnswer, ShownFinding, course_findings
+from course.answers.findings import EvidenceLine, FindingsAnswer, ShownFinding, findings_sentence
 from course.asker import may_ask
 from course.findings.finding import Severity
 from course.places import PAGES
@@ -25,10 +25,9 @@ _MOST_SHOWN = 12
 def count_line(screen: Screen, looker: str) -> None:
     """On another page: how many findings there are, the worst of them, and the way there."""
     seen = screen.course
-    answer = course_findings(screen.ledger, seen, seen.usual_day, looker)
-    if answer.findings:
+    if sentence := findings_sentence(screen.ledger, seen, seen.usual_day, looker):
         with st.container(horizontal=True, vertical_alignment="center"):
-            st.markdown(plain(answer.sentence), width="stretch")
+            st.markdown(plain(sentence), width="stretch")
             if controls.way("Open Findings", page="findings", key="open-findings"):
                 st.switch_page(PAGES / "findings.py")
 

@@ -38,6 +38,7 @@ from course.screens.plain_http import (
     refuse,
     same_origin,
     send_page,
+    with_plain_cookies,
 )
 
 COOKIE = "course_gate"
@@ -135,6 +136,7 @@ class Gate:
         if scope["type"] not in ("http", "websocket"):
             await self.app(scope, receive, send)
             return
+        scope = with_plain_cookies(scope)
         headers = headers_of(scope)
         sending = _with_safe_headers(send, headers.get("host", ""), scope["path"])
         if not self._host_is_ours(headers.get("host", ""), scope):

@@ -65,7 +65,7 @@ def consent_form(screen: Screen, actor: str, person: str) -> None:
         guardian = st.text_input("Who agreed", max_chars=200)
         first, second = st.columns(2)
         day = first.date_input("Given on", seen.today(), format="YYYY-MM-DD", key="consent-day")
-        until = second.date_input("Until, if it says so", None, format="YYYY-MM-DD", key="consent-until")
+        until = second.date_input("Until, if it says so", None, format="YYYY-MM-DD", key=_fresh("consent-until"))
         if controls.submit(Act.SET_UP, "Note the consent", type="primary"):
             _do(
                 lambda: gate_papers.note_consent(
@@ -148,7 +148,7 @@ def person_forms(screen: Screen, actor: str, person: str) -> None:
 
 def _birth_date(screen: Screen, actor: str, person: str) -> None:
     with st.form(_fresh("born")):
-        born = st.date_input("Birth date", None, format="YYYY-MM-DD", min_value="1920-01-01", key="born-day")
+        born = st.date_input("Birth date", None, format="YYYY-MM-DD", min_value="1920-01-01", key=_fresh("born-day"))
         if controls.submit(Act.SET_UP, "Enter the birth date", type="primary"):
             _do(lambda: _enter_birth_date(screen, actor, person, born), "The birth date is entered.")
 
@@ -163,7 +163,7 @@ def _turn(screen: Screen, actor: str, person: str, *, left: bool) -> None:
     seen = screen.course
     with st.form(_fresh("turn")):
         day = st.date_input("On", seen.today(), format="YYYY-MM-DD", key="turn-day")
-        why = st.text_input("Why, in a few words", max_chars=500, key="turn-why")
+        why = st.text_input("Why, in a few words", max_chars=500, key=_fresh("turn-why"))
         if not controls.submit(
             Act.SET_UP, "Comes back to the course" if left else "Leaves the course unfinished", key="leave-or-return"
         ):
@@ -211,7 +211,7 @@ def _do(act: Callable[[], object], sentence: str) -> None:
 
 
 def _fresh(form: str) -> str:
-    """The form's name; another one after each success, so that it comes back empty."""
+    """The name of a form, or of a field in it; another one after each success, so that it comes back empty."""
     return f"{form}-{st.session_state.get('forms-done', 0)}"
 
 

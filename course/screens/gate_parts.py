@@ -1,4 +1,4 @@
-"""Parts of Gates and Ready: each student's stages and papers, and one line a student of who can be signed off."""
+"""Parts of Gates and Ready: each student's stages and papers, and one line a student of who has what is asked."""
 
 from __future__ import annotations
 
@@ -61,9 +61,10 @@ def interests(answer: GatesAnswer) -> None:
 
 
 def ready_lines(answer: Readiness) -> None:
-    """One line a student, those who can be signed off first; behind each what is short, and where to go."""
+    """One line a student, those who have all that is asked first; behind each what is short, and where to go."""
     for line in answer.lines:
-        mark, word = (_OPEN, "can be signed off") if line.ready else (_SHUT, "not yet")
+        signable = "can be signed off" if line.all_signed else "standings to sign first"
+        mark, word = (_OPEN, signable) if line.ready else (_SHUT, "not yet")
         word = "left" if line.left else word
         told = " · ".join([f"**{plain(line.name)}**", *([] if line.signed_off else [word]), plain(line.words)])
         with st.expander(f"{mark} {told}", key=f"ready-{line.student}"):

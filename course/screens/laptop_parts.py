@@ -18,6 +18,7 @@ from course.exchange.merging import Merged, hand_over, merge
 from course.screens import controls, offers
 from course.screens.frame import Screen, literal, telling
 from course.storage.appending import Progress
+from course.storage.merging import waiting_files
 from course.words import plural
 
 _HANDED = "laptops-handed"
@@ -84,7 +85,9 @@ def take_in_form(screen: Screen, actor: str) -> None:
     bundles = st.file_uploader("Bundles", type="zip", accept_multiple_files=True, key="laptops-bundles")
     keys = st.file_uploader("The file of keys, if you have it", type="json", key="laptops-keys")
     st.caption("Files above 16 MB: course merge FOLDER FILE, on this machine.")
-    if not bundles:
+    waiting = len(waiting_files(screen.ledger.folder))
+    look = f"Look at what waits here: {plural(waiting, 'bundle')}"
+    if not bundles and not (waiting and st.checkbox(look, key="laptops-waiting")):
         return
     asked = telling(_merge)(screen, actor, bundles, keys, (), rehearse=True)
     if asked is None:

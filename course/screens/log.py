@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import logging
+import os
 import sys
 import threading
 import time
@@ -29,7 +30,7 @@ from course.storage.device import log_file
 MOST_BYTES, KEPT_FILES = 2_000_000, 5
 _OWN = "course"
 _PREFIXES = ("/_stcore/", "/static/", "/component/", "/media/")
-"""Of Streamlit's own files; successes of these and of the pulse say nothing and are not written down."""
+"""Of Streamlit's own files; successes of these and of what pages ask by themselves are not written down."""
 _REQUEST_ID = b"x-request-id"
 Scope = Mapping[str, Any]
 
@@ -61,6 +62,13 @@ class _Lines(logging.Formatter):
         return json.dumps(told | getattr(record, "fault", {}), ensure_ascii=True)
 
 
+class _OwnersFile(RotatingFileHandler):
+    """Each file that is begun is for its owner alone, also those after the first."""
+
+    def _open(self) -> Any:
+        return open(self.baseFilename, self.mode, encoding=self.encoding, opener=partial(os.open, mode=0o600))
+
+
 class Log:
     """The log of one running program.
 
@@ -76,7 +84,7 @@ class Log:
         try:
             file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
             file.touch(mode=0o600)
-            self._handler = RotatingFileHandler(file, maxBytes=MOST_BYTES, backupCount=KEPT_FILES, encoding="utf-8")
+            self._handler = _OwnersFile(file, maxBytes=MOST_BYTES, backupCount=KEPT_FILES, encoding="utf-8")
         except OSError as error:
             raise StorageError(f"The log {file} cannot be written: {error.strerror}. Nothing was changed.") from error
         self._handler.setFormatter(_Lines())
@@ -173,7 +181,7 @@ class Requests:
 
     def _write(self, scope: Scope, request: str, status: int, seconds: float) -> None:
         route = self.route(scope["path"])
-        quiet = route in ("/course/pulse", *(f"{prefix}*" for prefix in _PREFIXES)) and status < 400
+        quiet = route in ("/course/pulse", "/course/still", *(f"{prefix}*" for prefix in _PREFIXES)) and status < 400
         if self.log is None or (quiet and scope["type"] == "http"):
             return
         how = scope.get("method", "") if scope["type"] == "http" else "WEBSOCKET"

@@ -33,4 +33,4 @@ def exposure(answer: OxygenAnswer) -> None:
 
 
 def _marked(one: ExposureLine) -> str:
-    return ("▌ " if one.over or one.past_table else "") + one.day.replace(" ", "\u00a0")
+    return ("▌\u00a0" if one.over or one.past_table else "") + one.day.replace(" ", "\u00a0")

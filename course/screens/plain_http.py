@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Iterable, Mapping
 from html import escape
-from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import quote, urlsplit
 
@@ -17,6 +17,7 @@ Send = Callable[[Any], Any]
 FORM_BYTES = 2048
 ENTER = "/course/enter"
 """Where people sign in."""
+_COOKIE = re.compile(r"[!#$%&'*+.^_`|~0-9A-Za-z-]+=[!#-+\--:<-\[\]-~]*")
 
 
 def asked_for(scope: Scope) -> str:
@@ -34,8 +35,13 @@ def own_path(path: str) -> str:
 
 
 def headers_of(scope: Scope) -> dict[str, str]:
-    """Return a request's headers by their names in small letters."""
-    return {name.decode("latin-1").lower(): value.decode("latin-1") for name, value in scope["headers"]}
+    """Return a request's headers by their names in small letters; one that came twice is both, and so neither."""
+    found: dict[str, str] = {}
+    for raw_name, raw_value in scope["headers"]:
+        name, value = raw_name.decode("latin-1").lower(), raw_value.decode("latin-1")
+        between = "; " if name == "cookie" else ", "
+        found[name] = f"{found[name]}{between}{value}" if name in found else value
+    return found
 
 
 def same_origin(headers: Mapping[str, str]) -> bool:
@@ -102,13 +108,29 @@ button {{ margin-top: 16px; border: 0; background: {theme.ACCENT}; color: {theme
 """
 
 
+def plain_cookies(header: str) -> dict[str, str]:
+    """Return the cookies of a header that are written as they ought to be (RFC 6265, 4.1.1), by their names.
+
+    What another program of this machine left is passed over, and not the whole header with it. Of two of one name the
+    last counts: a browser sends those of a longer path first, and ours have the shortest. Written here since Python's
+    own reader gives up at the first odd one, and takes a time that grows with the square of a quoted one.
+    """
+    parts = [part.strip() for part in header.split(";")]
+    return dict(part.split("=", 1) for part in parts if _COOKIE.fullmatch(part))
+
+
+def with_plain_cookies(scope: Scope) -> Scope:
+    """Return the request without cookies that are not plainly written, so that whoever reads it next reads the same."""
+    header = headers_of(scope).get("cookie")
+    if header is None:
+        return scope
+    plain = "; ".join(f"{name}={value}" for name, value in plain_cookies(header).items()).encode("latin-1")
+    return {**scope, "headers": [*(one for one in scope["headers"] if one[0].lower() != b"cookie"), (b"cookie", plain)]}
+
+
 def cookie_of(headers: Mapping[str, str], name: str) -> str | None:
     """Return a cookie's value; None where it was not sent."""
-    try:
-        jar = SimpleCookie(headers.get("cookie", ""))
-    except CookieError:
-        return None
-    return jar[name].value if name in jar else None
+    return plain_cookies(headers.get("cookie", "")).get(name)
 
 
 def form_page(title: str, sentence: str, inside: str, more_css: str = "") -> str:

@@ -54,7 +54,7 @@ def erase_form(screen: Screen, actor: str, person: str) -> None:
         return
     st.markdown(DOES)
     st.markdown("\n".join(["What is not reached:", "", *(f"- {line}" for line in STAYS)]))
-    for line in before.backups:
+    for line in before.copies:
         st.text(f"A backup that holds the key: {line}")
     if controls.button(Act.ERASE, "Look for other texts that name them", key=f"named-{person}"):
         st.text(named_in(screen.ledger, person).sentence)

@@ -18,7 +18,6 @@ from typing import Any, Protocol
 import anyio
 import click
 import streamlit as st
-from platformdirs import user_state_path
 from starlette.middleware import Middleware
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
@@ -35,6 +34,7 @@ from course.screens.own_places import own_address, own_names
 from course.screens.pad_items import MOST_ITEMS, Sorted, sort_items
 from course.screens.plain_http import is_same_origin
 from course.screens.sessions import Sessions, sessions_of
+from course.storage import device
 
 PORT = 8571
 """Fixed: a new address would strand the taps that wait in a tablet's browser under the old one."""
@@ -293,7 +293,7 @@ def build_app(
         yield None
 
     own = [*routes(), *further]
-    pages, templates = menu.addresses(), [SIGN_IN, *door.PATHS, *(route.path for route in own)]
+    pages, templates = menu.addresses(), [SIGN_IN, *door.PATHS, door.STILL, *(route.path for route in own)]
     requests = Middleware(Requests, log=log, pages=pages, routes=templates)
     gate = Middleware(Gate, port=port, keys=keys, names=tuple(names))
     doors = [Middleware(door.Door, sessions=sessions)] if sessions else []
@@ -350,7 +350,7 @@ def serve(
     running()
     address = host or ("0.0.0.0" if share else "127.0.0.1")  # noqa: S104 - sharing is what was asked for
     refuse_busy_port(address, port)
-    keys = keys_in(state_folder or user_state_path("loopledger"), renew_code=renew_code) if share else None
+    keys = keys_in(state_folder or device.state_folder(), renew_code=renew_code) if share else None
     _shared[:] = [share]
     known = [*own_names(), *names] if share else list(names)
     lines, sessions = _lines(folder, port, keys, known), sessions_of(current_ledger)

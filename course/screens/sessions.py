@@ -17,11 +17,11 @@ from course.actions.drafting import draft
 from course.answers.accounts import (
     Account,
     account_fact,
-    account_lines,
     account_named,
     account_of,
     any_account,
     name_key,
+    with_pin,
 )
 from course.answers.centre_answer import centre
 from course.asker import Asker, asked_as
@@ -35,6 +35,7 @@ from course.storage.passwords import is_right
 NOT_RIGHT = "The name or the password is not right."
 PIN_NOT_RIGHT = "That is not this person's PIN."
 OUT = "Nobody is signed in here, or no longer. Sign in; what waits on this tablet is kept. Nothing was changed."
+BY_PIN = "A PIN is not enough for this. Sign out, and sign in with your password first. Nothing was changed."
 TO_CHANGE = "Choose a password of your own first: somebody else knows this one. Nothing was changed."
 
 
@@ -69,8 +70,10 @@ class Sessions:
         """Return a session that still holds with its account; one whose grounds are gone is ended at once."""
         return self._session(token, self._at_head()[1])
 
-    def _session(self, token: str | None, accounts: dict[str, Account | None]) -> tuple[Session, Account] | None:
-        found = self.entrance.who(token) if token else None
+    def _session(
+        self, token: str | None, accounts: dict[str, Account | None], *, used: bool = True
+    ) -> tuple[Session, Account] | None:
+        found = self.entrance.who(token, used=used) if token else None
         if token is None or found is None:
             return None
         account = self._account(found.person, accounts)
@@ -79,8 +82,12 @@ class Sessions:
             return None
         return found, account
 
-    def who(self, token: str | None) -> Asker | None:
+    def who(self, token: str | None, *, used: bool = True) -> Asker | None:
         """Return who asks with this token; None in single-person mode.
+
+        Args:
+            token: of the session.
+            used: somebody asks, and no page by itself.
 
         Raises:
             SignedOutError: nobody is signed in with it, or they have to choose a password of their own first.
@@ -88,7 +95,7 @@ class Sessions:
         needed, accounts = self._at_head()
         if not needed:
             return None
-        found = self._session(token, accounts)
+        found = self._session(token, accounts, used=used)
         if found is None:
             raise SignedOutError(OUT)
         session, account = found
@@ -172,15 +179,15 @@ class Sessions:
 
     def with_pin(self) -> dict[str, str]:
         """Return who can be switched to by PIN, id to name as shown."""
-        return {
-            line.person: line.shown for line in account_lines(self._ledger()) if line.has_pin and not line.held_back
-        }
+        return with_pin(self._ledger())
 
     def _confirmed(self, token: str, password: str, address: str) -> Account | Entered:
         """The account of whoever is signed in by password, with the password given once more."""
         found = self.session(token)
-        if found is None or found[0].strength != "password":
+        if found is None:
             return Entered(sentence=OUT)
+        if found[0].strength != "password":
+            return Entered(sentence=BY_PIN)
         account = found[1]
         if wait := self.entrance.guess(name_key(account.name), neighbourhood(address)):
             return Entered(sentence=_wait_words(wait), wait_seconds=wait)

@@ -83,7 +83,7 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
     seen = screen.course
     signer = choices.acting("Who decides?", deciders(seen), "sign-off-signer")
     with st.form(_fresh(f"sign-off-{sheet.student}")):
-        reason = st.text_input("Why another issue", max_chars=500, key="sign-off-reason") if again else ""
+        reason = st.text_input("Why another issue", max_chars=500, key=_fresh("sign-off-reason")) if again else ""
         given = confirming.given(screen, "sign-off")
         if signer:
             st.caption(plain(apart_words(seen, sheet.student, signer, sheet.day)))
@@ -104,7 +104,9 @@ def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> 
     with st.form(_fresh(f"beside-{role}-{sheet.student}")):
         who = choices.acting("Whose screen is this?", deciders(screen.course), f"beside-{role}")
         initials = (
-            st.text_input("Initials of the student", max_chars=12, key=f"initials-{role}") if role == "student" else ""
+            st.text_input("Initials of the student", max_chars=12, key=_fresh(f"initials-{role}"))
+            if role == "student"
+            else ""
         )
         given = confirming.given(screen, f"beside-{role}")
         label = "Take the student's initials" if role == "student" else f"Sign too, as {SIGNER_WORDS[role]}"
@@ -120,7 +122,7 @@ def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> 
 def _take_back(screen: Screen, sheet: SignOffSheet, issue: str) -> None:
     with st.expander("Take this issue back"), st.form(_fresh(f"back-{sheet.student}")):
         who = choices.acting("Who takes it back?", deciders(screen.course), "back-signer")
-        reason = st.text_input("Reason", max_chars=500, key="back-reason")
+        reason = st.text_input("Reason", max_chars=500, key=_fresh("back-reason"))
         given = confirming.given(screen, "back")
         st.caption("What was signed stays to be read, with who took it back and why.")
         if not controls.submit(Act.SIGN, "Take it back", key="back-issue"):
@@ -148,6 +150,9 @@ def _exceptions(screen: Screen, sheet: SignOffSheet) -> None:
                     confirmed_with=how,
                 ),
             )  # fmt: skip
+    for told in sheet.exceptions_back:
+        st.markdown(f"{_SHORT} {plain(told)}")
+    _exception_back(screen, sheet)
     rules = exception_rules(screen.course, sheet)
     if not rules:
         st.text("Nothing is short that an exception could be made to.")
@@ -163,6 +168,17 @@ def _exceptions(screen: Screen, sheet: SignOffSheet) -> None:
     )  # fmt: skip
 
 
+def _exception_back(screen: Screen, sheet: SignOffSheet) -> None:
+    if not sheet.exceptions:
+        return
+    made = {one.id: one.what for one in sheet.exceptions}
+    back = choices.one_of_many("Which exception is taken back?", made, "exception-back-which")
+    _word(
+        screen, "exception-back", "Take the exception back", deciders(screen.course),
+        lambda who, how, reason: exceptions.take_back(screen.ledger, who, back, reason, how),
+    )  # fmt: skip
+
+
 def _word(
     screen: Screen, key: str, label: str, people: dict[str, str],
     act: Callable[[str, Confirmed | None, str], object],
@@ -170,7 +186,7 @@ def _word(
     """One person's word with their reason."""
     with st.form(_fresh(key)):
         who = choices.acting("Who decides?", people, f"{key}-who")
-        reason = st.text_area("Reason", max_chars=1000, key=f"{key}-reason")
+        reason = st.text_area("Reason", max_chars=1000, key=_fresh(f"{key}-reason"))
         given = confirming.given(screen, key)
         if not controls.submit(Act.SIGN, label, key=key):
             return
@@ -197,5 +213,5 @@ def _do(
 
 
 def _fresh(form: str) -> str:
-    """The form's name; another one after each success, so that it comes back empty."""
+    """The name of a form, or of a field in it; another one after each success, so that it comes back empty."""
     return f"{form}-{st.session_state.get('forms-done', 0)}"

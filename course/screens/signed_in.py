@@ -7,6 +7,8 @@ from html import escape
 import streamlit as st
 
 from course.asker import Asker
+from course.screens.components import watch_session
+from course.screens.door import asking_token, page_mark
 from course.screens.door_forms import LEAVE, SWITCH
 from course.screens.frame import literal
 
@@ -24,6 +26,7 @@ def show_who(asker: Asker | None, *, shared: bool) -> None:
         f'<p class="who">{escape(asker.name)} is signed in{by}. '
         f'<a href="{SWITCH}" target="_self">Hand on</a> <a href="{LEAVE}" target="_self">Sign out</a></p>'
     )
+    watch_session(page_mark(asking_token() or ""))
 
 
 def ask_to_sign_in(sentence: str) -> None:

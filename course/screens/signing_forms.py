@@ -34,11 +34,13 @@ def decide(screen: Screen, detail: SkillDetail) -> None:
         return
     with st.form(f"sign-{detail.student_id}-{detail.skill}"):
         signer = choices.acting("Who decides?", deciders(screen.course), "signer")
-        reason = st.text_area("Reason (needed for holding back)", max_chars=1000, key="sign-reason")
+        reason = st.text_area(
+            "Reason (needed for holding back)", max_chars=1000, key=f"sign-reason-{detail.student_id}-{detail.skill}"
+        )
         st.caption(
             f"The signature rests on {plural(detail.events, 'event')}. You sign a standing; the agency certifies."
         )
-        given = confirming.given(screen, "sign", decision=True)
+        given = confirming.given(screen, f"sign-{detail.student_id}-{detail.skill}", decision=True)
         agree, hold = st.columns(2)
         agreed = controls.submit(Act.SIGN, "Sign as met", at=agree, type="primary", width="stretch")
         held = controls.submit(Act.SIGN, "Hold back", at=hold, width="stretch")
@@ -67,7 +69,7 @@ def decide_for_student(screen: Screen, as_of: date, first: str | None = None) ->
             st.markdown(f"**{plain(standing.title)}** {plain(standing.sentence)}")
         signer = choices.acting("Who decides?", deciders(seen), "signer-all")
         st.caption("You sign standings; the agency certifies. To hold one back, open its cell instead.")
-        given = confirming.given(screen, "sign-all", decision=True)
+        given = confirming.given(screen, f"sign-all-{student}", decision=True)
         if controls.submit(Act.SIGN, f"Sign {_counted(ready, 'standing')} as met", key="sign-all", type="primary"):
             _sign_all(screen, student, signer, given, as_of, {standing.skill: standing.rests_on for standing in ready})
 

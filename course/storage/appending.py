@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
@@ -61,9 +62,19 @@ _KNOWN = Ready(
     on_sqlite=_OWN.where(among_listed(event.c.id, "wanted")).order_by(event.c.pos.desc()),
 )
 _SUBJECTS = Ready(
-    _OWN.where(among(event.c.subject, "wanted")).order_by(event.c.subject, event.c.lamport),
-    on_sqlite=_OWN.where(among_listed(event.c.subject, "wanted")).order_by(event.c.subject, event.c.lamport),
+    _OWN.where(among(event.c.subject, "wanted")), on_sqlite=_OWN.where(among_listed(event.c.subject, "wanted"))
 )
+_beside = event.alias("beside")
+
+
+def _met_by(one_of: Callable[[sa.ColumnElement[str], str], sa.ColumnElement[bool]]) -> sa.Select[Any]:
+    """Events that have one of some ids or are about one of some subjects. With OR, SQLite would go through them all."""
+    place = sa.select(_beside.c.pos).where(_beside.c.centre == _centre)
+    places = sa.union_all(place.where(one_of(_beside.c.id, "ids")), place.where(one_of(_beside.c.subject, "subjects")))
+    return sa.select(*HASHED).where(event.c.pos.in_(places)).order_by(event.c.pos.desc())
+
+
+_MET = Ready(_met_by(among), on_sqlite=_met_by(among_listed))
 _FACT_KEY = ("centre", "kind", "id")
 
 
@@ -123,7 +134,8 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
         ConflictError: an id is known with other content.
     """
     before, lamport, last_recorded = _end(connection, stamp)
-    known = {one.id: one for one in known_events(connection, stamp.centre, [entry.id for entry in entries])}
+    stored = _met(connection, stamp.centre, entries)
+    known = {one.id: one for one in stored}
     recorded = moments.stored(moments.now())
     new: list[Event] = []
     latest = before
@@ -141,7 +153,8 @@ def add_entries(connection: sa.Connection, stamp: Stamp, entries: Sequence[Entry
         back = _clock_back(last_recorded, recorded)
         add_events(connection, new, origin=0)
         write_head(connection, stamp, latest)
-        write_facts(connection, stamp.centre, sorted({made.subject for made in new}))
+        changed = {made.subject for made in new}
+        tell_facts(connection, stamp.centre, [one for one in (*stored, *new) if one.subject in changed])
     return Added([known[entry.id] for entry in entries], before, latest, back)
 
 
@@ -155,6 +168,13 @@ def known_events(connection: sa.Connection, centre: str, ids: Iterable[str]) -> 
     for some in _some_at_once(ids):
         rows = _KNOWN.rows(connection, {"of_centre": centre, "wanted": some})
         yield from map(tables.event_of, rows)
+
+
+def _met(connection: sa.Connection, centre: str, entries: Sequence[Entry]) -> list[Event]:
+    """What is here already of the entries themselves and of all that they are about; see `known_events` on order."""
+    ids, subjects = [entry.id for entry in entries], sorted({entry.subject for entry in entries})
+    rows = _MET.rows(connection, {"of_centre": centre, "ids": ids, "subjects": subjects})
+    return [tables.event_of(row) for row in rows]
 
 
 def read_head(connection: sa.Connection, centre: str, chain: str, *, hold: bool = False) -> Head:
@@ -190,10 +210,17 @@ def write_facts(connection: sa.Connection, centre: str, subjects: Sequence[str])
     """Derive what is true of these subjects from all of their events, in the place of what was held true before."""
     for some in _some_at_once(subjects):
         rows = _SUBJECTS.rows(connection, {"of_centre": centre, "wanted": some})
-        groups = groupby(map(tables.event_of, rows), key=lambda one: one.subject)
-        told = [project(list(events)) for _, events in groups]
-        if facts := [fact_row(centre, one) for one in told if one is not None]:
-            _write(connection, facts)
+        tell_facts(connection, centre, map(tables.event_of, rows))
+
+
+def tell_facts(connection: sa.Connection, centre: str, events: Iterable[Event]) -> None:
+    """As `write_facts`, from events that were read already: all that there are of each of their subjects."""
+    by_subject: defaultdict[str, list[Event]] = defaultdict(list)
+    for one in events:
+        by_subject[one.subject].append(one)
+    told = [project(own) for _, own in sorted(by_subject.items())]
+    if facts := [fact_row(centre, one) for one in told if one is not None]:
+        _write(connection, facts)
 
 
 def _write(connection: sa.Connection, facts: Sequence[dict[str, Any]]) -> None:

@@ -69,7 +69,7 @@ def backup(folder: Path, file: Path, *, even_damaged: bool = False) -> Report:
         _gather(folder, stage)
         report = verify(stage)
         _refuse_damage(report, "No backup was made", unless=even_damaged)
-        if report.fine:
+        if not report.damage:
             drop_erased_keys(stage)  # an older vault may have been put into the folder meanwhile
         made = Path(beside) / file.name
         _pack(stage, made)
@@ -231,7 +231,7 @@ def _unpack(file: Path, stage: Path) -> None:
                     shutil.copyfileobj(source, out)
                 if target.stat().st_size != member.size:
                     raise _no_backup(file, f"{member.name} ends too early")
-    except (tarfile.TarError, EOFError) as error:
+    except (tarfile.TarError, EOFError, ValueError, OverflowError, RecursionError) as error:  # sizes that no file has
         raise _no_backup(file, "it is not a whole tar file") from error
 
 
@@ -243,6 +243,8 @@ def _refuse_strange(file: Path, members: list[tarfile.TarInfo]) -> None:
             raise _no_backup(file, f"it holds {member.name!r}, which no backup has")
         if member.size > most:
             raise _no_backup(file, f"{member.name} is larger than {most} bytes")
+        if member.size < 0:
+            raise _no_backup(file, f"{member.name} is said to be smaller than nothing")
     if len(set(names)) != len(names) or len(names) > _MOST_MEMBERS:
         raise _no_backup(file, "it holds a name twice or too many files")
     if missing := [name for name in _NEEDED if name not in names]:
@@ -254,9 +256,9 @@ def _no_backup(file: Path, why: str) -> CourseError:
 
 
 def _refuse_damage(report: Report, outcome: str, *, unless: bool = False) -> None:
-    if report.findings and not unless:
-        more = f" (and {len(report.findings) - 1} more)" if len(report.findings) > 1 else ""
-        raise DamageError(f"{outcome}, since the check found damage: {report.findings[0]}{more}")
+    if report.damage and not unless:
+        more = f" (and {len(report.damage) - 1} more)" if len(report.damage) > 1 else ""
+        raise DamageError(f"{outcome}, since the check found damage: {report.damage[0]}{more}")
 
 
 def _sync_all(stage: Path) -> None:

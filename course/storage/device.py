@@ -25,7 +25,7 @@ from course.storage.faults import reason
 STATE_FOLDER = "LOOPLEDGER_STATE"
 """Environment variable that names another folder for this device's state."""
 _FILE = "device.json"
-Why = Literal["restored", "copied", "other_device"]
+Why = Literal["restored", "copied", "other_device", "after_loss"]
 
 
 class Home(BaseModel):

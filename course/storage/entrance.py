@@ -39,7 +39,8 @@ FORGOTTEN_AFTER_SECONDS = 24 * 3600
 TOGETHER_FREE, TOGETHER_SECONDS = 30, 5
 """Wrong guesses at the door, at whomever and from wherever, that are free; how soon one comes back (our own choice)."""
 KNOWN_SECONDS = 30 * 24 * 3600
-"""How long an address from which somebody signed in does not wait for what others guess elsewhere."""
+"""How long an address from which somebody signed in does not wait for what others guess elsewhere: at many names, or at
+that person's own, where whoever never stops guessing would else take each turn that comes."""
 Strength = Literal["password", "pin"]
 _TABLES = (
     (
@@ -75,7 +76,7 @@ class Session:
 
 @dataclass(frozen=True)
 class _Remembered:
-    """A session with what both clocks said when it was last written down as used."""
+    """A session with what both clocks said when the file was last asked about it."""
 
     session: Session
     clock: float
@@ -107,7 +108,7 @@ class Entrance:
         self._clock, self._steady = clock, steady
         _steady_before.setdefault((self.file, steady), steady())
         self._lock = threading.Lock()
-        self._remembered: dict[str, _Remembered] = {}
+        self._remembered: dict[tuple[str, bool], _Remembered] = {}
         self._counter: bytes | None = None
         with self._changing():
             pass
@@ -124,15 +125,21 @@ class Entrance:
                 gone = "DELETE FROM session WHERE token=? RETURNING started"
                 for (before,) in connection.execute(gone, (_kept(instead_of),)).fetchall():
                     started = before if strength == "pin" else moment
-                self._remembered.pop(_kept(instead_of), None)
+                self._remembered.clear()
             row = (_kept(token), person, strength, started, moment, grounds)
             connection.execute("INSERT INTO session VALUES(?, ?, ?, ?, ?, ?)", row)
         return token
 
-    def who(self, token: str) -> Session | None:
-        """Return whose token this is, and note that it was used; None once it ended or if there never was one."""
+    def who(self, token: str, *, used: bool = True) -> Session | None:
+        """Return whose token this is; None once it ended or if there never was one.
+
+        Args:
+            token: as it was given out.
+            used: note that somebody used it. What a page asks by itself, with nobody there, keeps no session going.
+        """
+        kept = _kept(token)
         with self._lock:
-            known = self._still_known(_kept(token))
+            known = self._still_known((kept, used))
         if known is not None:
             return known
         with self._changing() as (connection, moment):
@@ -140,21 +147,23 @@ class Entrance:
                 "DELETE FROM session WHERE ? - seen >= ? OR ? - started >= ?",
                 (moment, IDLE_SECONDS, moment, ABSOLUTE_SECONDS),
             )
-            asked = "UPDATE session SET seen=? WHERE token=? RETURNING person, strength, grounds, started"
-            rows = connection.execute(asked, (moment, _kept(token))).fetchall()
-            self._remembered.pop(_kept(token), None)
+            if used:
+                connection.execute("UPDATE session SET seen=? WHERE token=?", (moment, kept))
+            asked = "SELECT person, strength, grounds, started, seen FROM session WHERE token=?"
+            rows = connection.execute(asked, (kept,)).fetchall()
+            self._remembered.pop((kept, used), None)
             found = None
-            for *row, started in rows:
+            for *row, started, seen in rows:
                 found = Session(*row)
-                left = min(NOTED_SECONDS, started + ABSOLUTE_SECONDS - moment)
-                self._remembered[_kept(token)] = _Remembered(found, self._clock().timestamp(), self._steady(), left)
+                left = min(NOTED_SECONDS, started + ABSOLUTE_SECONDS - moment, seen + IDLE_SECONDS - moment)
+                self._remembered[kept, used] = _Remembered(found, self._clock().timestamp(), self._steady(), left)
         return found
 
     def end(self, token: str) -> None:
         """End one session at once."""
         with self._changing() as (connection, _):
             connection.execute("DELETE FROM session WHERE token=?", (_kept(token),))
-            self._remembered.pop(_kept(token), None)
+            self._remembered.clear()
 
     def end_all_of(self, person: str) -> int:
         """End every session of a person at once, such as when a role changes; return how many there were."""
@@ -177,13 +186,15 @@ class Entrance:
         """
         with self._changing() as (connection, moment):
             connection.execute("DELETE FROM wrong WHERE ? - at >= ?", (moment, FORGOTTEN_AFTER_SECONDS))
+            connection.execute("DELETE FROM known WHERE ? - at >= ?", (moment, KNOWN_SECONDS))
+            counted = _counted(connection, account, address)
             asked = "SELECT count, at FROM wrong WHERE what IN (?, ?)"
-            rows = connection.execute(asked, _counted(account, address)).fetchall()
+            rows = connection.execute(asked, counted).fetchall()
             own = max((_wait(count) - (moment - at) for count, at in rows), default=0.0)
             left = math.ceil(max(own, _wait_together(connection, moment, address) if at_door else 0.0))
             if left > 0:
                 return left
-            for what in _counted(account, address):
+            for what in counted:
                 connection.execute(
                     "INSERT INTO wrong VALUES(?, 1, ?) ON CONFLICT(what) DO UPDATE SET count=count+1, at=excluded.at",
                     (what, moment),
@@ -193,17 +204,20 @@ class Entrance:
         return 0
 
     def right(self, account: str, address: str, *, at_door: bool = False) -> None:
-        """Take back the guess that was right, and forget the wrong ones at this account.
+        """Take back the guess that was right, and forget the wrong ones at this account, or at it from this address.
 
         Those of the address stay: an account of one's own would clear them. The address is known from then on.
         """
-        at_account, from_address = _counted(account, address)
         with self._changing() as (connection, moment):
+            at_account, from_address = _counted(connection, account, address)
             connection.execute("DELETE FROM wrong WHERE what=?", (at_account,))
             connection.execute("UPDATE wrong SET count=count-1 WHERE what=?", (from_address,))
+            known = [_together(account, address)]
             if at_door:
                 _count_together(connection, moment, -1)
-                connection.execute("INSERT OR REPLACE INTO known VALUES(?, ?)", (from_address, moment))
+                known.append(from_address)
+            for what in known:
+                connection.execute("INSERT OR REPLACE INTO known VALUES(?, ?)", (what, moment))
 
     @contextlib.contextmanager
     def _changing(self) -> Iterator[tuple[Any, float]]:
@@ -226,7 +240,7 @@ class Entrance:
         except FAULTS as error:
             raise not_saved(error) from error
 
-    def _still_known(self, kept: str) -> Session | None:
+    def _still_known(self, kept: tuple[str, bool]) -> Session | None:
         found = self._remembered.get(kept)
         if found is None:
             return None
@@ -262,9 +276,19 @@ def _kept(token: str) -> str:
     return hashlib.sha256(token.encode("utf-8", "surrogatepass")).hexdigest()
 
 
-def _counted(account: str, address: str) -> tuple[str, str]:
+def _counted(connection: Any, account: str, address: str) -> tuple[str, str]:
+    """Whose wrong guesses hold one up: those at the account, from an address it is known at those from there alone."""
     # hashed, so that a mistyped name or a password in the wrong field is not kept to be read
-    return _kept(f"account {account}"), _kept(f"address {address}")
+    both = _together(account, address)
+    return both if _is_known(connection, both) else _kept(f"account {account}"), _kept(f"address {address}")
+
+
+def _together(account: str, address: str) -> str:
+    return _kept(f"account {account} at address {address}")
+
+
+def _is_known(connection: Any, what: str) -> bool:
+    return connection.execute("SELECT 1 FROM known WHERE what=?", (what,)).fetchone() is not None
 
 
 def _wait(count: int) -> float:
@@ -285,8 +309,6 @@ def _count_together(connection: Any, moment: float, more: int) -> None:
 
 def _wait_together(connection: Any, moment: float, address: str) -> float:
     """Seconds to wait for what all guessed together: one guess in so many, however many ask."""
-    connection.execute("DELETE FROM known WHERE ? - at >= ?", (moment, KNOWN_SECONDS))
-    _, from_address = _counted("", address)
-    if connection.execute("SELECT 1 FROM known WHERE what=?", (from_address,)).fetchone():
+    if _is_known(connection, _kept(f"address {address}")):
         return 0.0
     return (_level(connection, moment) - (TOGETHER_FREE - 1)) * TOGETHER_SECONDS

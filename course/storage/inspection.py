@@ -15,7 +15,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from course.errors import CourseError, NotFoundError
-from course.record.events import ChainStarted
+from course.record.events import STARTS
 from course.record.facts import Fact, SealedPiece
 from course.record.projection import project
 from course.storage import postgresql, tables
@@ -28,7 +28,7 @@ from course.storage.site import FILE, Site, site_of
 from course.storage.tables import event, fact, head
 from course.storage.vault import Vault
 from course.storage.walking import ChainState, Known, walk_chains
-from course.storage.witness import Lines, loss, read_witness
+from course.storage.witness import Lines, gone_on_without, loss, read_witness
 from course.words import listed, plural
 
 
@@ -40,6 +40,14 @@ class Report:
     chains: tuple[ChainState, ...]
     findings: tuple[str, ...]
     notices: tuple[str, ...]
+    for_people: tuple[str, ...] = ()
+    """Those of the findings that damage nothing, and that stay: a chain that was continued twice, two contents under
+    one id, a loss after which somebody decided to go on."""
+
+    @property
+    def damage(self) -> tuple[str, ...]:
+        """The findings that leave something wrong in the files."""
+        return tuple(one for one in self.findings if one not in self.for_people)
 
     @property
     def fine(self) -> bool:
@@ -52,8 +60,14 @@ class _Found:
     """What gathers during one check."""
 
     findings: list[str] = field(default_factory=list)
+    for_people: list[str] = field(default_factory=list)
     notices: list[str] = field(default_factory=list)
     chains: list[ChainState] = field(default_factory=list)
+
+    def leave_to_people(self, told: str) -> None:
+        """Add a finding that damages nothing."""
+        self.findings.append(told)
+        self.for_people.append(told)
 
 
 def verify(folder: Path, progress: Progress | None = None, *, events_only: bool = False) -> Report:
@@ -81,7 +95,8 @@ def verify(folder: Path, progress: Progress | None = None, *, events_only: bool 
     else:
         found.findings.append("ledger.db is missing; ledger.head tells that there was one.")
     chains = tuple(found.chains)
-    return Report(sum(one.events for one in chains), chains, tuple(found.findings), tuple(found.notices))
+    told = (tuple(found.findings), tuple(found.notices), tuple(found.for_people))
+    return Report(sum(one.events for one in chains), chains, *told)
 
 
 @dataclass(frozen=True)
@@ -171,6 +186,7 @@ def _check_chains(
     own = _own(site, event)
     walked = walk_chains(connection, Known(identity.centre, identity.chain), own, lines, progress)
     found.findings += walked.findings
+    found.for_people += walked.forks
     found.notices += walked.notices
     found.chains += walked.chains
     _check_heads(connection, site, found)
@@ -194,7 +210,7 @@ def _check_ids(connection: sa.Connection, site: Site, found: _Found) -> None:
     for one in connection.execute(many.order_by(event.c.id)).scalars().all():
         asked = sa.select(event.c.kind, event.c.subject, event.c.body).where(_own(site, event), event.c.id == one)
         if len({tuple(row) for row in connection.execute(asked)}) > 1:
-            found.findings.append(
+            found.leave_to_people(
                 f"The id {one} stands for two different events. The first in the order of statements counts; look at "
                 "both with course why --event and correct what is wrong."
             )
@@ -202,11 +218,13 @@ def _check_ids(connection: sa.Connection, site: Site, found: _Found) -> None:
 
 def _check_starts(connection: sa.Connection, site: Site, found: _Found) -> None:
     """A chain that began as the next life of another must name an event that is there."""
-    asked = sa.select(event.c.chain, event.c.body).where(_own(site, event), event.c.kind == ChainStarted.kind)
+    asked = sa.select(event.c.chain, event.c.kind, event.c.body).where(
+        _own(site, event), event.c.kind.in_(list(STARTS))
+    )
     there = {one.chain for one in found.chains}
-    for chain, body in connection.execute(asked).all():
+    for chain, kind, body in connection.execute(asked).all():
         try:
-            before = ChainStarted.model_validate(json.loads(body)).predecessor
+            before = STARTS[kind].model_validate(json.loads(body)).predecessor
         except ValueError:
             found.findings.append(f"Chain {chain}: what it began after cannot be read.")
             continue
@@ -229,7 +247,9 @@ def _check_witness(connection: sa.Connection, identity: Identity, site: Site, li
         hashes = connection.execute(sa.select(event.c.hash).where(_own(site, event), at)).scalars()
         there = next(iter({hash_.hex() for hash_ in hashes} & {seen.hash}), None)  # of a fork, the branch that was seen
         end = read_head(connection, identity.centre, chain).seq
-        if told := loss(seen, end, lambda _, there=there: there, connection.dialect.name):  # type: ignore[misc]
+        if seen.seq > end and chain != lines.seen[-1].chain:  # whoever opened it since was told, and went on
+            found.leave_to_people(gone_on_without(seen, end))
+        elif told := loss(seen, end, lambda _, there=there: there, connection.dialect.name):  # type: ignore[misc]
             found.findings.append(told)
 
 

@@ -12,7 +12,7 @@ from course.storage.appending import Progress, write_all_facts
 from course.storage.faults import FAULTS, not_saved
 from course.storage.inspection import verify
 from course.storage.ledger import Ledger, open_engine, open_ledger
-from course.storage.opening import identify
+from course.storage.opening import AFTER_LOSS, identify
 from course.storage.remembered import BackupFile, recalled
 from course.storage.site import site_of
 
@@ -86,7 +86,7 @@ def continue_after_loss(folder: Path, *, after: int | None = None) -> Ledger:
                 "was changed."
             )
         with ledger.changing() as connection:
-            tables.set_setting(connection, ledger.centre_id, "put_back", "yes")
+            tables.set_setting(connection, ledger.centre_id, "put_back", AFTER_LOSS)
             write_all_facts(connection, ledger.centre_id)
     return open_ledger(folder, write=True)
 

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
+from pathlib import Path
 
 import sqlalchemy as sa
 
@@ -33,6 +34,8 @@ from course.storage.tables import HASHED, event, head
 _AT_ONCE = 500
 _BROUGHT_IN = 1
 LAMPORT = "lamport_brought_in"
+WAITING = "waiting"
+"""Folder in a centre's folder: bundles of which something could not be taken in yet."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +91,11 @@ class Brought:
     forks: tuple[Fork, ...]
     doubled: tuple[str, ...]
     """Ids under which two events with different content are here now."""
+
+
+def waiting_files(folder: Path) -> tuple[Path, ...]:
+    """Return the bundles that wait in a centre's folder."""
+    return tuple(sorted((folder / WAITING).glob("*.zip")))
 
 
 def parts_of(events: Iterable[Event]) -> tuple[Part, ...]:

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from course.errors import CourseError, DamageError, NotFoundError, StorageError
 from course.moments import new_id
 from course.record.chain import Event, breaks, canonical, event_hash
-from course.record.events import ChainStarted, Predecessor
+from course.record.events import ChainStarted, ChainStartedAfterLoss, Predecessor
 from course.record.projection import PROJECTION_VERSION
 from course.storage import tables
 from course.storage.appending import Head, Stamp, add_entries, read_head, write_all_facts
@@ -20,13 +20,16 @@ from course.storage.ending import Ending, LeftOpen, fault_in_file
 from course.storage.entries import Entry
 from course.storage.site import Site
 from course.storage.tables import HASHED, event
-from course.storage.witness import Lines, loss, read_witness
+from course.storage.witness import Lines, Seen, loss, read_witness
 
 CHECKED_AT_OPENING = 1000
+AFTER_LOSS = "after a loss"
+"""Put back from what a loss left, not from a copy."""
 _WHY_TOLD = {
     "restored": "This folder was put back from a copy",
     "copied": "This folder is a copy of one that lives elsewhere on this device",
     "other_device": "This folder was last written on another device",
+    "after_loss": "This ledger goes on with what a loss left of it",
 }
 
 
@@ -52,6 +55,7 @@ class Identity:
     layout: str
     tables_fit: bool
     put_back: bool
+    after_loss: bool
 
 
 def identify(connection: sa.Connection, site: Site, *, any_layout: bool = False) -> Identity:
@@ -85,7 +89,8 @@ def identify(connection: sa.Connection, site: Site, *, any_layout: bool = False)
         chain=chain,
         device=connection.execute(sa.select(tables.head.c.device).where(own)).scalar() or "",
         tables_fit=tables.setting(connection, centre, "projection_version") == str(PROJECTION_VERSION),
-        put_back=tables.setting(connection, centre, "put_back") is not None,
+        put_back=(put_back := tables.setting(connection, centre, "put_back")) is not None,
+        after_loss=put_back == AFTER_LOSS,
     )
 
 
@@ -136,10 +141,13 @@ def _unlike(connection: sa.Connection, identity: Identity, lines: Lines) -> str 
     for found in breaks(newest):
         if found.seq != newest[0].seq:  # what came before the first is not at hand
             return _changed(found.seq)
+    kind = connection.dialect.name
+    if lines.seen and (latest := lines.seen[-1]).chain != identity.chain:  # an older ledger.db, of before that chain
+        end = read_head(connection, identity.centre, latest.chain).seq
+        if told := loss(latest, end, lambda _: latest.hash if _is_there(connection, latest) else None, kind):
+            return told
     seen = lines.last.get(identity.chain)
-    if seen is None:
-        return None
-    return loss(seen, head.seq, lambda seq: _hash_at(connection, identity, seq), connection.dialect.name)
+    return loss(seen, head.seq, lambda seq: _hash_at(connection, identity, seq), kind) if seen else None
 
 
 def erased_people(connection: sa.Connection, centre: str) -> tuple[str, ...]:
@@ -209,7 +217,7 @@ def clock_notice(back: timedelta) -> tuple[str, ...]:
 def _why_new_chain(connection: sa.Connection, identity: Identity, folder: Path, state: State) -> Why | None:
     home = state.chains.get(identity.chain)
     if identity.put_back:
-        return "restored"
+        return "after_loss" if identity.after_loss else "restored"
     if identity.device != state.device:
         return "other_device"
     if home is None or home_is_elsewhere(home, folder):
@@ -222,7 +230,11 @@ def _why_new_chain(connection: sa.Connection, identity: Identity, folder: Path, 
 def _start_chain(connection: sa.Connection, folder: Path, old: Stamp, head: Head, why: Why) -> tuple[Stamp, Head]:
     stamp = Stamp(old.centre, new_id(), old.device)
     last = Predecessor(chain=head.chain, seq=head.seq, hash=head.hash)
-    body = ChainStarted(chain=stamp.chain, why=why, predecessor=last)
+    body = (
+        ChainStartedAfterLoss(chain=stamp.chain, why="restored", predecessor=last)
+        if why == "after_loss"
+        else ChainStarted(chain=stamp.chain, why=why, predecessor=last)
+    )
     entry = Entry(new_id(), old.device, stamp.chain, body.kind, canonical(body.public_part()).decode())
     remember_chain(stamp.chain, Home(folder=str(folder), seq=0, hash=head.hash))
     add_entries(connection, stamp, [entry])
@@ -240,6 +252,11 @@ def _hash_at(connection: sa.Connection, identity: Identity, seq: int) -> str | N
     at = _own_chain(identity) & (event.c.seq == seq)
     found = connection.execute(sa.select(event.c.hash).where(at)).scalar()
     return found.hex() if found else None
+
+
+def _is_there(connection: sa.Connection, seen: Seen) -> bool:
+    at = (event.c.chain == seen.chain) & (event.c.hash == bytes.fromhex(seen.hash))
+    return connection.execute(sa.select(event.c.pos).where(at)).first() is not None
 
 
 def _own_chain(identity: Identity) -> sa.ColumnElement[bool]:

@@ -30,6 +30,8 @@ class Check(BaseModel):
     at: str
     events: int
     findings: int
+    for_people: int = 0
+    """What it told that damages nothing."""
 
 
 class Ended(BaseModel):
@@ -77,13 +79,13 @@ def recalled() -> Remembered:
         return Remembered()
 
 
-def remember_check(folder: Path, events: int, findings: int) -> None:
+def remember_check(folder: Path, events: int, findings: int, for_people: int = 0) -> None:
     """Remember that a folder's ledger was checked just now.
 
     Raises:
         StorageError: the notes cannot be kept.
     """
-    check = Check(at=stored(now()), events=events, findings=findings)
+    check = Check(at=stored(now()), events=events, findings=findings, for_people=for_people)
     _change(lambda known: known.model_copy(update={"checks": known.checks | {str(folder.resolve()): check}}))
 
 

@@ -38,6 +38,8 @@ class Walked:
     """What was found in the chains. Each finding and each notice is a sentence; notices are no damage."""
 
     findings: list[str] = field(default_factory=list)
+    forks: list[str] = field(default_factory=list)
+    """Those of the findings that say a chain was continued twice: nothing of it is damaged."""
     notices: list[str] = field(default_factory=list)
     chains: list[ChainState] = field(default_factory=list)
 
@@ -149,7 +151,9 @@ def _walk(
     except (AttributeError, TypeError, ValueError) as error:
         walked.findings.append(f"Chain {chain} cannot be checked beyond event {walk.count}: {error}.")
         return None
-    walked.findings += walk.findings(read_head(connection, known.centre, chain))
+    forks = walk.forks()
+    walked.findings += [*walk.findings(read_head(connection, known.centre, chain)), *forks]
+    walked.forks += forks
     walked.notices += walk.notices
     return ChainState(chain, walk.count, walk.last.hash, walk.last.device)
 
@@ -162,7 +166,7 @@ class _Walk:
         self.count = 0
         self.last: Event
         self._is_own = is_own
-        self._end: Event | None = None
+        self._added_here: Event | None = None
         self._forks: dict[int, int] = {}
         self._seq = 0
         self.notices: list[str] = []
@@ -184,8 +188,8 @@ class _Walk:
             if one.seq == self._seq:
                 self._forks[one.seq] = self._forks.get(one.seq, 1) + 1
             self._seq = one.seq
-            if not self._is_own or origin == 0:
-                self._end = one
+            if origin == 0:
+                self._added_here = one
             self._other_centre += one.centre != self._centre
             if one.seq in self._wanted:
                 like = self._wanted[one.seq] == one.hash
@@ -195,13 +199,17 @@ class _Walk:
             before = one.recorded_at
             yield one
 
+    def forks(self) -> list[str]:
+        """Tell where the chain was continued twice, if it was."""
+        return [fork_words(self.chain, self._forks)] if self._forks else []
+
     def findings(self, head_: Head) -> Iterator[str]:
         """Yield what does not fit, with the head that the tables hold."""
-        end = self._end or self.last
-        if (head_.seq, head_.hash, head_.lamport) != (end.seq, end.hash, end.lamport):
+        here = self._added_here or self.last
+        ends = [here] if self._is_own else [self.last, here] if self._forks else [self.last]
+        if (head_.seq, head_.hash, head_.lamport) not in [(one.seq, one.hash, one.lamport) for one in ends]:
+            end = ends[0]
             yield f"Chain {self.chain} ends at event {end.seq}, but its head is kept as {head_.seq}."
-        if self._forks:
-            yield fork_words(self.chain, self._forks)
         if self._other_centre:
             yield f"Chain {self.chain} holds {plural(self._other_centre, 'event')} of another centre."
         if len(self._origins) > 1 and self._is_own and not self._forks:  # a fork's other branch was brought in

@@ -74,12 +74,10 @@ def loss(seen: Seen, head_seq: int, hash_at: Callable[[int], str | None], kind: 
         kind: the kind of database, for the way back.
     """
     if seen.seq > head_seq:
-        missing = seen.seq - head_seq
-        verb = "is" if missing == 1 else "are"
         return (
-            f"{plural(missing, 'event')} that had been saved {verb} missing at the end of chain {seen.chain}: the "
-            f"ledger ends at {head_seq}, and {seen.seq} had been saved. {_WAY_BACK[kind]}; else restore the newest "
-            "backup into an empty folder. Nothing can be added until then; reading works."
+            f"{_missing(seen, head_seq)}: the ledger ends at {head_seq}, and {seen.seq} had been saved. "
+            f"{_WAY_BACK[kind]}; else restore the newest backup into an empty folder. Nothing can be added until then; "
+            "reading works."
         )
     if hash_at(seen.seq) != seen.hash:
         return (
@@ -88,6 +86,20 @@ def loss(seen: Seen, head_seq: int, hash_at: Callable[[int], str | None], kind: 
             "backup and with printed papers. Nothing can be added until then; reading works."
         )
     return None
+
+
+def gone_on_without(seen: Seen, head_seq: int) -> str:
+    """Tell what is missing of a chain that was lost and gone on after, on another one."""
+    return (
+        f"{_missing(seen, head_seq)}: the ledger ends at {head_seq} there, and somebody went on without them. A bundle "
+        "of a ledger that has them brings them back by a merge."
+    )
+
+
+def _missing(seen: Seen, head_seq: int) -> str:
+    missing = seen.seq - head_seq
+    verb = "is" if missing == 1 else "are"
+    return f"{plural(missing, 'event')} that had been saved {verb} missing at the end of chain {seen.chain}"
 
 
 class Witness:

@@ -10,8 +10,14 @@ own: so they would save without our ledger, and so they do save with it. They wa
 whoever waits sleep for a millisecond and more. The bar is meant for this floor. One hand that inserts all of it, row
 after row, waits for nobody: who saves beside others never has this floor, but it is the harder one, and is told too.
 
-What a sync costs on the disk is told first: where it is quick, our own work weighs most; where it is slow, a save of
-ours costs two of them (the database, then its witness), and twelve share these. `--place` measures on another disk.
+What a sync costs on the disk is told first, since it decides the second reading. A raw insert pays one each. A save of
+ours pays two (the database, then its witness), and twelve share these, so that nearly all of theirs is work: checking,
+sealing, hashing, six indexes, what is true now. How long a sync has to be for that work to stay under the bar beside
+one hand too is reckoned from what was measured; that says something only of a machine that does nothing else. On a disk
+with a quicker sync the bar is not met beside one hand. The last line is the part of it that no ledger in Python is
+spared: each row sealed, hashed and inserted, twelve to a commit and a witness line, and nothing else.
+
+`--place` measures on another disk.
 """
 
 from __future__ import annotations
@@ -23,24 +29,26 @@ import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Sequence
-from contextlib import ExitStack, closing
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, closing, contextmanager
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
+from cryptography.hazmat.primitives.ciphers.aead import AESSIV
 from ledger_examples import a_unit, an_attempt, new_centre
 
-from course.record.chain import Event
+from course.record.chain import Event, event_hash
 from course.record.events import Draft
 from course.storage.database import connect, sync_file
 from course.storage.ledger import Ledger
 from course.storage.tables import HASHED, row_of
+from course.storage.vault import seal_with
 from course.words import Mark
 
-_WRITERS = 12
+_WRITERS, _BAR = 12, 1.6
 _NAMES = [column.name for column in HASHED]
 
 
@@ -48,6 +56,10 @@ def _seconds(act: Callable[[], object]) -> float:
     start = time.perf_counter()
     act()
     return time.perf_counter() - start
+
+
+def _rows(events: Sequence[Event]) -> list[tuple[Any, ...]]:
+    return [tuple(row_of(event, 0)[name] for name in _NAMES) for event in events]
 
 
 class Raw:
@@ -61,10 +73,16 @@ class Raw:
 
     def save(self, events: Sequence[Event]) -> None:
         """Insert what a ledger stored, each in a commit of its own."""
-        for row in [tuple(row_of(event, 0)[name] for name in _NAMES) for event in events]:
+        for row in _rows(events):
             self.connection.execute("BEGIN IMMEDIATE")
             self.connection.execute(self._insert, row)
             self.connection.execute("COMMIT")
+
+    def save_together(self, events: Sequence[Event]) -> None:
+        """Insert them all in one commit."""
+        self.connection.execute("BEGIN IMMEDIATE")
+        self.connection.executemany(self._insert, _rows(events))
+        self.connection.execute("COMMIT")
 
     def close(self) -> None:
         """Let the file go."""
@@ -126,15 +144,39 @@ def _first_and_thirtieth(ledger: Ledger, raw: Raw, count: int) -> list[tuple[flo
     return [(statistics.median(o for o, _ in of), statistics.median(f for _, f in of)) for of in (first, thirtieth)]
 
 
-def _sync(place: Path) -> float:
-    """Seconds until a line that is put at the end of a file is on the disk."""
+def _least(raw: Raw, put: Callable[[], None], events: Sequence[Event]) -> tuple[float, float]:
+    """Seconds an event: sealed, hashed and inserted by one hand, twelve to a commit and its witness line; raw."""
+    key, least, floor = AESSIV.generate_key(512), [], []
+    for start in range(0, len(events) - _WRITERS + 1, _WRITERS):
+        part = events[start : start + _WRITERS]
+        least.append(_seconds(partial(_seal_and_insert, raw, key, part)) + _seconds(put))
+        floor.append(_seconds(partial(raw.save, part)))
+    return statistics.median(least) / _WRITERS, statistics.median(floor) / _WRITERS
+
+
+def _seal_and_insert(raw: Raw, key: bytes, events: Sequence[Event]) -> None:
+    for event in events:
+        seal_with(key, event.centre, event.kind, event.id, {"body": event.body})
+        event_hash(event)
+    raw.save_together(events)
+
+
+def _bearable_sync(ours: float, one_hand: float, sync: float) -> float:
+    """Seconds that a sync must take for twelve to be under the bar beside one hand, were all else as measured."""
+    shared = 2 / _WRITERS
+    return max(0.0, (ours - shared * sync - _BAR * (one_hand - sync)) / (_BAR - shared))
+
+
+@contextmanager
+def _synced_line(place: Path) -> Iterator[Callable[[], None]]:
+    """What puts one more line at the end of a file and returns when it is on the disk."""
     with (place / "synced").open("ab", buffering=0) as file:
 
         def put() -> None:
             file.write(b"x" * 110 + b"\n")
             sync_file(file.fileno())
 
-        return statistics.median(_seconds(put) for _ in range(100))
+        yield put
 
 
 def _attempts(count: int) -> list[Draft]:
@@ -142,12 +184,28 @@ def _attempts(count: int) -> list[Draft]:
     return [draft for _ in range(max(1, count // 12)) for draft in an_attempt(*[Mark.DONE] * 10)]
 
 
-def _tell(what: str, ours: float, floor: float, one_hand: float | None = None, *, wanted: float) -> None:
+def _tell(what: str, ours: float, floor: float, *, wanted: float) -> None:
     bar = f"wanted: under {wanted}"
-    told = f"{what:<38} {ours * 1e3:7.3f} ms; raw {floor * 1e3:7.3f} ms; {ours / floor:5.2f}x; {bar}"
-    if one_hand:
-        told += f"; raw by one hand {one_hand * 1e3:7.3f} ms; {ours / one_hand:5.2f}x"
-    sys.stdout.write(f"{told}\n")
+    sys.stdout.write(f"{what:<38} {ours * 1e3:7.3f} ms; raw {floor * 1e3:7.3f} ms; {ours / floor:5.2f}x; {bar}\n")
+
+
+def _tell_of_twelve(what: str, ours: float, floor: float, one_hand: float, sync: float) -> None:
+    _tell(f"twelve writers, {what}", ours, floor, wanted=_BAR)
+    needed = _bearable_sync(ours, one_hand, sync) * 1e3
+    under = f"under {_BAR} where a sync takes {needed:.2f} ms and more" if needed else f"under {_BAR} at any sync"
+    told = f"{one_hand * 1e3:7.3f} ms; {ours / one_hand:5.2f}x; {under}"
+    sys.stdout.write(f"{'  beside one raw hand':<38} {ours * 1e3:7.3f} ms; raw {told}\n")
+
+
+def _measure_twelve(ledger: Ledger, raw: Raw, saves: int, put: Callable[[], None]) -> None:
+    sync = statistics.median(_seconds(put) for _ in range(100))
+    units = [[a_unit() for _ in range(saves)] for _ in range(_WRITERS)]
+    _tell_of_twelve("units", *_twelve(ledger, raw, units), sync)
+    attempts = [_attempts(saves) for _ in range(_WRITERS)]
+    _tell_of_twelve("attempts of ten taps", *_twelve(ledger, raw, attempts), sync)
+    least, one_hand = _least(raw, put, list(ledger.events())[: saves * _WRITERS])
+    told = f"raw {one_hand * 1e3:7.3f} ms; {least / one_hand:5.2f}x"
+    sys.stdout.write(f"{'twelve in Python: seal, hash, insert':<38} {least * 1e3:7.3f} ms; {told}\n")
 
 
 def main() -> None:
@@ -159,18 +217,20 @@ def main() -> None:
     saves: int = given.saves
     with tempfile.TemporaryDirectory(dir=given.place) as place:
         os.environ["LOOPLEDGER_STATE"] = f"{place}/device"
-        with new_centre(Path(place) / "centre") as ledger, closing(Raw(Path(place) / "raw.db")) as raw:
+        with (
+            new_centre(Path(place) / "centre") as ledger,
+            closing(Raw(Path(place) / "raw.db")) as raw,
+            _synced_line(Path(place)) as put,
+        ):
             _one_writer(ledger, raw, [a_unit() for _ in range(50)])  # warm
-            sys.stdout.write(f"{'a line put on this disk, synced':<38} {_sync(Path(place)) * 1e3:7.3f} ms\n")
+            sync = statistics.median(_seconds(put) for _ in range(100))
+            sys.stdout.write(f"{'a line put on this disk, synced':<38} {sync * 1e3:7.3f} ms\n")
             _tell("one writer, units", *_one_writer(ledger, raw, [a_unit() for _ in range(saves)]), wanted=4)
             _tell("one writer, attempts of ten taps", *_one_writer(ledger, raw, _attempts(saves)), wanted=4)
             first, thirtieth = _first_and_thirtieth(ledger, raw, max(1, saves // 10))
             _tell("one writer, tap 1 of an attempt", *first, wanted=4)
             _tell("one writer, tap 30 of an attempt", *thirtieth, wanted=4)
-            units = [[a_unit() for _ in range(saves // 4)] for _ in range(_WRITERS)]
-            _tell("twelve writers, units", *_twelve(ledger, raw, units), wanted=1.6)
-            attempts = [_attempts(saves // 4) for _ in range(_WRITERS)]
-            _tell("twelve writers, attempts of ten taps", *_twelve(ledger, raw, attempts), wanted=1.6)
+            _measure_twelve(ledger, raw, saves // 4, put)
 
 
 if __name__ == "__main__":

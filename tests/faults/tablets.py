@@ -90,7 +90,7 @@ def run(wanted: Run) -> Tally:
         with build_centre(place / "centre", shipped_standards()) as centre:
             attempts = _attempts(centre)
         running = RunningCentre(place / "centre")
-        taps = 20 * (deaths + 1)
+        taps = wanted.some(10, 20) * (deaths + 1)
         tablets = [Tablet(running, *one, taps, wanted.seed + n) for n, one in enumerate(attempts)]
         running.start()
         try:
