@@ -511,6 +511,12 @@ def test_more_pages_or_words_than_are_looked_at_are_not_compared(desk: Desk, too
     assert desk.check(_saved(desk.pdf, more)).verdict is Verdict.PAGES_CHANGED
 
 
+def test_a_page_that_was_cut_or_put_in_is_named_and_the_others_are_as_they_were(desk: Desk) -> None:
+    assert desk.check(_saved(desk.pdf, lambda made: made.remove_page(2))).altered == ("Page 3 is missing.",)
+    put_in = desk.check(_saved(desk.pdf, lambda made: made.insert_blank_page(200, 200, 1)))
+    assert put_in.altered == ("Page 2 was not printed.",)
+
+
 def test_words_that_were_changed_on_an_unsigned_paper_are_told_too(desk: Desk) -> None:
     found = desk.check(edited(desk.printed(signed=False)))
     assert found.verdict is Verdict.UNSIGNED
@@ -558,11 +564,16 @@ def test_a_paper_that_the_key_s_finder_made_up_does_not_pass_for_an_old_one(desk
 
 
 def test_a_code_alone_finds_whose_paper_it_is(desk: Desk) -> None:
-    """Replayed for somebody else, the name on the screen is still the one that it was printed for."""
-    name = desk.centre.view().name(desk.centre.zoe)
-    assert (
-        desk.check(picture_of(desk.printed(desk.centre.zoe))).was[0].startswith(f"Competency record of {name}, as of")
-    )
+    """Copied to somebody else's paper, name and summary on the screen are still those that it was printed with."""
+    name, pdf = desk.centre.view().name(desk.centre.zoe), desk.printed(desk.centre.zoe)
+    found, whole = desk.check(picture_of(pdf)), desk.check(pdf)
+    assert found.was[0].startswith(f"Competency record of {name}, as of")
+    assert found.was[1] == document_in(pdf).says["summary"]
+    assert found.verdict is whole.verdict is Verdict.SAME
+    assert found.sentence.startswith("The paper's code is as it was signed")
+    assert "Only its code was looked at" in found.text()
+    assert whole.sentence.startswith("The paper is as it was signed")
+    assert "Only its code was looked at" not in whole.text()
 
 
 def test_a_record_printed_twice_is_the_same_file_and_the_older_of_two_issues_says_what_changed(desk: Desk) -> None:
@@ -786,7 +797,8 @@ def test_the_command_checks_a_file_a_picture_a_typed_code_and_a_hash(desk: Desk,
     ):  # fmt: skip
         ran = run.invoke(main, ["check", what, "--centre", folder], input=typed)
         assert ran.exit_code == 0, ran.output
-        assert ran.output.startswith(Verdict.SAME.value)
+        what_it_is = "The paper" if what.endswith(".pdf") else "The paper's code"
+        assert ran.output.startswith(f"{what_it_is} is as it was signed, and the ledger still says exactly this.")
     assert run.invoke(main, ["check", desk.code.head[:16], "--centre", folder]).output.startswith(Verdict.HASH_KNOWN)
     assert run.invoke(main, ["check", desk.code.head[:16]]).exit_code == 3
     ran = run.invoke(main, ["check", rows[:-60], "--centre", folder])

@@ -34,6 +34,11 @@ NOT_SHOWN = (
 )
 
 
+_AS_SIGNED, _CODE_AS_SIGNED = "The paper is as it was signed", "The paper's code is as it was signed"
+_CODE_ALONE = (
+    "Only its code was looked at: read what stands on its pages against what is told here, or check its PDF, since a "
+    "code can be copied to another paper."
+)
 SHORTEST_HASH = 16
 
 
@@ -53,6 +58,8 @@ class PaperCheck:
     """Its data, where they are the signed ones."""
     altered: tuple[str, ...] = ()
     """What is not as it was printed, thing by thing, as far as it can be shown."""
+    code_alone: bool = False
+    """Whether no file of it was there, but its code: nobody looked at its pages."""
 
     @property
     def fine(self) -> bool:
@@ -61,12 +68,13 @@ class PaperCheck:
 
     @property
     def sentence(self) -> str:
-        """What it comes to."""
-        return str(self.verdict)
+        """What it comes to; of a code alone no more than that the code is as it was signed."""
+        return self.verdict.replace(_AS_SIGNED, _CODE_AS_SIGNED) if self.code_alone else str(self.verdict)
 
     def lines(self) -> list[str]:
         """What there is to tell below the sentence."""
-        return [*self.altered, *self.was, *self.signed, *self.place, *self.changed, *NOT_SHOWN]
+        alone = (_CODE_ALONE,) if self.code_alone else ()
+        return [*self.altered, *self.was, *alone, *self.signed, *self.place, *self.changed, *NOT_SHOWN]
 
     def text(self) -> str:
         """All of it in lines."""
@@ -98,6 +106,7 @@ def check_paper(shown: Shown, keys: Sequence[CentreKey] | None, ledger: Ledger |
         changed=said.lines if said else (),
         says=shown.document.says if shown.document and trusted else None,
         altered=why,
+        code_alone=shown.file is None,
     )
 
 
@@ -228,7 +237,7 @@ def _was(shown: Shown, said: Said, *, trusted: bool) -> tuple[str, ...]:
     says = document.says if document and trusted and isinstance(document.says, dict) else {}
     whose = said.name or says.get("student", "")
     lines = [f"{code.paper}{f' of {whose}' if whose else ''}{as_of}."]
-    told = ({"confirmed": said.confirmed} if said.confirmed else {}) | says
+    told = said.told | says
     lines += [str(text) for field in ("summary", "sentence", "confirmed") if (text := told.get(field))]
     return tuple(lines)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, Literal
 
@@ -40,8 +40,8 @@ class Said:
     """Whose paper it is, as the ledger knows it."""
     shown: bool = False
     """The ledger shows that it said so: now, or at the paper's own place."""
-    confirmed: str = ""
-    """Which signatures on it were confirmed by password or PIN, as the paper says."""
+    told: dict[str, Any] = field(default_factory=dict)
+    """What a paper says that was found by its code alone."""
 
 
 def ask_ledger(ledger: Ledger, code: PaperCode, document: PaperDocument | None) -> Said:
@@ -76,8 +76,8 @@ def _otherwise(said: Said, code: PaperCode) -> Said:
 
 
 def _found(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any) -> Said:
-    confirmed = str(says.get("confirmed", "")) if isinstance(says, dict) else ""
-    return replace(_compared(ledger, code, asked, says, shown=True), confirmed=confirmed)
+    told = says if isinstance(says, dict) else {}
+    return replace(_compared(ledger, code, asked, says, shown=True), told=told)
 
 
 def _compared(ledger: Ledger, code: PaperCode, asked: dict[str, str], says: Any, *, shown: bool) -> Said:
@@ -110,7 +110,8 @@ def _in_force(ledger: Ledger, asked: dict[str, str], says: Any) -> tuple[str, ..
         return ()
     seen = view(ledger, asked["course"])
     live = [
-        f"issue {one.issue}{f', {STALE},' if is_older(seen, one) else ''}" for one in live_issues(seen, asked["student"])
+        f"issue {one.issue}{f', {STALE},' if is_older(seen, one) else ''}"
+        for one in live_issues(seen, asked["student"])
     ]
     if not told and not live:
         return ()

@@ -153,7 +153,7 @@ def _named(size: Sequence[float]) -> str:
 
 def _differences(stands: list[dict[str, Any]], printed: list[dict[str, Any]]) -> Iterator[str]:
     told = 0
-    for number, (one, was) in enumerate(zip_longest(stands, printed), 1):
+    for number, one, was in _in_pairs(stands, printed):
         if one is None or was is None:
             yield f"Page {number} {'is missing' if one is None else 'was not printed'}."
             continue
@@ -163,6 +163,16 @@ def _differences(stands: list[dict[str, Any]], printed: list[dict[str, Any]]) ->
                 yield f"Page {number}: {words}."
         if one["words"] == was["words"] and not _look_alike(one, was):
             yield f"Page {number} has the words that were printed, and something else is drawn on it."
+
+
+def _in_pairs(
+    stands: list[dict[str, Any]], printed: list[dict[str, Any]]
+) -> Iterator[tuple[int, dict[str, Any] | None, dict[str, Any] | None]]:
+    """Yield each page's number with what stands there and what was printed: one that was cut shifts no other."""
+    was_words, words = ([tuple(page["words"]) for page in pages] for pages in (printed, stands))
+    for _, a, b, c, d in SequenceMatcher(None, was_words, words, autojunk=False).get_opcodes():
+        for nth, (was, one) in enumerate(zip_longest(printed[a:b], stands[c:d]), 1):
+            yield (c if was is None else a) + nth, one, was
 
 
 def _other_words(stands: list[str], printed: list[str]) -> Iterator[str]:
