@@ -8,6 +8,7 @@ printing is in it, and nothing personal is in its metadata.
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
@@ -176,17 +177,20 @@ def draw_words(canvas: Any, x: float, y: float, words: str, font: str = REGULAR,
 
 
 def draw_share(
-    canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL, beyond: str = "asked"
-) -> None:
+    canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL, beyond: str = "asked",
+    room: float = math.inf,
+) -> None:  # fmt: skip
     """Draw "3 of 5" with its "of" centred, so that the numbers of a column stand under each other.
 
-    What is more than the whole is no share of it: "6, 5 asked", the 6 under the other numbers.
+    What is more than the whole is no share of it: "6, 5 asked", the 6 under the other numbers. Whatever would go on
+    further than `room` to the right of the middle stands that much further left.
     """
     done, asked = shares
     before = stringWidth(f"{done} ", FIGURES, size) + stringWidth("of", FIGURES, size) / 2
     canvas.setFont(FIGURES, size)
     canvas.setFillColor(INK)
-    canvas.drawString(middle - before, y, f"{done} of {asked}" if done <= asked else f"{done}, {asked} {beyond}")
+    words = f"{done} of {asked}" if done <= asked else f"{done}, {asked} {beyond}"
+    canvas.drawString(middle - max(before, stringWidth(words, FIGURES, size) - room), y, words)
 
 
 def print_paper(
