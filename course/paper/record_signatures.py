@@ -24,6 +24,8 @@ _SIGNED_NOTE = (
 )
 _SECOND = "second instructor"
 _LINE = 18 * mm
+_ROOM_TO_SIGN = 18
+"""From one name to the next, in points."""
 _PLACES = ((0, 5, "signature"), (5, 9, "name in print"), (9, 10, "initials"), (10, 12, "day"))
 
 
@@ -49,7 +51,7 @@ def _initials(caption: str, names: tuple[str, ...], width: float) -> list[list[A
     for place, name in enumerate(names):
         label = (caption, 0.0) if not place else None
         row = Row(set_text(name, "The name"), told, label=label, beside=partial(_draw_initials, not place))
-        lines.append([Spacer(0, 2 * mm), row])
+        lines.append([*([] if place else [Spacer(0, 2 * mm)]), row, Spacer(0, _ROOM_TO_SIGN - told.leading)])
     return lines
 
 
