@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import unicodedata
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 import pypdf
 import pytest
@@ -24,7 +26,9 @@ from course.answers.statement import statement
 from course.answers.unit_history import find_unit, unit_history
 from course.commands import main
 from course.errors import ExitCode, NotFoundError, PaperError
+from course.paper import frame
 from course.paper.filed_sheet import print_filed
+from course.paper.proof import QR_SIDE
 from course.standards.standards import Standards
 from course.words import Care
 
@@ -109,6 +113,26 @@ def test_names_of_eighty_letters_in_six_scripts_read_back_whole(told: Centre, si
     text = unicodedata.normalize("NFC", "".join("".join(page.extract_text().split()) for page in reader.pages))
     for name in SCRIPTS:
         assert "".join(unicodedata.normalize("NFC", name).split()) in text
+
+
+def test_the_square_code_stays_above_a_foot_of_three_lines_wherever_the_text_ends(
+    told: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Some of these texts end just where the code's rows would fit and the code drawn beside them would not."""
+    low: list[float] = []
+
+    def noted(canvas: Any, text: str, x: float, top: float) -> None:
+        low.append(canvas.absolutePosition(x, top - QR_SIDE)[1])
+
+    monkeypatch.setattr(frame, "draw_square_code", noted)
+    paper = PAPERS["unit_history"](told)
+    assert "names planted faults" in paper.caution
+    for lines in range(30, 46):
+        section = FiledSection("Readings", (FiledLine("One line."),) * lines)
+        print_filed(replace(paper, sections=(section,)), io.BytesIO())
+    foot = frame.MARGIN + 3 * 10.5 + 15.5
+    assert len(low) == 16
+    assert min(low) > foot, "three lines of caution, the code of the page below them, and the rule above"
 
 
 def test_a_letter_without_a_font_is_told_and_nothing_is_written(told: Centre, tmp_path: Path) -> None:

@@ -108,7 +108,7 @@ def told(tmp_path_factory: pytest.TempPathFactory, standards: Standards) -> Iter
     base = tmp_path_factory.mktemp("pictures")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LOOPLEDGER_STATE", str(base / "state"))
-        patch.setattr(frame, "proof_rows", lambda _: [])
+        patch.setattr(frame, "proof_rows", lambda *_: [])
         with told_centre(base / "centre", standards, patch) as centre:
             Day(centre).comes(centre.amaru)
             Day(centre).comes(centre.lead, SpanRole.TEACHING)

@@ -14,7 +14,7 @@ from course.standards.rubric import Needs, Skill, Step
 from course.standards.standards import Standards
 from course.storage.ledger import Ledger
 from course.storage.lookup import adopted, needed
-from course.words import EXAMPLE_NOTE, SETTING_WORDS, listed, plural
+from course.words import EXAMPLE_NOTE, SETTING_WORDS, UNIT_WORDS, listed, plural
 
 BENCH = "dry"
 CAUTION = f"A training aid. It certifies nobody. The maker's manual of the unit rules at the bench. {EXAMPLE_NOTE}"
@@ -69,7 +69,9 @@ def _step(standards: Standards, step: Step, number: int) -> FiledLine:
     told = [step.do.rstrip(".")]
     if step.limit:
         bounds = (("at least", step.limit.at_least), ("at most", step.limit.at_most))
-        told.append(", ".join(f"{word} {bound} {step.limit.unit}" for word, bound in bounds if bound is not None))
+        unit = UNIT_WORDS.get(step.limit.unit, step.limit.unit)
+        words = ", ".join(f"{word} {bound} {unit}".rstrip() for word, bound in bounds if bound is not None)
+        told.append(words[:1].upper() + words[1:])
     critical = [error.label.rstrip(".") for error in step.errors if error.critical]
     critical += ["left out"] if step.if_left_out else []
     critical += ["out of its order"] if step.after_critical else []

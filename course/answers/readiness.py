@@ -34,7 +34,7 @@ class ReadyLine:
     """The first skill that is not held, else held back: where its cell opens; empty when there is none."""
     left: bool
     all_signed: bool
-    """Every required standing is signed as met, or excused: what a sign-off of the course asks for beside being ready."""
+    """Every required standing is signed as met, or excused."""
     signed_off: str = ""
     """That an issue of the sign-off stands, and whether it is on an older record."""
 

@@ -8,6 +8,7 @@ printing is in it, and nothing personal is in its metadata.
 from __future__ import annotations
 
 import io
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
@@ -52,6 +53,7 @@ PROOF_ROOM = 35 * mm
 
 _HEAD_HEIGHT = 9 * mm
 _FOOT_HEIGHT = 15 * mm
+_FOOT_GAP = 2 * mm
 _SMALL_LEADING = 10.5
 _TABLE_HEAD_HEIGHT = 7 * mm
 _LONGEST_HEAD = 200
@@ -176,17 +178,20 @@ def draw_words(canvas: Any, x: float, y: float, words: str, font: str = REGULAR,
 
 
 def draw_share(
-    canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL, beyond: str = "asked"
-) -> None:
+    canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL, beyond: str = "asked",
+    room: float = math.inf,
+) -> None:  # fmt: skip
     """Draw "3 of 5" with its "of" centred, so that the numbers of a column stand under each other.
 
-    What is more than the whole is no share of it: "6, 5 asked", the 6 under the other numbers.
+    What is more than the whole is no share of it: "6, 5 asked", the 6 under the other numbers. Whatever would go on
+    further than `room` to the right of the middle stands that much further left.
     """
     done, asked = shares
     before = stringWidth(f"{done} ", FIGURES, size) + stringWidth("of", FIGURES, size) / 2
     canvas.setFont(FIGURES, size)
     canvas.setFillColor(INK)
-    canvas.drawString(middle - before, y, f"{done} of {asked}" if done <= asked else f"{done}, {asked} {beyond}")
+    words = f"{done} of {asked}" if done <= asked else f"{done}, {asked} {beyond}"
+    canvas.drawString(middle - max(before, stringWidth(words, FIGURES, size) - room), y, words)
 
 
 def print_paper(
@@ -213,21 +218,22 @@ def print_paper(
 
     whole = io.BytesIO()
     with one_at_a_time:
-        pages = _build(sheet, [*story(), *(proof_rows(proof) if proof else [])], whole, size)
+        pages = _build(sheet, [*story(), *(proof_rows(proof, text_width(size)) if proof else [])], whole, size)
     pdf = whole.getvalue()
     write_paper(proof.put_into(pdf) if proof else pdf, out)
     return pages
 
 
-def proof_rows(proof: Proof) -> list[Any]:
-    """Return the rows that end a paper: its code drawn and in letters, and what that is."""
+def proof_rows(proof: Proof, width: float) -> list[Any]:
+    """Return the rows that end a paper: its code drawn and in letters, and what that is; as tall as the code drawn."""
     indent = QR_SIDE + 6 * mm
     digits = style(SMALL, 8.8, FIGURES, leftIndent=indent)
     told = style(SMALL, 9.5, leftIndent=indent, textColor=QUIET, spaceBefore=0.8 * mm)
     rows = [Row(line, digits) for line in proof_lines(proof.code)]
     rows[0].beside = partial(_draw_proof, proof.code.text())
-    end = _Kept([Spacer(0, PROOF_GAP), *rows, Row(proof_note(proof), told)])
-    return [NextPageTemplate("plain"), end]
+    rows.append(Row(proof_note(proof), told))
+    below = Spacer(0, max(0.0, QR_SIDE - height_of(rows, width)))
+    return [NextPageTemplate("plain"), _Kept([Spacer(0, PROOF_GAP), *rows, below])]
 
 
 def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
@@ -319,16 +325,17 @@ def _build(sheet: Sheet, story: list[Any], out: BinaryIO, size: PaperSize) -> in
         initialFontName=REGULAR,
         displayDocTitle=True,
     )
-    furnish = partial(_furnish, sheet, _head_and_foot(sheet, size))
-    tables = [_template(name, size, _TABLE_HEAD_HEIGHT, furnish) for name in sheet.heads]
-    document.addPageTemplates([_template("plain", size, 0, furnish), *tables])
+    furniture = _head_and_foot(sheet, size)
+    furnish, foot = partial(_furnish, sheet, furniture), max(_FOOT_HEIGHT, _foot_top(furniture.caution[1]) + _FOOT_GAP)
+    tables = [_template(name, size, _TABLE_HEAD_HEIGHT, foot, furnish) for name in sheet.heads]
+    document.addPageTemplates([_template("plain", size, 0, foot, furnish), *tables])
     document.build(story, canvasmaker=_Counted)
     return cast(int, document.page)
 
 
-def _template(name: str, size: PaperSize, table_head: float, furnish: Callable[..., None]) -> Any:
+def _template(name: str, size: PaperSize, table_head: float, foot: float, furnish: Callable[..., None]) -> Any:
     width, height = PAGES[size]
-    low = MARGIN + _FOOT_HEIGHT
+    low = MARGIN + foot
     room = height - MARGIN - _HEAD_HEIGHT - table_head - low
     frame = Frame(MARGIN, low, width - 2 * MARGIN, room, leftPadding=0, rightPadding=0, topPadding=0, bottomPadding=0)
     return PageTemplate(id=name, frames=[frame], onPage=furnish)
@@ -369,10 +376,15 @@ def _furnish(sheet: Sheet, furniture: _Furniture, canvas: Any, document: Any) ->
     canvas.restoreState()
 
 
+def _foot_top(caution: float) -> float:
+    """How high above the margin the rule over the foot stands, with cautions so tall."""
+    return 2 + _SMALL_LEADING + caution + 3
+
+
 def _draw_foot(canvas: Any, code: str, told: tuple[Any, float], room: float) -> None:
     (caution, tall), low = told, MARGIN + 2
     caution.drawOn(canvas, MARGIN, low + _SMALL_LEADING)
-    draw_rule(canvas, MARGIN, low + _SMALL_LEADING + tall + 3, room)
+    draw_rule(canvas, MARGIN, MARGIN + _foot_top(tall), room)
     draw_words(canvas, MARGIN, low, code, FIGURES, QUIET)
     canvas.leave_room_for_number()
 

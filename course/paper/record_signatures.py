@@ -24,6 +24,8 @@ _SIGNED_NOTE = (
 )
 _SECOND = "second instructor"
 _LINE = 18 * mm
+_ROOM_TO_SIGN = 18
+"""From one name to the next, in points."""
 _PLACES = ((0, 5, "signature"), (5, 9, "name in print"), (9, 10, "initials"), (10, 12, "day"))
 
 
@@ -44,12 +46,12 @@ def _initials(caption: str, names: tuple[str, ...], width: float) -> list[list[A
     """A line for each name with room for the initials in that person's own hand."""
     if not names:
         return [[Row(set_text(f"{caption}: nobody yet."), _NOTE)]]
-    told = style(BODY, 18, leftIndent=column_x(2, width), rightIndent=width - column_x(7, width))
+    told = style(BODY, 12.5, leftIndent=column_x(2, width), rightIndent=width - column_x(7, width))
     lines: list[list[Any]] = []
     for place, name in enumerate(names):
         label = (caption, 0.0) if not place else None
         row = Row(set_text(name, "The name"), told, label=label, beside=partial(_draw_initials, not place))
-        lines.append([row] if place else [Spacer(0, 2 * mm), row])
+        lines.append([*([] if place else [Spacer(0, 2 * mm)]), row, Spacer(0, _ROOM_TO_SIGN - told.leading)])
     return lines
 
 

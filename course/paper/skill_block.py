@@ -74,7 +74,7 @@ def _draw_figures(line: SkillLine, canvas: Any, y: float, width: float) -> None:
         return
     shares = ((line.streak, line.in_a_row), (line.days, line.distinct_days), (line.attempts, line.budget))
     for column, (share, word) in enumerate(zip(shares, ("asked", "asked", "meant"), strict=True)):
-        draw_share(canvas, _figure_x(width, column), y, share, beyond=word)
+        draw_share(canvas, _figure_x(width, column), y, share, beyond=word, room=FIGURE_PITCH / 2)
     shapes = [outcome_shape(Outcome(outcome)) for outcome in line.outcomes]
     draw_strip(canvas, shapes, width - STRIP_WIDTH, y - 0.8 + MARK, MARK, MARK_PITCH, MARKS_IN_ROW)
 
