@@ -19,7 +19,10 @@ from course.physics.pressure import Mode, shown_m
 from course.physics.quantity import Choice, Input, Quantity, Text
 
 _NUMBER = r"[+-]?(?:\d+(?:\.(?!\.)\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
-_TYPED = re.compile(rf"\s*(?P<low>{_NUMBER})\s*(?:\.\.\s*(?P<high>{_NUMBER}))?\s*(?P<unit>.*?)\s*")
+_TYPED = re.compile(rf"(?P<low>{_NUMBER})(?:\s*\.\.\s*(?P<high>{_NUMBER}))?\s*(?P<unit>(?:\S.*)?)")
+_LONGEST = 200
+_UNIT = re.compile(r"%|°?[^\W\d_]\w*(?:\s*/\s*[^\W\d_]\w*)*")
+"""Names, and by what they are divided: a power of a number in it could take longer to work out than anybody lives."""
 _COMMA = re.compile(r"(?<=\d),(?=\d)")
 _DEPTH_UNITS = ("m", "ft", "fsw", "msw")
 _NOTHING = "Nothing was computed."
@@ -60,7 +63,7 @@ def _value(one: Input | Choice | Text, text: str, mode: Mode) -> Any:
             f"{one.key} ({one.what}) is {text!r}: write a decimal point, {_COMMA.sub('.', text)}; no number here has a "
             f"comma. {_NOTHING}"
         )
-    found = _TYPED.fullmatch(text)
+    found = _TYPED.fullmatch(text.strip()) if len(text) <= _LONGEST else None
     if found is None:
         raise RefusedError(f"{one.key} ({one.what}) is {text!r}, which is no number. {_NOTHING}")
     ends = [_number(one, float(part), found["unit"], mode) for part in (found["low"], found["high"]) if part]
@@ -81,12 +84,15 @@ def _number(one: Input, number: float, unit: str, mode: Mode) -> float:
 
 def _converted(one: Input, number: float, unit: str) -> float:
     own = _PINT_NAMES.get(one.unit, one.unit)
+    takes = one.unit or "no unit, or %"
+    refused = RefusedError(f"{one.key} ({one.what}) cannot be in {unit!r}; it takes {takes}. {_NOTHING}")
+    if not _UNIT.fullmatch(unit):
+        raise refused
     try:
         units = _units()
         value = units.Quantity(number, _pint_unit(unit)).to(_pint_unit(own) or "dimensionless")
     except (PintError, ValueError, TypeError, AttributeError, AssertionError):
-        takes = one.unit or "no unit, or %"
-        raise RefusedError(f"{one.key} ({one.what}) cannot be in {unit!r}; it takes {takes}. {_NOTHING}") from None
+        raise refused from None
     found = float(value.magnitude)
     return found if math.isfinite(found) else number
 
