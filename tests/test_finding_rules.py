@@ -44,7 +44,7 @@ from course.findings.finding import Finding, Severity
 from course.findings.ground import Ground, Tried
 from course.findings.rules import RULES, findings, is_for_lead, rule_words
 from course.moments import new_id
-from course.record.events import AttemptClosed, MarkGiven, Signed, SignedOff
+from course.record.events import AttemptClosed, Draft, MarkGiven, MarksGiven, Signed, SignedOff
 from course.standards.figure import Figure
 from course.standards.profile import OxygenRule
 from course.words import Care, Closing, Mark, ReadingKind, SlipKind, SpanRole
@@ -804,6 +804,30 @@ def test_closed_differently_names_both_and_says_which_counts(small_centre: Centr
     amending.withdraw(c.ledger, c.lead, apart[1].id, "The other tablet was wrong.")
     c.ledger.append([again])
     assert found(c, "closed_differently") == []
+
+
+def test_marked_differently_names_the_step_and_goes_with_an_amendment_of_both(small_centre: Centre) -> None:
+    """Two laptops amended one step by themselves, and the two came together."""
+    c = small_centre
+    attempt = c.enter()
+    (sheet,) = c.attempt(attempt).sheets
+    step = sheet.marks[0].step
+
+    def amended(mark: Mark, replaces: tuple[str, ...]) -> Draft:
+        line = MarkGiven(step=step, mark=mark, replaces=replaces)
+        return draft(c.lead, body(MarksGiven, attempt=attempt, sheet=sheet.id, marks=(line,), observed=seen_at(22, 18)))
+
+    c.ledger.append([amended(Mark.PROMPTED, (sheet.marks[0].event,))])
+    assert found(c, "marked_differently") == []
+    c.ledger.append([amended(Mark.NOT_SEEN, (sheet.marks[0].event,))])
+    one = only(found(c, "marked_differently"), Severity.RULE, attempt, sheet.id, step)
+    known = c.skill().step(step)
+    assert known
+    assert f'two devices say different things of the step "{known.do.rstrip(".")}" on the sheet of' in one.sentence
+    assert one.sentence.endswith("The stricter counts; amend it once more, with a reason.")
+    line = MarkGiven(step=step, mark=Mark.PROMPTED)
+    amending.amend_marks(c.ledger, c.lead, attempt, sheet.id, line, "She prompted her.", seen_at(22, 19))
+    assert found(c, "marked_differently") == []
 
 
 def test_signed_apart_is_told_until_somebody_decides_anew(small_centre: Centre) -> None:

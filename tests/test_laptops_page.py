@@ -142,6 +142,24 @@ def test_a_bundle_is_rehearsed_the_device_asked_for_and_then_taken_in(shown: Cen
     assert any(one.shown == "Rhea Solander" for one in centre(c.ledger).people)
 
 
+def test_what_waits_is_told_and_can_be_taken_in_without_the_stick(shown: Centre, tmp_path: Path) -> None:
+    """Somebody took a bundle in before its laptop was accepted, and the stick is gone."""
+    c = shown
+    other = second_laptop(c, tmp_path)
+    before = c.count()
+    press(upload(opened(c), *carried(other, tmp_path / "b.zip")), "Take in")
+    assert c.count() == before
+    app = opened(c)
+    assert "1 bundle came here and could not be taken in whole yet" in words(app)
+    app.checkbox(key="laptops-waiting").check().run()
+    app.checkbox[1].check().run()
+    press(app, "Take in")
+    assert c.count() > before
+    assert "Among them 1 person." in words(app)
+    assert "could not be taken in whole" not in words(app)
+    assert "Findings tells it" not in words(app)  # nothing came that laptops can say otherwise
+
+
 def test_a_file_that_is_no_bundle_is_told_and_nothing_is_changed(shown: Centre, tmp_path: Path) -> None:
     c, before = shown, shown.count()
     (tmp_path / "x.zip").write_bytes(b"PK no")

@@ -241,11 +241,17 @@ def test_a_device_that_nobody_accepted_waits_and_is_taken_in_once_somebody_does(
     (waiting,) = merged.brought.waiting
     assert (merged.added, waiting.device) == (0, _device_of(second))
     assert len(list((first / WAITING).iterdir())) == 1
+    again = _merge(first, "state-1", bundle)
+    assert again.brought.waiting == (waiting,)  # once, though a copy of it waits
     bundle.unlink()
-    merged = _merge(first, "state-1", _bundle(first, tmp_path / "own.zip"), accept=[_device_of(second)])
+    with open_ledger(first) as ledger:
+        assert laptops(ledger).sentence == "1 bundle came here and could not be taken in whole yet."
+    merged = _merge(first, "state-1", accept=[_device_of(second)])
     assert merged.added > 0
     assert merged.brought.waiting == ()
     assert list((first / WAITING).iterdir()) == []
+    with pytest.raises(RefusedError, match="No bundle is named, and none waits here"):
+        _merge(first, "state-1")
 
 
 def test_what_follows_a_gap_waits_until_what_came_before_is_here(two: tuple[Path, Path], tmp_path: Path) -> None:
@@ -647,11 +653,13 @@ def test_the_commands_hand_over_rehearse_and_merge(two: tuple[Path, Path], tmp_p
     with laptop(tmp_path / "state-1"):
         asked = run.invoke(main, ["merge", str(first), out, "--rehearse"])
         assert asked.exit_code == 1
-        assert f"--accept {_device_of(second)}" in asked.output
+        assert f"merge once more with --accept {_device_of(second)}" in asked.output
+        assert "Nothing can be taken in yet: " in asked.output
         assert "Nothing was changed: this was a rehearsal." in asked.output
         done = run.invoke(main, ["merge", str(first), out, "--keys", keys, "--accept", _device_of(second)])
     assert done.exit_code == 0, done.output
     assert "Among them 1 attempt, 1 person." in done.output
+    assert "Where laptops said different things of one attempt or standing, Findings tells it" in done.output
     assert "1 key of private data taken over." in done.output
 
 

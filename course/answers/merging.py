@@ -21,7 +21,8 @@ _LEADING = {
 }
 """What people ask after first, by kind of event."""
 _TOLD_APART = {
-    "attempt_closed/1", "corrected/1", "withdrawn/1", "withdrawn/2", "signed/1", "signed/2", "signed_off/1",
+    "attempt_closed/1", "marks_given/1", "corrected/1", "withdrawn/1", "withdrawn/2", "signed/1", "signed/2",
+    "signed_off/1",
 }  # fmt: skip
 """What two laptops can say differently of one thing, by kind of event."""
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from course.findings.finding import Evidence, Finding, Severity
 from course.findings.ground import Ground
 from course.moments import day_words
-from course.record.facts import Decision, Ending
+from course.record.facts import Attempt, Decision, Ending
 from course.words import DecisionKind, listed
 
 
@@ -29,6 +29,25 @@ def closed_differently(ground: Ground) -> Iterator[Finding]:
             )
 
 
+def marked_differently(ground: Ground) -> Iterator[Finding]:
+    """Two devices marked or amended one step of one sheet differently; the stricter counts until it is amended."""
+    for tried in ground.tried:
+        for sheet in tried.judged.sheets if tried.judged else ():
+            for step in sheet.doubled:
+                known = tried.skill.step(step) if tried.skill else None
+                what = known.do.rstrip(".") if known else step
+                yield Finding(
+                    rule="marked_differently",
+                    severity=Severity.RULE,
+                    about=(tried.attempt.id, sheet.sheet, step),
+                    sentence=f"{ground.attempt_words(tried)}: two devices say different things of the step "
+                    f'"{what}" on the sheet of {ground.name(sheet.observer)}. The stricter counts; amend it once more, '
+                    "with a reason.",
+                    figures=_said(tried.attempt, sheet.sheet, step),
+                    evidence=(Evidence("attempt", tried.attempt.id),),
+                )
+
+
 def signed_apart(ground: Ground) -> Iterator[Finding]:
     """One standing was decided on two devices, otherwise or on another record; the next decision settles both."""
     for decisions in ground.apart:
@@ -45,6 +64,15 @@ def signed_apart(ground: Ground) -> Iterator[Finding]:
             figures=tuple(sorted(one.rests_on for one in decisions)),
             evidence=tuple(Evidence("decision", one.id) for one in decisions),
         )
+
+
+def _said(attempt: Attempt, sheet: str, step: str) -> tuple[str, ...]:
+    """The events that say something of a step, by id."""
+    lines = [
+        *((one.event, one.step) for of in attempt.sheets if of.id == sheet for one in (*of.marks, *of.values)),
+        *((one.event, one.first_done) for of in attempt.sheets if of.id == sheet for one in of.orders),
+    ]
+    return tuple(sorted({event for event, of in lines if of == step}))
 
 
 def _how(ending: Ending) -> tuple[str, str | None]:

@@ -36,6 +36,7 @@ RULES: tuple[Rule, ...] = (
     attempts.not_closed,
     attempts.corrections_disagree,
     laptops.closed_differently,
+    laptops.marked_differently,
     laptops.signed_apart,
     attempts.void_over_critical,
     attempts.no_second_person,
