@@ -77,8 +77,8 @@ class PostgresqlServer:
 
     def dump(self, url: str) -> str:
         """Return a ledger's tables, rights, guards and rows as SQL, by the server's own `pg_dump`."""
-        asked = ("--host", self.folder, "--username=postgres", "--schema=loopledger", "--inserts")
-        command = [programs() / "pg_dump", *asked, "--rows-per-insert=500", str(make_url(url).database)]
+        asked = ("--host", str(self.folder), "--username=postgres", "--schema=loopledger", "--inserts")
+        command = [str(programs() / "pg_dump"), *asked, "--rows-per-insert=500", str(make_url(url).database)]
         told = subprocess.run(command, capture_output=True, text=True, check=True).stdout
         return "\n".join(line for line in told.splitlines() if not line.startswith("\\"))  # those are its shell's own
 

@@ -19,6 +19,7 @@ from course.exchange.audit_check import check_file
 from course.exchange.audit_file import seal
 from course.exchange.merging import hand_over, merge
 from course.exchange.own_data import own_data_bytes, page
+from course.storage import passwords
 from course.storage.backup import backup, restore
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
@@ -27,6 +28,12 @@ from course.storage.passwords import is_right
 from course.words import Authority, Office
 
 SIGN_IN, PASSWORD, NEXT = "Glasswort", "seven grey seals dive", "a lamp under the pier"
+
+
+@pytest.fixture(autouse=True)
+def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hashes that are quick to make; how slow they are is in test_passwords."""
+    monkeypatch.setattr(passwords, "_hasher", passwords.PasswordHasher(time_cost=1, parallelism=1, memory_cost=8))
 
 
 @pytest.fixture

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
 from datetime import timedelta
+from functools import lru_cache
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self, TypeVar
@@ -44,6 +45,8 @@ from course.storage.witness import Seen, Witness, read_witness
 from course.storage.writer import Writer
 
 _T = TypeVar("_T")
+_LONG = 50_000  # characters; only the rubric files of an adoption are, which every tap asks for
+_read_long_fact = lru_cache(maxsize=8)(read_fact)
 
 
 class Ledger:
@@ -236,7 +239,7 @@ class Ledger:
 
     def _told(self, kind: str, text: str) -> Fact:
         try:
-            told = read_fact(kind, text)
+            told = _read_long_fact(kind, text) if len(text) > _LONG else read_fact(kind, text)
         except ValueError as error:
             raise DamageError(
                 f"The tables hold a {kind} that cannot be read. Have them written anew from the events."
