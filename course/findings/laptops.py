@@ -68,9 +68,11 @@ def signed_apart(ground: Ground) -> Iterator[Finding]:
 
 def _said(attempt: Attempt, sheet: str, step: str) -> tuple[str, ...]:
     """The events that say something of a step, by id."""
+    sheets = [one for one in attempt.sheets if one.id == sheet]
     lines = [
-        *((one.event, one.step) for of in attempt.sheets if of.id == sheet for one in (*of.marks, *of.values)),
-        *((one.event, one.first_done) for of in attempt.sheets if of.id == sheet for one in of.orders),
+        *((mark.event, mark.step) for one in sheets for mark in one.marks),
+        *((value.event, value.step) for one in sheets for value in one.values),
+        *((order.event, order.first_done) for one in sheets for order in one.orders),
     ]
     return tuple(sorted({event for event, of in lines if of == step}))
 
