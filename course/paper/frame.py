@@ -8,7 +8,6 @@ printing is in it, and nothing personal is in its metadata.
 from __future__ import annotations
 
 import io
-import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import partial
@@ -179,7 +178,7 @@ def draw_words(canvas: Any, x: float, y: float, words: str, font: str = REGULAR,
 
 def draw_share(
     canvas: Any, middle: float, y: float, shares: tuple[int, int], *, size: float = SMALL, beyond: str = "asked",
-    room: float = math.inf,
+    room: float = float("inf"),
 ) -> None:  # fmt: skip
     """Draw "3 of 5" with its "of" centred, so that the numbers of a column stand under each other.
 
