@@ -256,6 +256,8 @@ def test_the_command_shows_the_key_gives_out_its_public_part_and_copies_it(tmp_p
     kept.unlink()
     unsigned = run.invoke(main, ["print", str(folder), "any", "--paper", "bench-sheet", "--out", str(tmp_path / "p")])
     assert "This paper is not signed. The centre's key is not on this machine: bring it by its copy" in unsigned.output
-    assert "in use" in run.invoke(main, ["key", str(folder), "--put-back", str(tmp_path / "copy")]).output
+    assert "in use.\nThe centre's key is not on this machine" in run.invoke(main, ["key", str(folder)]).output
+    put_back = run.invoke(main, ["key", str(folder), "--put-back", str(tmp_path / "copy")])
+    assert put_back.output.endswith("in use.\n")
     assert "replaced on" in run.invoke(main, ["key", str(folder), "--replace", "--reason", "once a year"]).output
     assert "lost on" in run.invoke(main, ["key", str(folder), "--lost"]).output

@@ -244,7 +244,7 @@ def _was(shown: Shown, said: Said, *, trusted: bool) -> tuple[str, ...]:
 
 def _signed_lines(code: PaperCode, keys: Sequence[CentreKey] | None) -> tuple[str, ...]:
     if not code.key:
-        return ("It was printed where the centre had no key.",)
+        return ("It was printed on a machine that did not have the centre's key.",)
     key = _pinned(code, keys or ())
     if key is None:
         return (f"It names the key {grouped(code.key)}.",)

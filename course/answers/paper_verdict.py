@@ -36,7 +36,9 @@ class Verdict(StrEnum):
     UNSIGNED_SAME = "The paper is not signed, and the ledger says exactly this: trust its data and not its pages."
     UNSIGNED = "The paper is not signed: nothing shows that it is the centre's."
     NO_KEY = "The signature was not checked: no key of a centre was given to check it with."
-    OTHER_CENTRE = "The paper was signed with a key that is none of this centre's."
+    OTHER_CENTRE = (
+        "The paper was signed with a key that is none of this centre's, or is newer than the keys it was checked with."
+    )
     OTHER_CENTRE_NAMED = (
         "The paper says that it is another centre's: its data name that one, and its key is none of this centre's."
     )

@@ -8,7 +8,7 @@ import click
 
 from course.actions.keys import make_key, put_back, replace_key
 from course.answers.centre_answer import centre
-from course.answers.centre_keys import centre_keys, copy_key, key_lines, public_keys
+from course.answers.centre_keys import ELSEWHERE, centre_keys, copy_key, key_lines, public_keys, why_unsigned
 from course.commands.group import FILE, FOLDER, main
 from course.paper.writing import write_paper
 from course.storage.ledger import open_ledger
@@ -44,11 +44,14 @@ def key(
             write_paper(public_keys(ledger), export)
         if copy:
             copy_key(ledger, copy)
+        elsewhere = bool(why_unsigned(ledger))
     click.echo("\n".join(key_lines(keys)))
     told = {export: "the public keys, for whoever checks papers", copy: "the secret key: keep it in a safe place"}
     for file, what in told.items():
         if file:
             click.echo(f"{file}: {what}.")
+    if elsewhere:
+        click.echo(ELSEWHERE)
 
 
 def _has_none(folder: Path) -> bool:
