@@ -85,7 +85,8 @@ def signed_apart(ground: Ground) -> Iterator[Finding]:
 def _said(attempt: Attempt, sheet: str, step: str) -> tuple[str, ...]:
     """The events that say something of a step, by id."""
     lines = [
-        *((one.event, one.step) for of in attempt.sheets if of.id == sheet for one in (*of.marks, *of.values)),
+        *((one.event, one.step) for of in attempt.sheets if of.id == sheet for one in of.marks),
+        *((one.event, one.step) for of in attempt.sheets if of.id == sheet for one in of.values),
         *((one.event, one.first_done) for of in attempt.sheets if of.id == sheet for one in of.orders),
     ]
     return tuple(sorted({event for event, of in lines if of == step}))
