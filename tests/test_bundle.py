@@ -255,7 +255,10 @@ DAMAGES: dict[str, tuple[Callable[[Members], Members], str]] = {
         _manifest(lambda p: p.update(format="other")),
         "manifest.json: it does not say ledger-bundle, version 1",
     ),
-    "a newer version": (_manifest(lambda p: p.update(version=2)), "it does not say ledger-bundle, version 1"),
+    "a newer version": (
+        _manifest(lambda p: p.update(version=2)),
+        "version 2, which a newer Loopledger made; update this",
+    ),
     "a manifest with more in it": (_manifest(lambda p: p.update(proof="x")), "manifest.json: proof: is not known here"),
     "a manifest that is no object": (_in(MANIFEST, b"[]"), "it does not say ledger-bundle"),
     "a manifest with spaces": (_in(MANIFEST, b" {}"), "manifest.json: it is not in canonical form"),

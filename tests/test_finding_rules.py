@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 import orjson
@@ -23,6 +24,7 @@ from finding_examples import (
     told,
     with_attempt,
 )
+from laptops_apart import laptop
 from sign_off_examples import course_that_asks, hold_all, propose, second, sign_all, sign_off
 from test_gate_papers import without
 from test_hard_cases import sign_as_met
@@ -40,6 +42,7 @@ from course.actions.set_points import From, note_set_point
 from course.answers.decisions import evidence
 from course.answers.findings import course_findings
 from course.assessment.attempts import judge
+from course.exchange.merging import hand_over, merge
 from course.findings.finding import Finding, Severity
 from course.findings.ground import Ground, Tried
 from course.findings.rules import RULES, findings, is_for_lead, rule_words
@@ -47,6 +50,8 @@ from course.moments import new_id
 from course.record.events import AttemptClosed, Draft, MarkGiven, MarksGiven, Signed, SignedOff
 from course.standards.figure import Figure
 from course.standards.profile import OxygenRule
+from course.storage.backup import backup, restore
+from course.storage.ledger import open_ledger
 from course.words import Care, Closing, Mark, ReadingKind, SlipKind, SpanRole
 
 POOL = "Thu 22 Oct, Pool Of The 22"
@@ -828,6 +833,34 @@ def test_marked_differently_names_the_step_and_goes_with_an_amendment_of_both(sm
     line = MarkGiven(step=step, mark=Mark.PROMPTED)
     amending.amend_marks(c.ledger, c.lead, attempt, sheet.id, line, "She prompted her.", seen_at(22, 19))
     assert found(c, "marked_differently") == []
+
+
+def test_withdrawn_unknowing_is_told_until_whoever_withdrew_knew_what_the_other_laptop_said(
+    small_centre: Centre, tmp_path: Path
+) -> None:
+    """One laptop withdraws an attempt that another moves to her; once it was merged, a withdrawal is meant so."""
+    c = small_centre
+    attempt = c.enter("pool-22")
+    opening = next(iter(c.ledger.events(attempt))).id
+    backup(c.ledger.folder, tmp_path / "begin.tar")
+    with laptop(tmp_path, "other") as folder:
+        restore(tmp_path / "begin.tar", folder)
+        with open_ledger(folder, write=True) as ledger:
+            amending.move_attempt(ledger, c.second, attempt, c.zoe, "It was her.")
+            device = ledger.event_at(ledger.head().chain, 1).device  # type: ignore[union-attr]  # it began
+            hand_over(ledger, tmp_path / "other.zip")
+    gone = amending.withdraw(c.ledger, c.lead, opening, "Entered twice.")
+    assert found(c, "withdrawn_unknowing") == []
+    merge(c.ledger, c.lead, [tmp_path / "other.zip"], accept=[device])
+    one = only(found(c, "withdrawn_unknowing"), Severity.RULE, attempt)
+    assert one.sentence.endswith(
+        "Thu 22 Oct: withdrawn by Tamsin Okoro-Vale on a device that did not know what Bruno Ashkenar entered or "
+        "corrected of it on another. It counts for nobody; if it should, enter it anew."
+    )
+    amending.withdraw(c.ledger, c.lead, gone, "It was hers.")
+    assert found(c, "withdrawn_unknowing") == []
+    amending.withdraw(c.ledger, c.lead, opening, "Entered twice all the same.")
+    assert found(c, "withdrawn_unknowing") == []
 
 
 def test_signed_apart_is_told_until_somebody_decides_anew(small_centre: Centre) -> None:

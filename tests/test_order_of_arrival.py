@@ -319,11 +319,14 @@ def test_any_order_of_arrival_on_any_laptop_and_either_kind_of_database_gives_eq
 
 
 def test_what_the_laptops_said_otherwise_of_one_thing_is_told_to_a_person(apart: Apart) -> None:
-    """An attempt closed in two ways, a step amended in three, a standing signed on two records, a number corrected."""
+    """Closed in two ways, a step amended in three, signed on two records, a number corrected, withdrawn and moved."""
     with arrived(apart, []) as c:
         found = course_findings(c.ledger, c.view(), LAST_DAY, c.lead).findings
     told = Counter(one.rule for top in found for one in (top, *top.follow))
-    rules = ("closed_differently", "marked_differently", "signed_apart", "corrections_disagree", "signed_on_older")
+    rules = (
+        "closed_differently", "marked_differently", "signed_apart", "corrections_disagree", "signed_on_older",
+        "withdrawn_unknowing",
+    )  # fmt: skip
     assert {rule: told[rule] for rule in rules} == dict.fromkeys(rules, 1)
 
 

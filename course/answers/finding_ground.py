@@ -20,6 +20,7 @@ from course.answers.session_times import depth_limit
 from course.answers.sign_off import alone, hash_now, live_issues
 from course.answers.standards_move import moved_view
 from course.answers.units import booked
+from course.answers.unknowing import withdrawn_unknowing
 from course.asker import question
 from course.assessment.attempts import judge
 from course.findings.ground import (
@@ -30,6 +31,7 @@ from course.findings.ground import (
     SignedCourse,
     SignedStanding,
     Tried,
+    WithdrawnApart,
 )
 from course.hours.oxygen import exposure_days
 from course.hours.ratio import presences, ratio_breaks
@@ -91,6 +93,7 @@ def finding_ground(ledger: Ledger, seen: CourseView, as_of: date, *, papers: boo
         pairs=tuple(SeenTogether(*pair) for pair in observer_pairs(seen, as_of)),
         signed=tuple(_signed(ledger, seen, as_of)),
         apart=tuple(_apart(seen, as_of)),
+        withdrawn_apart=tuple(_withdrawn_apart(ledger, seen, as_of)),
         signed_courses=tuple(_signed_courses(seen)),
         exceptions_ended=tuple(_exceptions_ended(ledger, seen, as_of)),
         revisions=tuple(_revisions(ledger, seen, as_of)),
@@ -144,6 +147,12 @@ def _apart(seen: CourseView, as_of: date) -> Iterator[tuple[Decision, ...]]:
             live = seen.decisions_live(student, skill, as_of)
             if len({(one.decided, one.rests_on) for one in live}) > 1:
                 yield tuple(sorted(live, key=lambda one: one.id))
+
+
+def _withdrawn_apart(ledger: Ledger, seen: CourseView, as_of: date) -> Iterator[WithdrawnApart]:
+    for attempt, withdrawn_by, unknown in withdrawn_unknowing(ledger, seen.course.id):
+        if _day(seen, attempt) <= as_of:
+            yield WithdrawnApart(_tried(ledger, seen, attempt), withdrawn_by, unknown)
 
 
 def _signed_courses(seen: CourseView) -> Iterator[SignedCourse]:

@@ -266,6 +266,10 @@ def read_manifest(archive: Archive, model: type[Manifest], form: str) -> Manifes
     try:
         plain = read_canonical(archive.read(MANIFEST))
         made = (plain.get("format"), plain.get("version")) if isinstance(plain, dict) else None
+        if made and made[0] == form and type(made[1]) is int and made[1] > VERSION:
+            raise OddFileError(
+                f"{MANIFEST}: it is {form}, version {made[1]}, which a newer Loopledger made; update this one"
+            )
         if made != (form, VERSION):
             raise OddFileError(f"{MANIFEST}: it does not say {form}, version {VERSION}")
         return model.model_validate(plain)

@@ -60,6 +60,16 @@ class SignedStanding:
 
 
 @dataclass(frozen=True)
+class WithdrawnApart:
+    """An attempt that was withdrawn, and what other devices said of it that whoever withdrew it did not know."""
+
+    tried: Tried
+    withdrawn_by: str
+    unknown: tuple[tuple[str, str], ...]
+    """(event, who said it)."""
+
+
+@dataclass(frozen=True)
 class SignedCourse:
     """An issue of a student's sign-off that stands."""
 
@@ -135,6 +145,7 @@ class Ground:
     signed: tuple[SignedStanding, ...] = ()
     apart: tuple[tuple[Decision, ...], ...] = ()
     """Decisions on one standing that hold beside each other and say different things, or rest on different records."""
+    withdrawn_apart: tuple[WithdrawnApart, ...] = ()
     signed_courses: tuple[SignedCourse, ...] = ()
     exceptions_ended: tuple[EndedException, ...] = ()
     revisions: tuple[OtherRevision, ...] = ()

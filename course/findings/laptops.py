@@ -48,6 +48,22 @@ def marked_differently(ground: Ground) -> Iterator[Finding]:
                 )
 
 
+def withdrawn_unknowing(ground: Ground) -> Iterator[Finding]:
+    """An attempt was withdrawn on one device while another went on with it; it counts for nobody."""
+    for one in ground.withdrawn_apart:
+        others = listed([ground.name(who) for who in dict.fromkeys(who for _, who in one.unknown)])
+        yield Finding(
+            rule="withdrawn_unknowing",
+            severity=Severity.RULE,
+            about=(one.tried.attempt.id,),
+            sentence=f"{ground.attempt_words(one.tried)}: withdrawn by {ground.name(one.withdrawn_by)} on a device "
+            f"that did not know what {others} entered or corrected of it on another. It counts for nobody; if it "
+            "should, enter it anew.",
+            figures=tuple(sorted(event for event, _ in one.unknown)),
+            evidence=(Evidence("attempt", one.tried.attempt.id),),
+        )
+
+
 def signed_apart(ground: Ground) -> Iterator[Finding]:
     """One standing was decided on two devices, otherwise or on another record; the next decision settles both."""
     for decisions in ground.apart:

@@ -37,6 +37,7 @@ RULES: tuple[Rule, ...] = (
     attempts.corrections_disagree,
     laptops.closed_differently,
     laptops.marked_differently,
+    laptops.withdrawn_unknowing,
     laptops.signed_apart,
     attempts.void_over_critical,
     attempts.no_second_person,
