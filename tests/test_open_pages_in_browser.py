@@ -93,6 +93,7 @@ def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Open]:
                 assert second.send(door.ENTER, name=SECOND, password=PASSWORD).status == 303
                 lead.context.add_init_script(WATCH)
                 tabs = {name: tab(lead, name, {"course": course, **asked}) for name, asked in pages.items()}
+                choose_person(tabs["privacy"])
                 yield Open(folder / "centre", lead, second, tabs, signed)
         finally:
             running.stop()
@@ -126,7 +127,6 @@ FILES = (
 
 
 def test_a_file_about_people_comes_and_is_of_no_use_to_whom_the_table_does_not_let_have_it(opened: Open) -> None:
-    choose_person(opened.tabs["privacy"])
     for name, chosen, key, right in FILES:
         page = opened.tabs[name]
         if chosen:
