@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from datetime import date
 
+from course.access import Act
 from course.answers.confirmed import confirmed_words
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.taken_back import taken_back
+from course.asker import question
 from course.hours.requirements import COUNT_WORDS, KIND_WORDS
 from course.record.arrival_events import ArrivedFromElsewhere, ElsewhereAccepted
 from course.record.arrival_facts import Accepted, Arrival, accepted_of
@@ -52,6 +54,7 @@ def elsewhere_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str
     return (*accepted, *elsewhere_taken_back(ledger, seen, student))
 
 
+@question(Act.SIGN)
 def elsewhere_taken_back(ledger: Ledger, seen: CourseView, student: str) -> tuple[str, ...]:
     """Return what had been accepted of a student, and whole files, that were taken back, as sentences."""
     facts = (one for one in ledger.facts("arrival", course=seen.course.id) if isinstance(one, Arrival))
