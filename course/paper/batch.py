@@ -1,12 +1,12 @@
 """Many papers at once: one file for each person, each whole or not there; one that fails does not stop the others.
 
-They go into a folder, or into one zip.
+They go into a folder, or into one zip. No file's name tells whose it is, since names of files are seen by more people than
+the files are: `contents.txt` beside them does.
 """
 
 from __future__ import annotations
 
 import io
-import unicodedata
 import zipfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -14,10 +14,9 @@ from pathlib import Path
 from typing import BinaryIO
 
 from course.errors import CourseError, PaperError
+from course.paper.writing import write_paper
 from course.words import plural
 
-_LONGEST_NAME = 120
-"""Bytes of a name in a file's name: file systems take 255 in all."""
 CONTENTS = "contents.txt"
 Step = Callable[[int, int, str], None]
 
@@ -41,7 +40,10 @@ class Batch:
     def text(self) -> str:
         """What was printed, and what was not."""
         pages = sum(count for _, count in self.files)
-        lines = [f"{path}: {plural(count, 'page')}" for path, count in self.files]
+        lines = [
+            f"{path}: {name}, {plural(count, 'page')}"
+            for (path, count), name in zip(self.files, self.names, strict=True)
+        ]
         lines.append(f"{plural(len(self.files), 'paper')}, {plural(pages, 'page')}.")
         return "\n".join([*lines, *(f"Not printed: {one}" for one in self.failed)])
 
@@ -59,7 +61,7 @@ def print_batch(
         step: told how many of how many are done, and whose is next.
 
     Raises:
-        PaperError: the folder cannot be made.
+        PaperError: the folder cannot be made, or `contents.txt` in it not be written.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -67,11 +69,13 @@ def print_batch(
         wrong = f'There can be no folder "{folder}" ({error.strerror}).'
         raise PaperError(f"{wrong} Choose another one. Nothing was printed.") from error
 
-    def one(number: int, person: str, name: str) -> tuple[Path, int]:
-        path = folder / f"{number:03}-{kind}-{file_part(name)}.pdf"
+    def one(number: int, person: str) -> tuple[Path, int]:
+        path = folder / f"{number:03}-{kind}.pdf"
         return path, printing(person, path)
 
-    return _one_by_one(people, one, step)
+    batch = _one_by_one(people, one, step)
+    write_paper(batch.contents().encode(), folder / CONTENTS)
+    return batch
 
 
 def zip_batch(
@@ -83,8 +87,7 @@ def zip_batch(
 ) -> Batch:
     """Print one kind of paper of several people into one zip; only the paper that is being printed is in memory.
 
-    The files' names in it are plain letters and numbers, whatever the people are called; whose is which stands in
-    `contents.txt`. The same papers make the same bytes.
+    The same papers make the same bytes.
 
     Args:
         people, kind, step: as for `print_batch`.
@@ -93,7 +96,7 @@ def zip_batch(
     """
     with zipfile.ZipFile(out, "w") as packed:
 
-        def one(number: int, person: str, _: str) -> tuple[Path, int]:
+        def one(number: int, person: str) -> tuple[Path, int]:
             paper = io.BytesIO()
             pages = printing(person, paper)
             path = Path(f"{number:03}-{kind}.pdf")
@@ -106,7 +109,7 @@ def zip_batch(
 
 
 def _one_by_one(
-    people: Sequence[tuple[str, str]], printing: Callable[[int, str, str], tuple[Path, int]], step: Step
+    people: Sequence[tuple[str, str]], printing: Callable[[int, str], tuple[Path, int]], step: Step
 ) -> Batch:
     """Print person by person; who cannot be printed is named and stops nobody else's."""
     files: list[tuple[Path, int]] = []
@@ -114,21 +117,9 @@ def _one_by_one(
     for number, (person, name) in enumerate(people, 1):
         step(number - 1, len(people), name)
         try:
-            files.append(printing(number, person, name))
+            files.append(printing(number, person))
             names.append(name)
         except CourseError as error:
             failed.append(f"{name}: {error}")
         step(number, len(people), "")
     return Batch(tuple(files), tuple(failed), tuple(names))
-
-
-def file_part(name: str) -> str:
-    """Return a name as part of a file's name: letters and digits of any script, all else a hyphen, never too long."""
-    plain = "".join(sign if _is_kept(sign) else "-" for sign in unicodedata.normalize("NFC", name))
-    short = "-".join(filter(None, plain.split("-"))).encode()[:_LONGEST_NAME].decode(errors="ignore")
-    return short.strip("-") or "somebody"
-
-
-def _is_kept(sign: str) -> bool:
-    """Letters, digits and the marks that stand on letters."""
-    return sign.isalnum() or unicodedata.category(sign).startswith("M")
