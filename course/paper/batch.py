@@ -1,7 +1,7 @@
 """Many papers at once: one file for each person, each whole or not there; one that fails does not stop the others.
 
-They go into a folder, or into one zip. No file's name tells whose it is, since names of files are seen by more people than
-the files are: `contents.txt` beside them does.
+They go into a folder, or into one zip. No file's name tells whose it is, since names of files are seen by more people
+than the files are: `contents.txt` beside them does.
 """
 
 from __future__ import annotations
