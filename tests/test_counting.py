@@ -696,7 +696,7 @@ def mark_lines(draw: st.DrawFn) -> Any:
         return mark(where.id, what)
     letters = [one.id for one in where.errors] + ["x"]
     errors = draw(st.lists(st.sampled_from(letters), min_size=1, max_size=3, unique=True))
-    return mark(where.id, Mark.ERROR, *errors, prompted=draw(st.booleans()))
+    return mark(where.id, Mark.ERROR, *errors, prompted=draw(st.booleans()), fixed_self=draw(st.booleans()))
 
 
 @st.composite

@@ -1,8 +1,12 @@
-"""Pages that stay open on a tablet while its owner's account is closed elsewhere, in Chromium: every act is tapped."""
+"""Pages that stand open in tabs, in Chromium: files about people are taken away from them, every act is tapped.
+
+First what a page offers is taken away and asked for by those who may not have it; then the account is closed elsewhere,
+and each act is tapped on a page that was open before.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,16 +17,17 @@ from running_centre import TABLET, RunningCentre, chromium
 from signed_centre import PASSWORD, signed_centre
 from test_accounts_in_browser import close
 from test_door_in_browser import stays_as_it_is
-from test_roles_in_browser import SLOW, WATCH, Tablet, address_of, sign_in
+from test_roles_in_browser import SLOW, WATCH, Tablet, address_of, sign_in, tap
 
-from course.access import Act
+from course.access import Act, Holder, Sight
 from course.actions import accounts, gate_papers, incident, set_points, slates, times, unit_care
 from course.actions import centre as founding
 from course.actions.times import WaterRow
 from course.screens import controls, door
 from course.screens.sessions import OUT
+from course.screens.shown_files import NOT_SHOWN
 from course.storage.ledger import Ledger, open_ledger
-from course.words import Role
+from course.words import Office, Role
 
 SECOND = "rhona"
 WITHOUT_CONTROL = {Act.KEY, Act.OBSERVE}
@@ -68,11 +73,14 @@ def control(key: str) -> str:
 
 @dataclass
 class Open:
-    """A running centre, the lead's tablet with a tab for each act, and another lead's."""
+    """A running centre, the lead's tablet with a tab for each act and one that asks for files, and others signed in."""
 
     folder: Path
+    lead: Tablet
+    course: str
     acts: dict[Act, Tapped]
     second: Tablet
+    others: dict[Holder, Tablet]
 
 
 def head(ledger: Ledger) -> list[tuple[str, str]]:
@@ -86,45 +94,52 @@ def opened(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Open]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LOOPLEDGER_STATE", str(folder / "state"))
         with signed_centre(folder) as made:
-            person, pages, course = made.ids.lead, busy(made.ids), made.ids.course
+            people, pages, course = dict(made.people), busy(made.ids), made.ids.course
             second_lead(made.ids)
         running = RunningCentre(folder / "centre")
         running.start()
         try:
             with chromium() as browser:
-                lead = sign_in(browser, running.address, Role.LEAD, "password", person)
+                lead, *rest = (
+                    sign_in(browser, running.address, holder, "password", people[holder])
+                    for holder in (Role.LEAD, Role.STUDENT, Role.TECHNICIAN, Office.ADMINISTRATOR)
+                )
                 lead.context.add_init_script(WATCH)
                 second = Tablet(Role.LEAD, "password", browser.new_context(viewport=TABLET), running.address)  # type: ignore[arg-type]
                 assert second.send(door.ENTER, name=SECOND, password=PASSWORD).status == 303
                 acts: dict[Act, Tapped] = {}
                 for name, asked in pages.items():
                     each_act(lead, name, {"course": course, **asked}, acts)
-                yield Open(folder / "centre", acts, second)
+                yield Open(folder / "centre", lead, course, acts, second, {one.holder: one for one in rest})
         finally:
             running.stop()
 
 
 def each_act(lead: Tablet, name: str, asked: dict[str, str], acts: dict[Act, Tapped]) -> None:
-    """Keep a tab for each act that has its first control on this page."""
-    page = tab(lead, name, asked)
+    """Keep a tab for each act that has its first control on this page; those tabs come up beside each other."""
+    (page,) = tabs(lead, name, asked, 1)
+    keys: dict[Act, str] = {}
     for key in lead.look()["buttons"]:
         right = controls.right_of(key)
         if isinstance(right, Act) and right not in acts and page.locator(control(key)).first.is_enabled():
-            if any(page is one.page for one in acts.values()):
-                page = tab(lead, name, asked)
-            acts[right] = Tapped(page, key)
+            keys.setdefault(right, key)
+    more = tabs(lead, name, asked, max(len(keys) - 1, 0))
+    acts |= {act: Tapped(one, key) for (act, key), one in zip(keys.items(), [page, *more], strict=False)}
 
 
-def tab(one: Tablet, name: str, asked: dict[str, str]) -> Page:
-    """A page in a tab of its own, once it stands; it will not notice by itself that its session is over."""
-    one.page = one.context.new_page()
-    stays_as_it_is(one.page)
+def tabs(one: Tablet, name: str, asked: dict[str, str], how_many: int) -> list[Page]:
+    """A page in tabs of its own, once it stands; they will not notice by themselves that their session is over."""
     query = "&".join(f"{key}={value}" for key, value in asked.items())
-    one.page.goto(f"{one.address}{address_of(name)}?{query}", wait_until="commit")
-    one.look()
-    if name == "privacy":
-        choose_person(one.page)
-    return one.page
+    made = [one.context.new_page() for _ in range(how_many)]
+    for page in made:
+        stays_as_it_is(page)
+        page.goto(f"{one.address}{address_of(name)}?{query}", wait_until="commit")
+    for page in made:
+        one.page = page
+        one.look()
+        if name == "privacy":
+            choose_person(page)
+    return made
 
 
 def choose_person(page: Page) -> None:
@@ -135,10 +150,50 @@ def choose_person(page: Page) -> None:
     page.locator('[class*="-EXPORT"]').first.wait_for(state="attached", timeout=SLOW)
 
 
+FILES = (
+    ("privacy", "", "gather-", Sight.OWN_DATA_FILE),
+    ("papers", "Course file", "", Sight.FILED_FILE),
+    ("papers", "Day sheet", "", Sight.DAY_PREVIEW_FILE),
+    ("day", "", "", Sight.INCIDENT_FILE),
+    ("slate", "", "", Sight.SHEETS_FILE),
+)
+"""A page, what is chosen on it, what makes the file where it is not made as the page opens, and its right."""
+
+
+def test_a_file_about_people_comes_and_is_of_no_use_to_whom_the_table_does_not_let_have_it(opened: Open) -> None:
+    standing: dict[str, Page] = {}
+    for name, chosen, key, right in FILES:
+        if name not in standing:
+            (standing[name],) = tabs(opened.lead, name, {"course": opened.course}, 1)
+        page = standing[name]
+        if chosen:
+            choice = page.get_by_role("radio", name=chosen).or_(page.get_by_role("button", name=chosen))
+            choice.first.click(timeout=SLOW)
+        if key:
+            tap(page, key)
+        with page.expect_download(timeout=SLOW) as taken:
+            page.locator(f'[class*="st-key-{right.name}"] button').first.dispatch_event("click", timeout=SLOW)
+        here = opened.lead.context.request.get(taken.value.url, max_retries=3)
+        assert (here.status, len(here.body()) > 100) == (200, True), right
+        refuse_to(opened.others.values(), right, taken.value.url)
+    for page in standing.values():
+        page.close()
+
+
+def refuse_to(others: Iterable[Tablet], right: Sight, url: str) -> None:
+    """Whoever the table does not let have a file is refused it by its address."""
+    refused = [other for other in others if not other.may(right)]
+    assert refused, right
+    for other in refused:
+        answer = other.context.request.get(url, max_retries=3)
+        assert (answer.status, NOT_SHOWN in answer.text()) == (403, True), (right, other.holder)
+
+
 def test_every_act_is_refused_in_a_sentence_on_a_page_that_was_open_when_its_account_was_closed(opened: Open) -> None:
     assert set(opened.acts) == set(Act) - WITHOUT_CONTROL
     page = opened.second.context.new_page()
-    page.goto(f"{opened.second.address}/people", wait_until="commit")
+    page.goto(f"{opened.second.address}/people")
+    expect(page.get_by_role("heading", name="Accounts")).to_be_visible(timeout=SLOW)
     close(page, "Tamsin Okoro-Vale")
     with open_ledger(opened.folder) as ledger:
         before = head(ledger)

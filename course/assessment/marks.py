@@ -133,14 +133,16 @@ def _is_prompted(line: Line) -> bool:
     return line.prompted or line.mark == Mark.PROMPTED
 
 
-def _strictness(line: Line, step: Step) -> tuple[int, int, bool, list[str]]:
+def _strictness(line: Line, step: Step) -> tuple[int, int, bool, list[str], int, bool, tuple[str, ...]]:
+    """The last three settle nothing but the words: of two lines of one weight, the order they came in chooses none."""
     errors = _marked_errors(line, step)
     critical_omission = line.mark == Mark.LEFT_OUT and step.if_left_out is not None
     if critical_omission or any(is_critical(step, error) for error in errors):
         rank = _CRITICAL
     else:
         rank = _STRICTNESS[Mark.ERROR] if errors else _STRICTNESS[line.mark]
-    return (rank, len(errors), _is_prompted(line), sorted(errors))
+    said = (len(line.errors), not line.fixed_self, line.errors)
+    return (rank, len(errors), _is_prompted(line), sorted(errors), *said)
 
 
 def _values(step: Step, sheet: Sheet, agreed: Sequence[JointLine]) -> tuple[list[Decimal], bool]:
