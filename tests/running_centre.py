@@ -21,7 +21,7 @@ TABLET = {"width": 820, "height": 1180}
 CHROMIUM = "/usr/bin/chromium"
 QUIET = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
+    "--disable-component-update", "--disable-sync", "--process-per-site",  # tabs share what one of them compiled
 ]  # fmt: skip
 
 

@@ -21,16 +21,17 @@ from typing import Any
 
 import pytest
 from pad_browser import ATTEMPT, OTHER_ATTEMPT, OTHER_STUDENT, SECOND, STUDENT, Store
-from playwright.sync_api import Browser, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect, sync_playwright
 
 from course.screens import step_pad
 
 CHROMIUM = os.environ.get("COURSE_CHROMIUM", shutil.which("chromium") or "/usr/bin/chromium")
 ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--no-first-run",
+    "--no-first-run", "--process-per-site",
 ]  # fmt: skip
 SIZES = {"tablet upright": (820, 1180), "phone": (390, 844), "desk": (1440, 900)}
+UPRIGHT: ViewportSize = {"width": 820, "height": 1180}
 HERE = Path(__file__).parent
 
 
@@ -110,12 +111,29 @@ def _nothing_stored(server: Server) -> None:
     (server.folder / "full").unlink(missing_ok=True)
 
 
+@pytest.fixture(scope="module")
+def tablet(browser: Browser) -> BrowserContext:
+    """One tablet for all tests, so that the scripts of the page are compiled once; it forgets after each."""
+    context = browser.new_context(viewport=UPRIGHT, has_touch=True)
+    context.new_page()  # while one tab is left, the process stays
+    return context
+
+
 @pytest.fixture
-def page(server: Server, browser: Browser) -> Iterator[Page]:
-    context = browser.new_context(viewport={"width": 820, "height": 1180}, has_touch=True)
-    opened = open_pad(context.new_page(), server)
+def page(server: Server, tablet: BrowserContext) -> Iterator[Page]:
+    opened = open_pad(tablet.new_page(), server)
     yield opened
-    context.close()
+    forget(opened, server)
+
+
+def forget(page: Page, server: Server) -> None:
+    """Shut a page and all that it left on the tablet."""
+    session = page.context.new_cdp_session(page)
+    page.goto("about:blank")  # nothing writes any more
+    session.send("Storage.clearDataForOrigin", {"origin": server.address, "storageTypes": "all"})
+    page.context.set_offline(False)
+    page.context.unroute_all()
+    page.close()
 
 
 def open_pad(page: Page, server: Server, attempt: str = ATTEMPT) -> Page:
