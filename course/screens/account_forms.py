@@ -16,7 +16,7 @@ from course.answers.accounts import AccountLine, account_lines
 from course.asker import asking, may_ask
 from course.errors import RefusedError
 from course.screens import controls, signing_pin_form
-from course.screens.frame import Screen, telling
+from course.screens.frame import Screen, done, fresh, telling
 from course.screens.plain_http import ENTER
 from course.storage.passwords import first_password
 from course.words import OFFICE_WORDS, Office
@@ -58,7 +58,7 @@ def _give_form(screen: Screen, lines: tuple[AccountLine, ...]) -> None:
     has = {line.person for line in lines}
     people = {_NEW: "somebody new, for an office alone"}
     people |= {known.id: known.shown for known in screen.centre.people if known.id not in has}
-    with st.form(_fresh("give-account")):
+    with st.form(fresh("give-account", "accounts")):
         person = st.selectbox("Who", list(people), format_func=people.__getitem__, index=None)
         shown_as = st.text_input("Name, where it is somebody new", max_chars=200)
         name = st.text_input("Sign-in name", max_chars=200)
@@ -82,7 +82,7 @@ def _give(screen: Screen, person: str | None, shown_as: str, name: str, offices:
 
 def _change_form(screen: Screen, lines: tuple[AccountLine, ...]) -> None:
     people = {line.person: line.shown for line in lines}
-    with st.form(_fresh("change-account")):
+    with st.form(fresh("change-account", "accounts")):
         person = st.selectbox("Whose account", list(people), format_func=people.__getitem__, index=None)
         change = st.selectbox("What", list(_CHANGES), format_func=_CHANGES.__getitem__, index=None)
         if controls.submit(Act.ACCOUNT, "Do it"):
@@ -121,13 +121,5 @@ def _actor(screen: Screen) -> str:
     return asker.person if asker else screen.centre.lead
 
 
-def _fresh(form: str) -> str:
-    """The form's name; another one after each success, so that it comes back empty, while a refused one keeps all."""
-    return f"{form}-{st.session_state.get('accounts-done', 0)}"
-
-
-def _tell(done: str | None) -> None:
-    if done:
-        st.session_state["told"] = ("done", done)
-        st.session_state["accounts-done"] = st.session_state.get("accounts-done", 0) + 1
-    st.rerun()
+def _tell(said: str | None) -> None:
+    done(said, said or "", "accounts")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date
 
 import streamlit as st
@@ -14,9 +13,8 @@ from course.answers.centre_keys import keys_in
 from course.answers.elsewhere import elsewhere_taken_back
 from course.exchange.paper_file import MOST_FILE_BYTES, read_paper
 from course.record.centre_key import CentreKey
-from course.record.signing_events import Confirmed
 from course.screens import choices, confirming, controls
-from course.screens.frame import Screen, plain, show_told, telling
+from course.screens.frame import Screen, done, fresh, plain, show_told, telling
 from course.words import Role
 
 _COUNTS, _NOT = "■", "□"
@@ -52,11 +50,11 @@ def _arrival(screen: Screen, arrival: ArrivalLine, as_of: date) -> None:
 
 def _decide(screen: Screen, arrival: ArrivalLine, item: ItemLine | None, as_of: date) -> None:
     """Accept one thing of a file, take that back, or take the whole file back: each confirmed by the lead."""
-    with st.form(_fresh(_key(arrival, "form"))):
+    with st.form(fresh(_key(arrival, "form"))):
         lead, amount = choices.acting("The lead", _leads(screen), _key(arrival, "lead")), None
         if item is not None and item.amount is not None:
             amount = int(st.number_input("How many count", 1, item.amount, item.amount, key=_key(arrival, item.item)))
-        reason = st.text_input("Reason", max_chars=500, key=_fresh(_key(arrival, "reason")))
+        reason = st.text_input("Reason", max_chars=500, key=fresh(_key(arrival, "reason")))
         given = confirming.given(screen, _key(arrival, "confirm"))
         accepted = item is not None and controls.submit(
             Act.SIGN, "Accept it", key=_key(arrival, "accept"), type="primary"
@@ -67,38 +65,23 @@ def _decide(screen: Screen, arrival: ArrivalLine, item: ItemLine | None, as_of: 
         whole = controls.submit(Act.SIGN, "Take the whole file back", key=_key(arrival, "whole"))
     ledger, one = screen.ledger, item.item if item else ""
     if whole:
-        _lead_does(
+        confirming.do(
             screen, lead, given, lambda who, how: arrivals.take_back_file(ledger, who, arrival.id, reason, how),
             "Nothing of this file counts any more.",
         )  # fmt: skip
     elif back:
-        _lead_does(
+        confirming.do(
             screen, lead, given, lambda who, how: arrivals.take_back(ledger, who, arrival.id, one, reason, how),
             "It counts no more.",
         )  # fmt: skip
     elif accepted:
-        _lead_does(
+        confirming.do(
             screen, lead, given,
             lambda who, how: arrivals.accept(
                 ledger, who, arrival.id, one, as_of=as_of, amount=amount, reason=reason, confirmed_with=how
             ),
             "It is accepted, and told as from elsewhere.",
         )  # fmt: skip
-
-
-def _lead_does(
-    screen: Screen, lead: str | None, typed: confirming.Typed, act: Callable[[str, Confirmed | None], object],
-    sentence: str,
-) -> None:  # fmt: skip
-    if lead is None:
-        st.warning("Say who leads; nothing was changed.")
-        return
-
-    def whole() -> bool:
-        act(lead, confirming.confirmed_with(screen, lead, typed))
-        return True
-
-    _done(telling(whole)(), sentence)
 
 
 def _take_in(screen: Screen, student: str) -> None:
@@ -126,7 +109,7 @@ def _take_in(screen: Screen, student: str) -> None:
         _hold_again(screen, found.id)
     if found.known and not found.now_pinned:
         return
-    with st.form(_fresh(f"arrival-note-{student}")):
+    with st.form(fresh(f"arrival-note-{student}")):
         lead = choices.acting("The lead", _leads(screen), "arrival-lead")
         sure = st.text_input("How you know that it is the same person", max_chars=500) if found.person else None
         label = "Note that its key is pinned" if found.now_pinned else "Note that it arrived"
@@ -134,28 +117,21 @@ def _take_in(screen: Screen, student: str) -> None:
             return
     course = screen.course.course.id
     act = telling(arrivals.note_arrival)
-    _done(act(screen.ledger, lead, course, student, *content, sure), "It is noted; nothing of it counts yet.")  # type: ignore[arg-type]
+    done(act(screen.ledger, lead, course, student, *content, sure), "It is noted; nothing of it counts yet.")  # type: ignore[arg-type]
 
 
 def _hold_again(screen: Screen, arrival: str) -> None:
-    with st.form(_fresh(f"arrival-again-{arrival}")):
+    with st.form(fresh(f"arrival-again-{arrival}")):
         lead = choices.acting("The lead", _leads(screen), "arrival-again-lead")
-        reason = st.text_input("Why it holds after all", max_chars=500, key=_fresh("arrival-again-reason"))
+        reason = st.text_input("Why it holds after all", max_chars=500, key=fresh("arrival-again-reason"))
         given = confirming.given(screen, "arrival-again")
         st.caption("What was accepted of it counts again.")
         if not controls.submit(Act.SIGN, "It holds after all", key="arrival-again"):
             return
-    _lead_does(
+    confirming.do(
         screen, lead, given, lambda who, how: arrivals.hold_again(screen.ledger, who, arrival, reason, how),
         "It holds again.",
     )  # fmt: skip
-
-
-def _done(done: object, sentence: str) -> None:
-    if done:
-        st.session_state["told"] = ("done", sentence)
-        st.session_state["forms-done"] = st.session_state.get("forms-done", 0) + 1
-    st.rerun()
 
 
 def _leads(screen: Screen) -> dict[str, str]:
@@ -165,8 +141,3 @@ def _leads(screen: Screen) -> dict[str, str]:
 
 def _key(arrival: ArrivalLine, part: str = "item") -> str:
     return f"{part}-{arrival.id}"
-
-
-def _fresh(form: str) -> str:
-    """The name of a form, or of a field in it; another one after each success, so that it comes back empty."""
-    return f"{form}-{st.session_state.get('forms-done', 0)}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import streamlit as st
@@ -10,7 +11,7 @@ from course.actions.signing_pins import confirm
 from course.answers.accounts import any_account
 from course.answers.signing_pins import signing_pin_of
 from course.record.signing_events import Confirmed
-from course.screens.frame import Screen
+from course.screens.frame import Screen, done, telling
 from course.screens.guesses import neighbourhood
 from course.screens.sessions import sessions_of
 
@@ -64,6 +65,21 @@ def confirmed_with(screen: Screen, person: str, typed: Typed, *, decision: bool 
     how = confirm(ledger, entrance, person, typed.given, typed.again, neighbourhood(st.context.ip_address or ""))
     st.session_state[_GIVEN] = st.session_state.get(_GIVEN, 0) + 1
     return how
+
+
+def do(
+    screen: Screen, who: str | None, typed: Typed, act: Callable[[str, Confirmed | None], object], sentence: str
+) -> None:
+    """Let somebody confirm, do it, and say what came of it; a form that was refused keeps what was typed."""
+    if who is None:
+        st.warning("Say whose act it is; nothing was changed.")
+        return
+
+    def whole() -> bool:
+        act(who, confirmed_with(screen, who, typed))
+        return True
+
+    done(telling(whole)(), sentence)
 
 
 def _secret(label: str, key: str) -> str:

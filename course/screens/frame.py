@@ -128,6 +128,26 @@ def telling(act: Callable[_P, _R]) -> Callable[_P, _R | None]:
     return told
 
 
+def done(result: object, sentence: str, part: str = "forms") -> None:
+    """Draw the page anew; an act that came to something is told there, over forms that come back empty.
+
+    Args:
+        result: what the act came to; nothing where it was refused, and then its form keeps what was typed. A pair of
+            how it is told and of words takes the place of the sentence.
+        sentence: what was done.
+        part: the forms of a page that are emptied together.
+    """
+    if result:
+        st.session_state["told"] = result if isinstance(result, tuple) else ("done", sentence)
+        st.session_state[f"{part}-done"] = st.session_state.get(f"{part}-done", 0) + 1
+    st.rerun()
+
+
+def fresh(name: str, part: str = "forms") -> str:
+    """The name of a form, or of a field in it; another one after each success, so that it comes back empty."""
+    return f"{name}-{st.session_state.get(f'{part}-done', 0)}"
+
+
 def drawn_alone(sight: Sight) -> Callable[[Callable[_P, None]], Callable[_P, Any]]:
     """Make a part of a page that is drawn anew without the rest of it; it asks anew whether it may be seen."""
 

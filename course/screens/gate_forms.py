@@ -13,7 +13,7 @@ from course.answers.gate_view import gate_choices, is_medical
 from course.answers.missing import student_exam
 from course.hours.gates import left_on
 from course.screens import choices, controls
-from course.screens.frame import Screen, plain, telling
+from course.screens.frame import Screen, done, fresh, plain, telling
 from course.words import STAFF
 
 _CLEARED = {"yes": "Cleared", "no": "Not cleared"}
@@ -29,7 +29,7 @@ def proof_form(screen: Screen, actor: str, person: str) -> None:
         return
     prerequisite = choices.one_of_many("Which paper?", asked, "proof-kind")
     medical = is_medical(seen, prerequisite)
-    with st.form(_fresh("proof")):
+    with st.form(fresh("proof")):
         if medical:
             st.caption(
                 "Only whether a doctor clears is kept, and until when. The answers stay with the doctor's paper."
@@ -60,12 +60,12 @@ def consent_form(screen: Screen, actor: str, person: str) -> None:
     st.caption(
         f"Needed below {under} years for each stage in the water, on the day of each session. Local law decides."
     )
-    with st.form(_fresh("consent")):
+    with st.form(fresh("consent")):
         stages = st.pills("Agreed to", list(_STAGES), format_func=_STAGES.__getitem__, selection_mode="multi")
         guardian = st.text_input("Who agreed", max_chars=200)
         first, second = st.columns(2)
         day = first.date_input("Given on", seen.today(), format="YYYY-MM-DD", key="consent-day")
-        until = second.date_input("Until, if it says so", None, format="YYYY-MM-DD", key=_fresh("consent-until"))
+        until = second.date_input("Until, if it says so", None, format="YYYY-MM-DD", key=fresh("consent-until"))
         if controls.submit(Act.SET_UP, "Note the consent", type="primary"):
             _do(
                 lambda: gate_papers.note_consent(
@@ -79,7 +79,7 @@ def consent_form(screen: Screen, actor: str, person: str) -> None:
 def exam_form(screen: Screen, actor: str, person: str) -> None:
     """The mark and the items missed, one a line; then the gaps that are still open."""
     seen = screen.course
-    with st.form(_fresh("exam")):
+    with st.form(fresh("exam")):
         first, second, third = st.columns(3)
         mark = first.text_input("Right", max_chars=12, placeholder="44")
         of = second.text_input("Out of", max_chars=12, placeholder="50")
@@ -119,7 +119,7 @@ def adjustment_form(screen: Screen, actor: str, person: str) -> None:
     skills = {skill.id: skill.title for skill in seen.skills()}
     skill = choices.one_of_many("Skill", skills, "adjust-skill")
     steps = {step.id: step.do for step in seen.adopted.skill(skill).steps}
-    with st.form(_fresh("adjustment")):
+    with st.form(fresh("adjustment")):
         how = st.text_area("How it is done instead: another hand, another signal", max_chars=1000)
         without = st.multiselect("Steps that are not asked", list(steps), format_func=steps.__getitem__)
         waiver = st.text_input("The agency's written waiver, needed where something critical can happen", max_chars=200)
@@ -147,8 +147,8 @@ def person_forms(screen: Screen, actor: str, person: str) -> None:
 
 
 def _birth_date(screen: Screen, actor: str, person: str) -> None:
-    with st.form(_fresh("born")):
-        born = st.date_input("Birth date", None, format="YYYY-MM-DD", min_value="1920-01-01", key=_fresh("born-day"))
+    with st.form(fresh("born")):
+        born = st.date_input("Birth date", None, format="YYYY-MM-DD", min_value="1920-01-01", key=fresh("born-day"))
         if controls.submit(Act.SET_UP, "Enter the birth date", type="primary"):
             _do(lambda: _enter_birth_date(screen, actor, person, born), "The birth date is entered.")
 
@@ -161,9 +161,9 @@ def _enter_birth_date(screen: Screen, actor: str, person: str, born: date | None
 
 def _turn(screen: Screen, actor: str, person: str, *, left: bool) -> None:
     seen = screen.course
-    with st.form(_fresh("turn")):
+    with st.form(fresh("turn")):
         day = st.date_input("On", seen.today(), format="YYYY-MM-DD", key="turn-day")
-        why = st.text_input("Why, in a few words", max_chars=500, key=_fresh("turn-why"))
+        why = st.text_input("Why, in a few words", max_chars=500, key=fresh("turn-why"))
         if not controls.submit(
             Act.SET_UP, "Comes back to the course" if left else "Leaves the course unfinished", key="leave-or-return"
         ):
@@ -185,7 +185,7 @@ def _turn(screen: Screen, actor: str, person: str, *, left: bool) -> None:
 def _interest(screen: Screen, actor: str, student: str) -> None:
     seen = screen.course
     staff = {p: seen.name(p) for p in seen.course.people(*STAFF) if p != student}
-    with st.form(_fresh("interest")):
+    with st.form(fresh("interest")):
         person = st.selectbox("Of the staff", list(staff), format_func=staff.__getitem__)
         note = st.text_input("Tie to this student: relative, employer", max_chars=500)
         if controls.submit(Act.SET_UP, "Note the tie"):
@@ -204,15 +204,7 @@ def _do(act: Callable[[], object], sentence: str) -> None:
         act()
         return True
 
-    if telling(whole)():
-        st.session_state["told"] = ("done", sentence)
-        st.session_state["forms-done"] = st.session_state.get("forms-done", 0) + 1
-    st.rerun()
-
-
-def _fresh(form: str) -> str:
-    """The name of a form, or of a field in it; another one after each success, so that it comes back empty."""
-    return f"{form}-{st.session_state.get('forms-done', 0)}"
+    done(telling(whole)(), sentence)
 
 
 def _iso(day: date | None) -> str | None:

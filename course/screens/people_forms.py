@@ -21,7 +21,7 @@ from course.errors import CourseError, RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
 from course.record.text import look_alike_note
 from course.screens import controls
-from course.screens.frame import Screen, literal, plain, telling
+from course.screens.frame import Screen, done, fresh, literal, plain, telling
 from course.standards.standards import Standards
 from course.storage.lookup import adopted, in_force
 from course.storage.rubric_files import read_folder
@@ -58,7 +58,7 @@ def course_form(screen: Screen) -> None:
         return
     profiles = {(p.id, p.revision): p for p in standards.profiles}
     zones = sorted(available_timezones())
-    with st.form(_fresh("new-course")):
+    with st.form(fresh("new-course")):
         title = st.text_input("Name of the course", max_chars=120)
         chosen = st.selectbox(
             "Requirements", list(profiles), format_func=lambda key: f"{profiles[key].title}, revision {key[1]}"
@@ -70,7 +70,7 @@ def course_form(screen: Screen) -> None:
         zone = st.selectbox("Time zone", zones, index=zones.index(screen.centre.zone))
         st.caption(plain(profiles[chosen].notice))
         if controls.submit(Act.SET_UP, "Make the course", type="primary"):
-            _done(
+            done(
                 _make_course(screen, standards, title, zone, chosen, str(first_day), str(last_day)),
                 "The course is made.",
             )
@@ -105,7 +105,7 @@ def _make_course(
 
 def person_form(screen: Screen) -> None:
     """Enter a person, and put them on the course at once where there is one and its papers were seen."""
-    with st.form(_fresh("new-person")):
+    with st.form(fresh("new-person")):
         name = st.text_input("Name", max_chars=200)
         role = st.selectbox("Role", _COURSE_ROLES, format_func=ROLE_WORDS.__getitem__)
         born = st.date_input(
@@ -124,7 +124,7 @@ def person_form(screen: Screen) -> None:
             entered = _enter(screen, name, role, day, others)
             if entered:
                 st.session_state.pop("may-be-same")
-            _done(entered and _onto_course(screen, entered, name.strip(), role, unit, papers, by), "")
+            done(entered and _onto_course(screen, entered, name.strip(), role, unit, papers, by), "")
 
 
 def _papers_seen(screen: Screen) -> tuple[list[str], str]:
@@ -172,7 +172,7 @@ def _onto_course(
 def unit_form(screen: Screen) -> None:
     """Enter a unit."""
     types = _unit_types(screen)
-    with st.form(_fresh("new-unit")):
+    with st.form(fresh("new-unit")):
         label = st.text_input("Label on the unit, such as A-05", max_chars=40)
         unit_type = st.selectbox("Unit type", list(types), format_func=types.__getitem__)
         serial = st.text_input("Serial number, if there is one", max_chars=80)
@@ -182,7 +182,7 @@ def unit_form(screen: Screen) -> None:
             )
             odd = look_alike_note(label)
             told = " ".join(filter(None, (f"Unit {label.strip()} is entered.", odd)))
-            _done(made and ("warning" if odd else "done", told), "")
+            done(made and ("warning" if odd else "done", told), "")
 
 
 def enrol_form(screen: Screen) -> None:
@@ -198,7 +198,7 @@ def enrol_form(screen: Screen) -> None:
             if person is None:
                 st.session_state["told"] = ("warning", "Choose the person first. Nothing was changed.")
                 st.rerun()
-            _done(_enrol(screen, person, role, unit, str(day)), f"{names[person]} is on the course.")
+            done(_enrol(screen, person, role, unit, str(day)), f"{names[person]} is on the course.")
 
 
 @telling
@@ -218,7 +218,7 @@ def _enrol(screen: Screen, person: str, role: Role, unit: str, day: str) -> bool
 
 def session_form(screen: Screen) -> None:
     """Plan a session; an hour that the clocks show twice is asked for."""
-    with st.form(_fresh("new-session")):
+    with st.form(fresh("new-session")):
         title = st.text_input("Name of the session, such as Pool 1", max_chars=120)
         setting = st.selectbox("Setting", list(SETTING_WORDS), index=2, format_func=SETTING_WORDS.__getitem__)
         place = st.text_input("Place", max_chars=120)
@@ -230,7 +230,7 @@ def session_form(screen: Screen) -> None:
         if controls.submit(Act.SET_UP, "Plan the session", type="primary"):
             began, ended = datetime.combine(day, start), datetime.combine(day, end)
             ended = ended + timedelta(days=1) if ended <= began else ended
-            _done(
+            done(
                 _plan(screen, title, setting, place, began, ended, second=_SHOWINGS[showing]),
                 f"{title.strip()} is planned.",
             )
@@ -288,15 +288,3 @@ def _unit_types(screen: Screen) -> dict[str, str]:
     else:
         types = read_folder(places.RUBRICS).unit_types
     return {t.id: t.title for t in types.values()}
-
-
-def _fresh(form: str) -> str:
-    """The form's name; another one after each success, so that it comes back empty, while a refused one keeps all."""
-    return f"{form}-{st.session_state.get('forms-done', 0)}"
-
-
-def _done(result: object, sentence: str) -> None:
-    if result:
-        st.session_state["told"] = result if isinstance(result, tuple) else ("done", sentence)
-        st.session_state["forms-done"] = st.session_state.get("forms-done", 0) + 1
-    st.rerun()

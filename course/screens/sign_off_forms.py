@@ -17,7 +17,7 @@ from course.record.signing_events import Confirmed
 from course.screens import choices, confirming, controls
 from course.screens.arrival_forms import arrival_part
 from course.screens.components import taps_waiting
-from course.screens.frame import Screen, plain, telling
+from course.screens.frame import Screen, fresh, plain
 from course.standards.field_labels import SIGNER_WORDS
 from course.words import plural
 
@@ -82,15 +82,15 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
         return
     seen = screen.course
     signer = choices.acting("Who decides?", deciders(seen), "sign-off-signer")
-    with st.form(_fresh(f"sign-off-{sheet.student}")):
-        reason = st.text_input("Why another issue", max_chars=500, key=_fresh("sign-off-reason")) if again else ""
+    with st.form(fresh(f"sign-off-{sheet.student}")):
+        reason = st.text_input("Why another issue", max_chars=500, key=fresh("sign-off-reason")) if again else ""
         given = confirming.given(screen, "sign-off")
         if signer:
             st.caption(plain(apart_words(seen, sheet.student, signer, sheet.day)))
         st.caption("You sign that all of these lines are met as this page shows them. The agency certifies.")
         if not controls.submit(Act.SIGN, f"Sign {plain(sheet.name)} off", key="sign-off", type="primary"):
             return
-    _do(
+    confirming.do(
         screen, signer, given,
         lambda who, how: signing_off.sign_off(
             screen.ledger, who, course=seen.course.id, student=sheet.student, as_of=sheet.day,
@@ -101,10 +101,10 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
 
 
 def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> None:
-    with st.form(_fresh(f"beside-{role}-{sheet.student}")):
+    with st.form(fresh(f"beside-{role}-{sheet.student}")):
         who = choices.acting("Whose screen is this?", deciders(screen.course), f"beside-{role}")
         initials = (
-            st.text_input("Initials of the student", max_chars=12, key=_fresh(f"initials-{role}"))
+            st.text_input("Initials of the student", max_chars=12, key=fresh(f"initials-{role}"))
             if role == "student"
             else ""
         )
@@ -112,7 +112,7 @@ def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> 
         label = "Take the student's initials" if role == "student" else f"Sign too, as {SIGNER_WORDS[role]}"
         if not controls.submit(Act.SIGN, label, key=f"beside-{role}"):
             return
-    _do(
+    confirming.do(
         screen, who, given,
         lambda one, how: signing_off.countersign(screen.ledger, one, issue, role, initials, how),
         "It stands under this issue.",
@@ -120,14 +120,14 @@ def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> 
 
 
 def _take_back(screen: Screen, sheet: SignOffSheet, issue: str) -> None:
-    with st.expander("Take this issue back"), st.form(_fresh(f"back-{sheet.student}")):
+    with st.expander("Take this issue back"), st.form(fresh(f"back-{sheet.student}")):
         who = choices.acting("Who takes it back?", deciders(screen.course), "back-signer")
-        reason = st.text_input("Reason", max_chars=500, key=_fresh("back-reason"))
+        reason = st.text_input("Reason", max_chars=500, key=fresh("back-reason"))
         given = confirming.given(screen, "back")
         st.caption("What was signed stays to be read, with who took it back and why.")
         if not controls.submit(Act.SIGN, "Take it back", key="back-issue"):
             return
-    _do(
+    confirming.do(
         screen, who, given, lambda one, how: signing_off.take_back(screen.ledger, one, issue, reason, how),
         "The sign-off is taken back.",
     )  # fmt: skip
@@ -184,34 +184,10 @@ def _word(
     act: Callable[[str, Confirmed | None, str], object],
 ) -> None:  # fmt: skip
     """One person's word with their reason."""
-    with st.form(_fresh(key)):
+    with st.form(fresh(key)):
         who = choices.acting("Who decides?", people, f"{key}-who")
-        reason = st.text_area("Reason", max_chars=1000, key=_fresh(f"{key}-reason"))
+        reason = st.text_area("Reason", max_chars=1000, key=fresh(f"{key}-reason"))
         given = confirming.given(screen, key)
         if not controls.submit(Act.SIGN, label, key=key):
             return
-    _do(screen, who, given, lambda one, how: act(one, how, reason), "It is in the ledger.")
-
-
-def _do(
-    screen: Screen, who: str | None, typed: confirming.Typed, act: Callable[[str, Confirmed | None], object],
-    sentence: str,
-) -> None:  # fmt: skip
-    """Let them confirm, do it, and say what came of it; a form that was refused keeps what was typed."""
-    if who is None:
-        st.warning("Say who decides; nothing was signed.")
-        return
-
-    def whole() -> bool:
-        act(who, confirming.confirmed_with(screen, who, typed))
-        return True
-
-    if telling(whole)():
-        st.session_state["told"] = ("done", sentence)
-        st.session_state["forms-done"] = st.session_state.get("forms-done", 0) + 1
-    st.rerun()
-
-
-def _fresh(form: str) -> str:
-    """The name of a form, or of a field in it; another one after each success, so that it comes back empty."""
-    return f"{form}-{st.session_state.get('forms-done', 0)}"
+    confirming.do(screen, who, given, lambda one, how: act(one, how, reason), "It is in the ledger.")
