@@ -64,6 +64,10 @@ def give_one(page: Page, address: str) -> str:
     return found[0]
 
 
+STILL = "() => !document.getAnimations().some((one) => one.effect.getComputedTiming().endTime < Infinity)"
+"""What folds open stands."""
+
+
 def close(page: Page, name: str) -> None:
     """Close an account through the form, on a page that was loaded anew.
 
@@ -74,13 +78,14 @@ def close(page: Page, name: str) -> None:
     expect(page.get_by_role("heading", name="Accounts")).to_be_visible(timeout=SLOW)
     settled(page)
     page.get_by_text("Change or close an account").click()
+    page.wait_for_function(STILL)
     for label, choice in (("Whose account", name), ("What", "close the account")):
         chosen = page.get_by_label(label, exact=True)
         chosen.evaluate("one => one.scrollIntoView({block: 'center'})")
         for last in (False, False, True):  # a list that shuts as the page is drawn anew is opened again
-            chosen.press_sequentially(choice[:5])
+            chosen.press_sequentially(choice)
             try:
-                page.get_by_role("option", name=choice).click(timeout=8_000)
+                page.get_by_role("option", name=choice).click(timeout=2_000)
                 break
             except NotThereError:
                 if last:
