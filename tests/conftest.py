@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +15,7 @@ import pytest
 from centre_builder import Centre, build_centre, shipped_standards
 from ledger_kinds import BOTH, KINDS, kinds_of
 from sqlalchemy.engine import Engine
+from streamlit.components.v2 import manifest_scanner
 
 from course import sample
 from course.moments import now
@@ -24,12 +27,23 @@ if TYPE_CHECKING:
     from postgresql_server import PostgresqlServer
 
 
+gc.set_threshold(100_000, 20, 20)  # ten thousand tests and what they read stay in memory: looking through it costs time
+
+
 @pytest.fixture(autouse=True)
 def state_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder for the device id, so that no test touches the one of whoever runs it."""
     folder = tmp_path / "state"
     monkeypatch.setenv("LOOPLEDGER_STATE", str(folder))
     return folder
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _parts_looked_for_once() -> Iterator[None]:
+    """Each page under test looks through every installed library for parts of a page; here once for all."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests))
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -15,7 +15,6 @@ import socket
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +30,6 @@ from hostile_papers import CSV, PDF
 from hostile_roles import HOLDERS, as_holder, somebody_cheap
 from hostile_routes import ROUTES
 from hostile_screens import DOWNLOADS, LEAKED, PAGES, UPLOADS, URLS, app_of, refuse_traceback
-from streamlit.components.v2 import manifest_scanner
 
 from course.access import Holder
 from course.actions import centre as founding
@@ -162,14 +160,6 @@ def desk(built_centre: tuple[Path, Centre], tmp_path_factory: pytest.TempPathFac
     made = Desk(base, centre, tmp_path_factory.mktemp("hostile") / "state")
     yield made
     made.close()
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _parts_looked_for_once() -> Iterator[None]:
-    """Each page under test looks through every installed library for parts of a page; here once for all."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests))
-        yield
 
 
 @pytest.fixture

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -38,7 +37,6 @@ from hostile_screens import (
     upload,
 )
 from signed_centre import SignedCentre, signed_centre
-from streamlit.components.v2 import manifest_scanner
 from streamlit.elements.widgets.button import ButtonMixin
 from streamlit.testing.v1 import AppTest
 from test_hostile_input import PEOPLE, Row, rows
@@ -90,7 +88,7 @@ def of(place: str) -> list[Row]:
 
 @pytest.fixture(scope="module", autouse=True)
 def _pages_at_once() -> Iterator[None]:
-    """A page is opened without the first one before it, and parts of a page are looked for once."""
+    """A page is opened without the first one before it."""
     slowly = hostile_screens.app_of
 
     def opened(c: Any, page: str, query: dict[str, Any]) -> AppTest:
@@ -105,7 +103,6 @@ def _pages_at_once() -> Iterator[None]:
         return app.run()
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests))
         patch.setattr(hostile_screens, "app_of", opened)
         yield
 
