@@ -18,7 +18,8 @@ from pathlib import Path
 from playwright.sync_api import Browser, sync_playwright
 
 TABLET = {"width": 820, "height": 1180}
-CHROMIUM = "/usr/bin/chromium"
+CHROMIUM = "/usr/bin/chromium-headless-shell"
+"""Chromium without windows of its own."""
 QUIET = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync", "--process-per-site",  # tabs share what one of them compiled

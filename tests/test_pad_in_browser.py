@@ -7,9 +7,7 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import signal
-import socket
 import subprocess
 import sys
 import time
@@ -21,24 +19,14 @@ from typing import Any
 
 import pytest
 from pad_browser import ATTEMPT, OTHER_ATTEMPT, OTHER_STUDENT, SECOND, STUDENT, Store
-from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect
+from running_centre import chromium, free_port
 
 from course.screens import step_pad
 
-CHROMIUM = os.environ.get("COURSE_CHROMIUM", shutil.which("chromium") or "/usr/bin/chromium")
-ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--no-first-run", "--process-per-site",
-]  # fmt: skip
 SIZES = {"tablet upright": (820, 1180), "phone": (390, 844), "desk": (1440, 900)}
 UPRIGHT: ViewportSize = {"width": 820, "height": 1180}
 HERE = Path(__file__).parent
-
-
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
 
 
 class Server:
@@ -101,8 +89,8 @@ def start_server(tmp_path: Path) -> Iterator[Callable[..., Server]]:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    with sync_playwright() as play:
-        yield play.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+    with chromium() as made:
+        yield made
 
 
 @pytest.fixture(autouse=True)
