@@ -136,7 +136,7 @@ def wanted(one: AskedRecord) -> dict[str, Any]:
     }
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_thousands_of_random_histories_stand_as_by_the_plain_machine(seed: int) -> None:
     """A thousand records at once, each number of each; all states, ends of windows and re-teaches among them."""
     random = Random(seed)  # noqa: S311 - the same every time

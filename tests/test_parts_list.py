@@ -117,4 +117,5 @@ def test_a_known_fault_ends_the_build_and_a_service_that_knows_nothing_is_no_pas
 def test_each_full_run_writes_the_list_and_asks_about_faults() -> None:
     run = (ROOT / "tests" / "run").read_text("utf-8")
     assert "tests/parts_list.py" in run
-    assert "tests/known_faults.py\n" in run  # its end is the run's: nothing after it lets a fault through
+    assert "tests/known_faults.py &" in run
+    assert '\nwait "$faults"\n' in run  # its end is the run's: nothing after it lets a fault through

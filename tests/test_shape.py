@@ -89,23 +89,28 @@ def test_a_breach_of_the_layers_is_caught(tmp_path: Path, module: str, line: str
     assert any(told.startswith(contract) for told in broken), ran.stdout
 
 
-@pytest.mark.parametrize("workers", [[], ["-n", "2"]], ids=["alone", "xdist"])
+SKIPPED = {
+    "none": ("def test_one():\n    pass\n", 0),
+    "marked": ("import pytest\n\n@pytest.mark.skip\ndef test_one():\n    pass\n\ndef test_two():\n    pass\n", 1),
+    "inside": ("import pytest\n\ndef test_one():\n    pytest.skip('later')\n", 1),
+    "module": ("import pytest\npytest.skip('all', allow_module_level=True)\n", 1),
+    "library": ("import pytest\npytest.importorskip('no_such_library_here')\n", 1),
+}
+BY_ANOTHER_PROCESS = ("none", "marked", "module")
+"""Told from elsewhere in two ways: a test's own report, and that of collecting a file."""
+
+
 @pytest.mark.parametrize(
-    ("text", "exit_code"),
-    [
-        ("def test_one():\n    pass\n", 0),
-        ("import pytest\n\n@pytest.mark.skip\ndef test_one():\n    pass\n\ndef test_two():\n    pass\n", 1),
-        ("import pytest\n\ndef test_one():\n    pytest.skip('later')\n", 1),
-        ("import pytest\npytest.skip('all', allow_module_level=True)\n", 1),
-        ("import pytest\npytest.importorskip('no_such_library_here')\n", 1),
-    ],
-    ids=["none", "marked", "inside", "module", "library"],
+    ("name", "workers"),
+    [*((one, []) for one in SKIPPED), *((one, ["-n", "1"]) for one in BY_ANOTHER_PROCESS)],
+    ids=lambda one: one if isinstance(one, str) else "xdist" if one else "alone",
 )
-def test_a_run_with_a_skipped_test_fails(tmp_path: Path, text: str, exit_code: int, workers: list[str]) -> None:
+def test_a_run_with_a_skipped_test_fails(tmp_path: Path, name: str, workers: list[str]) -> None:
     """The hooks of this folder's own conftest, in a run of its own."""
+    text, exit_code = SKIPPED[name]
     (tmp_path / "test_made.py").write_text(text, "utf-8")
-    for name in ("conftest.py", "centre_builder.py", "ledger_kinds.py"):
-        shutil.copy(Path(__file__).parent / name, tmp_path)
+    for needed in ("conftest.py", "centre_builder.py", "ledger_kinds.py"):
+        shutil.copy(Path(__file__).parent / needed, tmp_path)
     command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "--rootdir", str(tmp_path), *workers]
     ran = subprocess.run(
         [*command, str(tmp_path)], cwd=tmp_path, capture_output=True, text=True, check=False,
