@@ -135,6 +135,18 @@ def test_the_square_code_stays_above_a_foot_of_three_lines_wherever_the_text_end
     assert min(low) > foot, "three lines of caution, the code of the page below them, and the rule above"
 
 
+def test_no_page_holds_the_code_alone_and_what_goes_with_it_has_its_captions(told: Centre) -> None:
+    line, ends = FiledLine("One line.", figures=("7",)), []
+    paper = replace(PAPERS["unit_history"](told), asked={"unit": "of this test"})
+    for lines in range(30, 46):
+        section = FiledSection("Readings", (line,) * lines, captions=("counted",))
+        last = printed(replace(paper, sections=(section,))).pages[-1]
+        ends.append(" ".join(last.extract_text().split()))
+    assert all("It shows what the ledger said" in end for end in ends)
+    assert all(end.count("One line.") >= 2 and end.count("counted") == 1 for end in ends)
+    assert any(end.count("One line.") == 4 for end in ends), "one of them ended where only the code went over"
+
+
 def test_a_letter_without_a_font_is_told_and_nothing_is_written(told: Centre, tmp_path: Path) -> None:
     odd = replace(PAPERS["statement"](told), sentence="\U00012000")
     with pytest.raises(PaperError, match="Nothing was printed"):

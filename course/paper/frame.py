@@ -21,7 +21,16 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, NextPageTemplate, PageTemplate, Paragraph, Spacer
+from reportlab.platypus import (
+    BaseDocTemplate,
+    Frame,
+    KeepTogether,
+    NextPageTemplate,
+    PageBreak,
+    PageTemplate,
+    Paragraph,
+    Spacer,
+)
 
 from course.errors import PaperError
 from course.paper.fonts import FIGURES, REGULAR, register_fonts, set_text
@@ -56,6 +65,8 @@ _FOOT_GAP = 2 * mm
 _SMALL_LEADING = 10.5
 _TABLE_HEAD_HEIGHT = 7 * mm
 _LONGEST_HEAD = 200
+_FEWEST_WITH_PROOF = 4
+"""Rows and gaps of a paper that stand on its last page with its code."""
 _NUMBER_HERE = "% which page of how many"  # a comment in the page's drawing; text on it can hold no such line
 _TALLEST_KEPT = 195 * mm  # less than the room on Letter below a repeated table head
 one_at_a_time = Lock()  # ReportLab's fonts and settings belong to the whole process
@@ -217,7 +228,8 @@ def print_paper(
 
     whole = io.BytesIO()
     with one_at_a_time:
-        pages = _build(sheet, [*story(), *(proof_rows(proof, text_width(size)) if proof else [])], whole, size)
+        rows = story()
+        pages = _build(sheet, _ended(rows, proof_rows(proof, text_width(size)), size) if proof else rows, whole, size)
     pdf = whole.getvalue()
     write_paper(proof.put_into(pdf) if proof else pdf, out)
     return pages
@@ -232,7 +244,28 @@ def proof_rows(proof: Proof, width: float) -> list[Any]:
     rows[0].beside = partial(_draw_proof, proof.code.text())
     rows.append(Row(proof_note(proof), told))
     below = Spacer(0, max(0.0, QR_SIDE - height_of(rows, width)))
-    return [NextPageTemplate("plain"), _Kept([Spacer(0, PROOF_GAP), *rows, below])]
+    return [Spacer(0, PROOF_GAP), *rows, below]
+
+
+def _ended(story: list[Any], proof: list[Any], size: PaperSize) -> list[Any]:
+    """Return a story with its proof kept with the last rows of what it proves: no page holds a code alone.
+
+    The last rows of a table go on under its captions, so a template that comes after them comes no more.
+    """
+    start, rows = len(story), list(proof)
+    while start and len(rows) < len(proof) + _FEWEST_WITH_PROOF and not isinstance(story[start - 1], PageBreak):
+        more = [*_rows_of(story[start - 1]), *rows]
+        if height_of(more, text_width(size)) > _TALLEST_KEPT:
+            break
+        start, rows = start - 1, more
+    return [*story[:start], _Kept(rows)]
+
+
+def _rows_of(part: Any) -> list[Any]:
+    """What a part of a story draws: rows that are kept one by one, and of a change of template nothing."""
+    if isinstance(part, NextPageTemplate):
+        return []
+    return part.rows if isinstance(part, _Kept) else [part]
 
 
 def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
@@ -243,6 +276,10 @@ def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
 
 class _Kept(KeepTogether):  # type: ignore[misc]  # ReportLab is not typed
     """Rows that stay together. None of ours adds to its frame, so the frame need not be copied to measure them."""
+
+    def __init__(self, rows: list[Any]) -> None:
+        super().__init__(rows)
+        self.rows = rows
 
     def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:  # noqa: N803  # ReportLab's own names
         """Measure the rows as ReportLab does, without its copy of the frame."""
