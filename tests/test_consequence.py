@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark
+from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, shipped_standards
 from click.testing import CliRunner
 from pypdf import PdfReader
 from reportlab.pdfgen.canvas import Canvas
@@ -26,15 +26,14 @@ from course.paper.take_home import print_take_home
 from course.physics import pictures, telling, written
 from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS, Band
-from course.places import RUBRICS, SCREENS
+from course.places import SCREENS
 from course.screens import serve
 from course.standards.figure import Figure
 from course.standards.plain import At
 from course.standards.rubric import StepError
 from course.standards.standards import problem_of
-from course.storage.rubric_files import read_folder
 
-STANDARDS = read_folder(RUBRICS)
+STANDARDS = shipped_standards()
 SHIPPED = [
     error for skill in STANDARDS.skills.values() for step in skill.steps for error in step.errors if error.figure
 ]

@@ -7,7 +7,7 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
-from centre_builder import note_papers
+from centre_builder import note_papers, shipped_standards
 from streamlit.testing.v1 import AppTest
 
 from course.actions import amending, attempts, centre, courses
@@ -15,11 +15,10 @@ from course.actions.pad import take
 from course.answers.course_view import view
 from course.answers.skill_detail import skill_detail
 from course.moments import from_wall_clock, observed_at
-from course.places import RUBRICS, SCREENS
+from course.places import SCREENS
 from course.record.events import MarkGiven
 from course.screens import serve
 from course.storage.ledger import Ledger
-from course.storage.rubric_files import read_folder
 from course.words import Mark, Role
 
 APP = str(SCREENS / "app.py")
@@ -38,7 +37,7 @@ def ledger(tmp_path: Path) -> Iterator[Ledger]:
 def with_attempt(ledger: Ledger) -> tuple[Ledger, str, str]:
     """A course with one student who holds one skill; returns course and student."""
     lead = ledger.fact("centre", ledger.centre_id).lead
-    adoption = centre.adopt_standards(ledger, lead, read_folder(RUBRICS))
+    adoption = centre.adopt_standards(ledger, lead, shipped_standards())
     course = courses.make_course(
         ledger, lead, title="First *course*", zone=ZONE, adoption=adoption, profile="ex-first-unit", revision="r1",
         first_day="2026-10-20", last_day="2026-10-25",
@@ -91,7 +90,7 @@ def test_pages_without_a_course_teach_the_next_act(ledger: Ledger, name: str) ->
 
 def test_a_course_without_students_says_so_on_every_page(ledger: Ledger) -> None:
     lead = ledger.fact("centre", ledger.centre_id).lead
-    adoption = centre.adopt_standards(ledger, lead, read_folder(RUBRICS))
+    adoption = centre.adopt_standards(ledger, lead, shipped_standards())
     courses.make_course(
         ledger, lead, title="Empty", zone=ZONE, adoption=adoption, profile="ex-first-unit", revision="r1",
         first_day="2026-10-20", last_day="2026-10-25",

@@ -11,16 +11,16 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from centre_builder import shipped_standards
 
 from course.places import RUBRICS
 from course.standards.concerns import Concerning, concerns, proves_open, shuts_valve
 from course.standards.files import EDITOR_HINT, json_schema
 from course.standards.rubric import Skill, Step, order_closure
 from course.standards.standards import Standards
-from course.storage.rubric_files import read_folder
 
 FILES = sorted(RUBRICS.glob("*.yaml"))
-STANDARDS = read_folder(RUBRICS)
+STANDARDS = shipped_standards()
 SKILLS = list(STANDARDS.skills.values())
 WATER = {"pool", "open_water"}
 
