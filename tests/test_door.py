@@ -127,6 +127,7 @@ def test_a_socket_without_a_session_is_shut_before_it_opens(signed: SignedCentre
 
 def test_fonts_are_there_before_anybody_signs_in(signed: SignedCentre) -> None:
     assert signed.get(f"{theme.FONT_ROUTE}/{theme.FONT_FILES['400']}").status == 200
+    assert signed.get(f"{theme.FONT_ROUTE}/a/b").status == 401  # the program's shell is behind the door
 
 
 # --- pages and downloads -------------------------------------------------------------------------------------------
