@@ -7,6 +7,7 @@ from course.record.arrival_events import ArrivedAmount, ArrivedSkill
 from course.record.chain import Event, canonical
 from course.record.events import (
     AccountClosed,
+    AccountClosedAsLast,
     AccountMade,
     AdjustmentApproved,
     ArrivedFromElsewhere,
@@ -320,6 +321,7 @@ EXAMPLES: tuple[Body, ...] = (
     SigningPinLetGo(signing_pin=ONE, why=HIDDEN),
     OfficesGiven(account=ONE, offices=(Office.AUDITOR, Office.ADMINISTRATOR), replaces=(FIVE,)),
     AccountClosed(account=ONE),
+    AccountClosedAsLast(account=ONE),
     SignedIn(account=ONE, by_pin=True),
     SignedOut(account=ONE, everywhere=False),
     PersonAddedForOffice(person=ONE, roles=(), name=HIDDEN, birth_date="1999-09-09", contact=HIDDEN, note=HIDDEN),

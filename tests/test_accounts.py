@@ -245,6 +245,25 @@ def test_the_only_account_is_closed_when_single_person_mode_is_wanted_back(small
     assert not any_account(c.ledger)
 
 
+def test_two_laptops_that_closed_what_the_other_left_open_the_centre_to_nobody(small_centre: Centre) -> None:
+    """What a merge makes of it lets nobody in until a lead is given an account; one closed as the last ends that."""
+    c = lead_account(small_centre)
+    accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST)
+    facts = [account_fact(c.ledger, person) for person in (c.lead, c.second)]
+    c.ledger.append([draft(c.lead, AccountClosed(account=fact.id)) for fact in facts if fact])  # as a merge brings it
+    assert any_account(c.ledger)
+    assert account_named(c.ledger, "Lien") is None
+    state, told = accounts_line(c)
+    assert state == "bad"
+    assert told.startswith("All are closed, none of them as the last one, so nobody gets in. Give a lead one")
+    with pytest.raises(RefusedError, match="The first account of a centre is for a lead"):
+        accounts.make_account(c.ledger, c.lead, c.zoe, name="zoe", password=FIRST)
+    lead_account(c)
+    assert account_named(c.ledger, "Lien") is not None
+    accounts.close_account(c.ledger, c.lead, c.lead, last=True)
+    assert not any_account(c.ledger)
+
+
 def test_erasing_somebody_closes_their_account_in_the_same_append(small_centre: Centre) -> None:
     c = lead_account(small_centre)
     accounts.make_account(c.ledger, c.lead, c.second, name="second", password=FIRST)

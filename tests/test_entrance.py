@@ -232,7 +232,36 @@ def test_a_right_password_frees_the_account_but_not_the_address(entrance: Entran
     assert entrance.guess("anna", "10.0.0.7") == 0
     entrance.right("anna", "10.0.0.7")
     assert entrance.guess("anna", "10.0.0.8") == 0
-    assert entrance.guess("ben", "10.0.0.7") == 4
+    assert entrance.guess("ben", "10.0.0.7") == 0  # looked at, since the wait was over
+    assert entrance.guess("ben", "10.0.0.7") == 8  # and the next wrong one counts on
+
+
+def test_on_a_tablet_that_goes_from_hand_to_hand_a_right_one_makes_nobody_wait(
+    entrance: Entrance, clock: Clock
+) -> None:
+    """Else twelve wrong ones would hold up each hand-over by five minutes, for as long as the tablet is in use."""
+    guess_wrong(entrance, clock, 12, account="pin anna")
+    clock.pass_by(LONGEST_WAIT_SECONDS)
+    for _ in range(2):
+        for person in ("ben", "carla", "dora"):
+            assert entrance.guess(f"pin {person}", "10.0.0.7") == 0
+            entrance.right(f"pin {person}", "10.0.0.7")
+    for _ in range(2):  # right ones do not keep the wrong ones young
+        clock.pass_by(FORGOTTEN_AFTER_SECONDS // 2)
+        assert entrance.guess("pin ben", "10.0.0.7") == 0
+        entrance.right("pin ben", "10.0.0.7")
+    assert [entrance.guess("pin carla", "10.0.0.7") for _ in range(4)] == [0, 0, 0, 1]
+
+
+def test_right_ones_of_an_own_account_hurry_no_wrong_ones_at_another(entrance: Entrance, clock: Clock) -> None:
+    guess_wrong(entrance, clock, 5)
+    for wait in (4, 8, 16):
+        clock.pass_by(wait - 1)
+        assert entrance.guess("own", "10.0.0.7") == 1
+        clock.pass_by(1)
+        assert entrance.guess("own", "10.0.0.7") == 0
+        entrance.right("own", "10.0.0.7")
+        assert entrance.guess("anna", "10.0.0.7") == 0
 
 
 def test_two_who_count_in_one_file_count_the_same_time_once(tmp_path: Path, clock: Clock) -> None:

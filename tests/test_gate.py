@@ -262,6 +262,11 @@ def test_fonts_are_open_so_that_the_form_can_be_read():
     assert call(gate(), path="/course/fonts/FiraSans-Bold.ttf", headers=LAN_HOST, **LAN).text == "inside"
 
 
+@pytest.mark.parametrize("rest", ["", "a", "a/b", "FiraSans-Bold.ttf/", "../marks", "x/FiraSans-Bold.ttf"])
+def test_what_only_begins_like_a_font_is_as_closed_as_all_else(rest):
+    assert call(gate(), path=f"/course/fonts/{rest}", headers=LAN_HOST, **LAN).status == 401
+
+
 @pytest.mark.parametrize(
     ("address", "expected"),
     [

@@ -18,7 +18,6 @@ from course.answers.accounts import (
     account_named,
     account_of,
     accounts_of,
-    any_account,
     holders_of,
     keepers,
     name_key,
@@ -29,6 +28,7 @@ from course.moments import new_id
 from course.record.account_facts import Account
 from course.record.events import (
     AccountClosed,
+    AccountClosedAsLast,
     AccountMade,
     Draft,
     OfficesGiven,
@@ -103,7 +103,7 @@ def enter_for_office(
         raise RefusedError("A person needs a name. Nothing was changed.")
     if not offices:
         raise RefusedError(_NOTHING_TO_DO)
-    if not any_account(ledger):
+    if not _open(ledger):
         raise RefusedError(_FIRST)
     entered = draft(actor, content, private_of=person)
     ledger.append([entered, *_made(ledger, actor, person, name, password, offices, shown_as)])
@@ -138,9 +138,10 @@ def closing(ledger: Ledger, actor: str, person: str, *, last: bool = False) -> l
     Raises:
         RefusedError: nobody could make and close accounts any more.
     """
-    drafts = [draft(actor, body(AccountClosed, account=fact.id)) for fact in accounts_of(ledger, person)]
-    alone = {fact.person for fact in _open(ledger)} == {person}
-    if drafts and not (alone and last):
+    ending = last and {fact.person for fact in _open(ledger)} == {person}
+    kind = AccountClosedAsLast if ending else AccountClosed
+    drafts = [draft(actor, body(kind, account=fact.id)) for fact in accounts_of(ledger, person)]
+    if drafts and not ending:
         _somebody_is_left(ledger, person)
     return drafts
 
@@ -267,7 +268,7 @@ _FIRST = (
 
 
 def _first_is_for_a_lead(ledger: Ledger, who: Person) -> None:
-    if Role.LEAD not in who.roles and not any_account(ledger):
+    if Role.LEAD not in who.roles and not _open(ledger):
         raise RefusedError(_FIRST)
 
 

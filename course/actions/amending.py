@@ -42,6 +42,7 @@ _FOR_GOOD: dict[str, str] = {
     kinds.RubricAdoptedAfter.kind: _ADOPTED_FOR_GOOD,
     kinds.AccountMade.kind: "close the account and make another",
     kinds.AccountClosed.kind: "make another account",
+    kinds.AccountClosedAsLast.kind: "make another account",
     kinds.PasswordSet.kind: "set another password",
     kinds.PinSet.kind: "set another PIN, or take it away",
     kinds.SigningPinSet.kind: "let it go, and choose another at the next signature",

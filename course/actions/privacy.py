@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from dataclasses import dataclass
 
@@ -19,6 +20,10 @@ from course.storage.erasing import erase
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
 from course.words import Authority
+
+_WORD = re.compile(r"[^\W_]+")
+_SHORT = 2
+"""Parts of a name with no more letters are words of many texts."""
 
 
 @dataclass(frozen=True)
@@ -100,10 +105,22 @@ def set_retention(
 
 
 def _unnamed(text: str, name: str) -> str:
-    """Refuse a reason with the person's name in it, however its letters are written: it would outlast them."""
-    if (letters := _letters(name.partition(" (")[0])) and letters in _letters(text):
+    """Refuse a reason with the person's name or a part of it, however it is written: it would outlast them."""
+    own = name.partition(" (")[0]
+    if (letters := _letters(own)) and letters in _letters(text):
         raise RefusedError("The reason holds the name, which would stay. Write it without. Nothing was changed.")
+    in_text = {_letters(word) for word in _words(text)}
+    for part in _words(own):
+        if len(part) > _SHORT and _letters(part) in in_text:
+            raise RefusedError(
+                f"The reason holds “{part}”, a part of the name, which would stay. Write it without. "
+                "Nothing was changed."
+            )
     return text
+
+
+def _words(text: str) -> list[str]:
+    return _WORD.findall(unicodedata.normalize("NFKC", text))
 
 
 def _letters(text: str) -> str:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from course.access import HOLDER_WORDS, Act, Holder, Sight, may
 from course.answers.people import known_people
 from course.asker import question
+from course.record.account_events import AccountClosed, AccountClosedAsLast
 from course.record.account_facts import Account as AccountFact
 from course.record.facts import Person
 from course.record.text import clean_line
@@ -66,8 +67,13 @@ class AccountLine:
 
 
 def any_account(ledger: Ledger) -> bool:
-    """Whether there is an open account; without one the program is in single-person mode."""
-    return any(account.open for account in _facts(ledger))
+    """Whether people have to sign in; else the program is in single-person mode.
+
+    Accounts that are all closed leave nobody in as long as none was closed as the last one: two laptops may each have
+    closed what the other left, and whoever met the two would else open the centre to everybody.
+    """
+    facts = _facts(ledger)
+    return any(fact.open for fact in facts) or (bool(facts) and not _wanted_back(ledger, facts))
 
 
 def account_named(ledger: Ledger, name: str) -> Account | None:
@@ -161,6 +167,13 @@ def _held_back(ledger: Ledger, fact: AccountFact, sign_in: str) -> str:
 
 def _facts(ledger: Ledger) -> list[AccountFact]:
     return all_of(ledger, AccountFact)
+
+
+def _wanted_back(ledger: Ledger, facts: Iterable[AccountFact]) -> bool:
+    """Whether single-person mode is: by the closing that stands last in the order of statements."""
+    told = (event for fact in facts for event in ledger.events(fact.id))
+    closings = [event for event in told if event.kind in (AccountClosed.kind, AccountClosedAsLast.kind)]
+    return bool(closings) and max(closings, key=lambda one: one.order).kind == AccountClosedAsLast.kind
 
 
 def _held(ledger: Ledger) -> list[AccountFact]:

@@ -13,7 +13,7 @@ from typing import Any
 
 from course import __version__
 from course.access import Sight
-from course.answers.accounts import account_lines, keepers
+from course.answers.accounts import account_lines, any_account, keepers
 from course.answers.centre_keys import centre_keys, signing_key
 from course.answers.days import day_words
 from course.asker import question
@@ -262,6 +262,9 @@ def _accounts(ledger: Ledger) -> Iterator[HealthLine]:
     """Who can sign in, where people have accounts: nothing of a name is told here."""
     lines = account_lines(ledger)
     if not lines:
+        if any_account(ledger):
+            said = "All are closed, none of them as the last one, so nobody gets in."
+            yield HealthLine("Accounts", State.BAD, said, "Give a lead one on this machine: course account add.")
         return
     many = plural(len(lines), "account")
     back, waiting = sum(bool(line.held_back) for line in lines), sum(line.must_change for line in lines)

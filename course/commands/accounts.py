@@ -40,8 +40,10 @@ def account() -> None:
 def list_accounts(folder: Path) -> None:
     """Tell who has an account, with roles and offices."""
     with open_ledger(folder) as ledger:
-        lines = account_lines(ledger)
-    if not lines:
+        lines, needed = account_lines(ledger), any_account(ledger)
+    if not lines and needed:
+        click.echo("Every account is closed, none of them as the last one: nobody gets in. Next: course account add.")
+    elif not lines:
         click.echo("There is no account: the screens are open to whoever is at this machine. Next: course account add.")
     for line in lines:
         click.echo(line.sentence)

@@ -119,3 +119,12 @@ class AccountClosed(Body):
     about: ClassVar[str] = "account"
 
     account: Id
+
+
+class AccountClosedAsLast(AccountClosed):
+    """The same of the only account that was left: from then on nobody is asked who they are, and that was wanted.
+
+    Where two laptops each closed what the other left, nobody wanted that, and people still have to sign in.
+    """
+
+    kind: ClassVar[str] = "account_closed/2"

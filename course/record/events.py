@@ -14,6 +14,7 @@ from course.errors import RefusedError
 from course.moments import Observed
 from course.record.account_events import (
     AccountClosed,
+    AccountClosedAsLast,
     AccountMade,
     OfficesGiven,
     PasswordSet,
@@ -132,6 +133,7 @@ __all__ = [
     "STARTS",
     "WITHDRAWALS",
     "AccountClosed",
+    "AccountClosedAsLast",
     "AccountMade",
     "AdjustmentApproved",
     "ArrivedFromElsewhere",
@@ -329,7 +331,7 @@ KINDS: dict[str, type[Body]] = {
         SetPointReached,
         CentreKeyMade, CentreKeyReplaced, SignedConfirmed, ExceptionProposed, ExceptionSeconded, SignedOff,
         SignOffWithdrawn, SignOffCountersigned, TransferAgreed, ArrivedFromElsewhere, ElsewhereAccepted,
-        AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, PersonAddedForOffice,
+        AccountMade, PasswordSet, PinSet, OfficesGiven, AccountClosed, AccountClosedAsLast, PersonAddedForOffice,
         SignedIn, SignedOut, ReadingSetAside, SigningPinSet, SigningPinLetGo,
         WithdrawnConfirmed, ChainStartedAfterLoss,
     )

@@ -106,7 +106,7 @@ class Door:
         if http and scope["path"] == STILL:
             await self._still(scope, token, send)
             return
-        if http and scope["path"].startswith(f"{theme.FONT_ROUTE}/"):
+        if http and theme.is_font(scope["path"]):
             await self.app(scope, receive, send)
             return
         refusal = await anyio.to_thread.run_sync(self._refusal, scope["path"], token)

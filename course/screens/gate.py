@@ -159,7 +159,7 @@ class Gate:
             )
         elif scope["type"] == "http" and scope["path"] == SIGN_IN:
             await self._sign_in(scope, headers, receive, sending)
-        elif scope["type"] == "http" and scope["path"].startswith(theme.FONT_ROUTE + "/"):
+        elif scope["type"] == "http" and theme.is_font(scope["path"]):
             await self.app(scope, receive, sending)
         elif scope["type"] == "http" and scope["method"] == "GET" and "text/html" in headers.get("accept", ""):
             await send_page(sending, 401, _form("", asked_for(scope)))

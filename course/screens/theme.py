@@ -34,6 +34,12 @@ FONT_FILES = {"400": "FiraSans-Regular.ttf", "600": "FiraSans-SemiBold.ttf", "70
 """Weight to file of the installed font package; served by ourselves, never from a network."""
 
 
+def is_font(path: str) -> bool:
+    """Whether a path is one of our font files; what only begins like one may be anything."""
+    folder, _, name = path.rpartition("/")
+    return folder == FONT_ROUTE and name in FONT_FILES.values()
+
+
 def font_bytes(name: str) -> bytes | None:
     """Return one of our font files, or None where the name is none of them."""
     if name not in FONT_FILES.values():

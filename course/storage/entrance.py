@@ -51,7 +51,11 @@ _TABLES = (
         "CREATE TABLE IF NOT EXISTS session(token TEXT PRIMARY KEY, person TEXT NOT NULL, strength TEXT NOT NULL, "
         "started REAL NOT NULL, seen REAL NOT NULL, grounds TEXT NOT NULL) STRICT"
     ),
-    "CREATE TABLE IF NOT EXISTS wrong(what TEXT PRIMARY KEY, count INTEGER NOT NULL, at REAL NOT NULL) STRICT",
+    # it has another name than in earlier versions, whose table did not say when the guess before was
+    (
+        "CREATE TABLE IF NOT EXISTS guessed(what TEXT PRIMARY KEY, count INTEGER NOT NULL, at REAL NOT NULL, "
+        "before REAL NOT NULL) STRICT"
+    ),
     (
         "CREATE TABLE IF NOT EXISTS together(one INTEGER PRIMARY KEY CHECK(one=1), level REAL NOT NULL, "
         "at REAL NOT NULL) STRICT"
@@ -185,10 +189,10 @@ class Entrance:
                 where somebody signed in from that address before.
         """
         with self._changing() as (connection, moment):
-            connection.execute("DELETE FROM wrong WHERE ? - at >= ?", (moment, FORGOTTEN_AFTER_SECONDS))
+            connection.execute("DELETE FROM guessed WHERE ? - at >= ?", (moment, FORGOTTEN_AFTER_SECONDS))
             connection.execute("DELETE FROM known WHERE ? - at >= ?", (moment, KNOWN_SECONDS))
             counted = _counted(connection, account, address)
-            asked = "SELECT count, at FROM wrong WHERE what IN (?, ?)"
+            asked = "SELECT count, at FROM guessed WHERE what IN (?, ?)"
             rows = connection.execute(asked, counted).fetchall()
             own = max((_wait(count) - (moment - at) for count, at in rows), default=0.0)
             left = math.ceil(max(own, _wait_together(connection, moment, address) if at_door else 0.0))
@@ -196,8 +200,9 @@ class Entrance:
                 return left
             for what in counted:
                 connection.execute(
-                    "INSERT INTO wrong VALUES(?, 1, ?) ON CONFLICT(what) DO UPDATE SET count=count+1, at=excluded.at",
-                    (what, moment),
+                    "INSERT INTO guessed VALUES(?, 1, ?, ?) "
+                    "ON CONFLICT(what) DO UPDATE SET count=count+1, before=at, at=excluded.at",
+                    (what, moment, moment),
                 )
             if at_door:
                 _count_together(connection, moment, 1)
@@ -206,12 +211,14 @@ class Entrance:
     def right(self, account: str, address: str, *, at_door: bool = False) -> None:
         """Take back the guess that was right, and forget the wrong ones at this account, or at it from this address.
 
-        Those of the address stay: an account of one's own would clear them. The address is known from then on.
+        Those of the address stay: an account of one's own would clear them. But it is as if this one had not been: on a
+        tablet that goes from hand to hand each right one would else make the next one wait, and the wrong ones would
+        never be a day old. The address is known from then on.
         """
         with self._changing() as (connection, moment):
             at_account, from_address = _counted(connection, account, address)
-            connection.execute("DELETE FROM wrong WHERE what=?", (at_account,))
-            connection.execute("UPDATE wrong SET count=count-1 WHERE what=?", (from_address,))
+            connection.execute("DELETE FROM guessed WHERE what=?", (at_account,))
+            connection.execute("UPDATE guessed SET count=count-1, at=before WHERE what=?", (from_address,))
             known = [_together(account, address)]
             if at_door:
                 _count_together(connection, moment, -1)
