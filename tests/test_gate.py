@@ -13,9 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from course.errors import StorageError
+from course.moments import now
 from course.screens.gate import COOKIE, Gate, Keys, is_this_machine, keys_in, new_code
-from course.screens.guesses import Guesses
+from course.storage.entrance import Entrance
 
+MOMENT = now()
 KEYS = Keys(secret="a secret for tests only", code="K7MP-3XQA")  # noqa: S106
 LAN = {"server": ("192.168.7.5", 8571), "client": ELSEWHERE}
 LAN_HOST = {"host": "192.168.7.5:8571"}
@@ -142,49 +144,74 @@ def test_a_forged_cookie_is_worth_nothing(forged):
     assert reply.status == 401
 
 
-def test_wrong_guesses_wait_longer_each_time_but_never_for_good():
-    """Waits double from one second to a minute; then the right code lets in (OWASP ASVS 5.0.0, 2.4.1)."""
+def slow_gate(folder: Path, clock: Clock) -> Gate:
+    return gate(guesses=Entrance(folder, lambda: MOMENT, clock))
+
+
+def test_wrong_guesses_wait_longer_each_time_but_never_for_good(tmp_path):
+    """Three are free, then waits double from one second to five minutes (OWASP ASVS 5.0.0, 2.4.1)."""
     clock = Clock()
-    app = gate(guesses=Guesses(clock=clock))
+    app = slow_gate(tmp_path, clock)
+    assert [give_code(app, "WRONG").status for _ in range(3)] == [401] * 3
     waits = []
-    for _ in range(9):
-        assert give_code(app, "WRONG").status == 401
+    for _ in range(11):
         early = give_code(app, KEYS.code)
         assert early.status == 429  # the right code too: else waiting would not slow guessing
         waits.append(int(early.headers["retry-after"]))
         clock.now += waits[-1]
-    assert waits == [1, 2, 4, 8, 16, 32, 60, 60, 60]
+        assert give_code(app, "WRONG").status == 401
+    assert waits == [1, 2, 4, 8, 16, 32, 64, 128, 256, 300, 300]
+    clock.now += 300
     assert give_code(app, KEYS.code).status == 303
-    assert give_code(app, "WRONG").status == 401
 
 
-def test_one_guesser_does_not_hold_up_another_machine_at_first():
+def test_a_restart_shortens_no_wait_after_wrong_codes(tmp_path):
     clock = Clock()
-    app = gate(guesses=Guesses(clock=clock))
-    for _ in range(5):
+    for _ in range(6):
+        give_code(slow_gate(tmp_path, clock), "WRONG")
+    assert give_code(slow_gate(tmp_path, clock), KEYS.code).status == 429
+    clock.now += 1
+    assert give_code(slow_gate(tmp_path, clock), KEYS.code).status == 303
+
+
+def test_one_guesser_holds_up_no_other_machine_at_first(tmp_path):
+    clock = Clock()
+    app = slow_gate(tmp_path, clock)
+    for _ in range(6):
         give_code(app, "WRONG")
         clock.now += 60
-    give_code(app, "WRONG")
     assert give_code(app, KEYS.code, client=("192.168.7.99", 4)).status == 303
 
 
-def test_many_addresses_together_are_slowed_to_one_guess_in_three_seconds():
+def test_many_addresses_together_are_slowed_to_one_guess_in_five_seconds(tmp_path):
     clock = Clock()
-    app = gate(guesses=Guesses(clock=clock))
+    app = slow_gate(tmp_path, clock)
+    assert give_code(app, KEYS.code, client=("192.168.7.98", 4)).status == 303
     answers = [give_code(app, "WRONG", client=(f"10.0.{n}.1", 4)).status for n in range(40)]
-    assert answers == [401] * 20 + [429] * 20
-    clock.now += 3
+    assert answers == [401] * 30 + [429] * 10
+    assert give_code(app, KEYS.code, client=("192.168.7.98", 4)).status == 303  # it gave the right one before
+    clock.now += 5
     assert give_code(app, KEYS.code, client=("192.168.7.99", 4)).status == 303
 
 
-def test_addresses_of_one_ipv6_network_count_as_one_and_memory_is_bounded():
-    guesses = Guesses(clock=Clock(), most_addresses=10)
-    guesses.missed("fd00:1:2:3::1")
-    assert guesses.wait_seconds("fd00:1:2:3:ffff::9") == 1
-    assert guesses.wait_seconds("fd00:1:2:4::1") == 0
-    for n in range(50):
-        guesses.missed(f"10.0.0.{n}")
-    assert len(guesses._wrong) == 10
+def test_addresses_of_one_ipv6_network_count_as_one(tmp_path):
+    app = slow_gate(tmp_path, Clock())
+    for n in range(3):
+        give_code(app, "WRONG", client=(f"fd00:1:2:3::{n}", 4))
+    assert give_code(app, KEYS.code, client=("fd00:1:2:3:ffff::9", 4)).status == 429
+    assert give_code(app, KEYS.code, client=("fd00:1:2:4::1", 4)).status == 303
+
+
+def test_where_wrong_codes_cannot_be_counted_none_is_looked_at(tmp_path):
+    app = slow_gate(tmp_path, Clock())
+    (tmp_path / "entrance.db").write_bytes(b"no database" * 500)
+    reply = give_code(app, KEYS.code)
+    assert (reply.status, "set-cookie" in reply.headers, "NOT saved" in reply.text) == (503, False, True)
+
+
+@pytest.mark.parametrize("method", ["TRACE", "PUT", "DELETE"])
+def test_the_form_of_the_code_takes_no_other_method(method):
+    assert call(gate(), method, "/course/sign-in", headers=LAN_HOST, **LAN).status == 405
 
 
 def test_a_code_sent_from_another_page_is_refused():

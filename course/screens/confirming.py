@@ -12,7 +12,7 @@ from course.answers.accounts import any_account
 from course.answers.signing_pins import signing_pin_of
 from course.record.signing_events import Confirmed
 from course.screens.frame import Screen, done, telling
-from course.screens.guesses import neighbourhood
+from course.screens.plain_http import neighbourhood
 from course.screens.sessions import sessions_of
 
 SINGLE = (

@@ -14,17 +14,18 @@ import os
 import secrets
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from html import escape
 from ipaddress import IPv6Address, ip_address
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
+import anyio.to_thread
 from itsdangerous import BadSignature, URLSafeTimedSerializer
 
 from course.errors import StorageError
 from course.screens import theme
-from course.screens.guesses import Guesses
 from course.screens.plain_http import (
     Receive,
     Scope,
@@ -34,12 +35,15 @@ from course.screens.plain_http import (
     cookie_of,
     form_page,
     headers_of,
+    neighbourhood,
     own_path,
     refuse,
     same_origin,
     send_page,
     with_plain_cookies,
 )
+from course.storage.device import state_folder
+from course.storage.entrance import Entrance
 
 COOKIE = "course_gate"
 SIGN_IN = "/course/sign-in"
@@ -113,7 +117,10 @@ def is_this_machine(address: str | None) -> bool:
 
 
 class Gate:
-    """The ASGI layer. `names` are the host names that are ours; addresses count when the connection came in on them."""
+    """The ASGI layer. `names` are the host names that are ours; addresses count when the connection came in on them.
+
+    Wrong codes are counted in a file of their own, as wrong guesses at a name are: a restart shortens no wait.
+    """
 
     def __init__(
         self,
@@ -122,14 +129,18 @@ class Gate:
         port: int,
         keys: Keys | None = None,
         names: Iterable[str] = (),
-        guesses: Guesses | None = None,
+        guesses: Entrance | None = None,
     ) -> None:
         self.app = app
         self.port = port
         self.keys = keys
         self.names = {"localhost", *(name.lower().rstrip(".") for name in names)}
-        self.guesses = guesses or Guesses()
+        self._given_guesses = guesses
         self._signer = URLSafeTimedSerializer(keys.secret, salt="course.gate") if keys else None
+
+    @cached_property
+    def _guesses(self) -> Entrance:
+        return self._given_guesses or Entrance(state_folder() / "entrance" / "code")
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let through, ask for the code, or refuse."""
@@ -195,6 +206,9 @@ class Gate:
         return isinstance(mark, str) and hmac.compare_digest(mark, self.keys.mark)
 
     async def _sign_in(self, scope: Scope, headers: Mapping[str, str], receive: Receive, send: Send) -> None:
+        if scope["method"] not in ("GET", "HEAD", "POST"):
+            await refuse(scope, send, 405, "A form is asked for or sent, and nothing else.")
+            return
         if scope["method"] != "POST":
             then = parse_qs(scope.get("query_string", b"").decode("latin-1")).get("then", ["/"])[0]
             await send_page(send, 200, _form("", then))
@@ -204,25 +218,28 @@ class Gate:
             return
         fields = parse_qs((await body_of(receive)).decode("utf-8", "replace"))
         then = fields.get("then", ["/"])[0]
-        status, answer, extra = self._judge((scope.get("client") or ("",))[0], fields.get("code", [""])[0], then)
+        given, place = fields.get("code", [""])[0], neighbourhood((scope.get("client") or ("",))[0])
+        try:
+            status, answer, extra = await anyio.to_thread.run_sync(self._judge, place, given, then)
+        except StorageError as error:
+            status, answer, extra = 503, _form(error.sentence, then), []
         if scope.get("scheme") in ("https", "wss"):
             extra = [(name, value + b"; Secure") if name == b"set-cookie" else (name, value) for name, value in extra]
         await send_page(send, status, answer, extra)
 
-    def _judge(self, address: str, given: str, then: str) -> tuple[int, str, list[tuple[bytes, bytes]]]:
+    def _judge(self, place: str, given: str, then: str) -> tuple[int, str, list[tuple[bytes, bytes]]]:
         """Return status, page and extra headers for a code that somebody gave."""
-        waiting = self.guesses.wait_seconds(address)
-        if waiting:
+        guessed_at = f"the code, at {place}"  # each place by itself: wrong ones elsewhere take no turn away here
+        if waiting := self._guesses.guess(guessed_at, place, at_door=True):
             sentence = f"Too many wrong codes. Wait {waiting} s and try again."
             return 429, _form(sentence, then), [(b"retry-after", str(waiting).encode())]
         if self.keys is None or self._signer is None or not hmac.compare_digest(_plain(given), _plain(self.keys.code)):
-            self.guesses.missed(address)
             return (
                 401,
                 _form("That is not the code. It stands on the screen of the machine that shares the course.", then),
                 [],
             )
-        self.guesses.right(address)
+        self._guesses.right(guessed_at, place, at_door=True)
         cookie = (
             f"{COOKIE}={self._signer.dumps(self.keys.mark)}; Path=/; Max-Age={KEPT_SECONDS}; HttpOnly; SameSite=Strict"
         )

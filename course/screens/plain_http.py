@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Callable, Iterable, Mapping
 from html import escape
+from ipaddress import IPv6Address, ip_address
 from typing import Any
 from urllib.parse import quote, urlsplit
 
@@ -42,6 +43,15 @@ def headers_of(scope: Scope) -> dict[str, str]:
         between = "; " if name == "cookie" else ", "
         found[name] = f"{found[name]}{between}{value}" if name in found else value
     return found
+
+
+def neighbourhood(address: str) -> str:
+    """Return the address, or for IPv6 its /64: one machine has all of those."""
+    try:
+        parsed = ip_address(address)
+    except ValueError:
+        return address
+    return ":".join(parsed.exploded.split(":")[:4]) if isinstance(parsed, IPv6Address) else address
 
 
 def same_origin(headers: Mapping[str, str]) -> bool:

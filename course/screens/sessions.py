@@ -27,7 +27,7 @@ from course.answers.centre_answer import centre
 from course.asker import Asker, asked_as
 from course.errors import RefusedError, SignedOutError, StorageError
 from course.record.events import Body, SignedIn, SignedOut
-from course.screens.guesses import neighbourhood
+from course.screens.plain_http import neighbourhood
 from course.storage.device import state_folder
 from course.storage.entrance import Entrance, Session, Strength
 from course.storage.passwords import is_right
