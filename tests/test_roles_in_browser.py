@@ -91,14 +91,10 @@ class Tablet:
         return (may_by_pin if self.strength == "pin" else may)([self.holder], right)
 
     def visited(self) -> list[str]:
-        """Every page by password; by PIN those of the pool's day and those that only the password opens.
-
-        The others by PIN are drawn in test_controls.py.
-        """
+        """Every page by password; by PIN those that the password opens."""
         if self.strength == "password":
             return list(TITLES)
-        opened = [name for name in TITLES if may([self.holder], menu.sight_of(name))]
-        return [name for name in opened if name in menu.DAILY or not self.sees(name)]
+        return [name for name in TITLES if may([self.holder], menu.sight_of(name))]
 
     def first(self) -> str:
         """The page whose address is typed: one that is not open, where there is one."""
