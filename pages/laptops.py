@@ -14,7 +14,7 @@ answer = laptops(screen.ledger)
 st.markdown(f"## {frame.plain(answer.sentence)}")
 for one in answer.laptops:
     st.text(f"{laptop_parts.mark(one)} {one.words}")
-for sentence in (*answer.forks, *answer.unknown):
+for sentence in (*answer.forks, *answer.unknown, *answer.clocks):
     st.warning(sentence)
 
 takes_in = controls.may_or_tell(Act.SET_UP, "take in what another laptop brings")

@@ -59,8 +59,11 @@ def test_the_newest_backup_of_this_machine_is_named(tmp_path: Path, either_datab
 
 
 def test_whoever_names_the_last_event_that_is_left_goes_on_after_it(folder: Path) -> None:
+    (folder / "ledger.open").write_text("{}")  # as a crash leaves it
     done = course("go-on", folder, "--after", 3)
     assert done.exit_code == 0, done.output
+    assert "What the loss left was looked at so; what is missing is still missing." in done.stdout
+    assert "Everything that was acknowledged is there" not in done.stdout
     assert "goes on after event 3. Back up now" in done.stdout
     with open_ledger(folder, write=True) as ledger:
         assert ledger.damage is None

@@ -333,11 +333,20 @@ def test_members_of_another_kind_are_refused(
         open_bundle(out)
 
 
-@pytest.mark.parametrize("content", [b"", b"PK", b"no zip at all" * 9, b"PK\x05\x06" + b"\x00" * 18])
-def test_what_is_no_bundle_is_told_as_such(tmp_path: Path, content: bytes) -> None:
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        (b"", "it is empty. Have it made or copied again. "),
+        (b"PK", "it is no whole zip file: a copy of it may have broken off. Copy it again. "),
+        (b"no zip at all" * 9, "it is no zip file. Choose another file. "),
+        (b"PK\x05\x06" + b"\x00" * 18, "manifest.json is not in it. "),
+    ],
+)
+def test_what_is_no_bundle_is_told_as_such(tmp_path: Path, content: bytes, told: str) -> None:
     (tmp_path / "x.zip").write_bytes(content)
-    with pytest.raises(RefusedError, match="was not read"):
+    with pytest.raises(RefusedError) as refused:
         open_bundle(tmp_path / "x.zip")
+    assert refused.value.sentence == f"x.zip was not read: {told}Nothing was taken from it."
 
 
 def test_a_file_that_is_not_there_is_not_found(tmp_path: Path) -> None:

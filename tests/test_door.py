@@ -936,3 +936,17 @@ def test_a_ledger_that_takes_nothing_keeps_nobody_out(own: SignedCentre, monkeyp
     monkeypatch.setattr(own.ids.ledger, "append", full)
     token = token_in(own.sign_in("lead"))
     assert own.get(serve.PULSE, token).status == 200
+
+
+def test_a_ledger_that_cannot_be_read_is_told_on_a_page_with_a_way_to_try_again(
+    own: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stopped(*_: object, **__: object) -> None:
+        raise StorageError("The ledger cannot be read: <the server> does not answer.")
+
+    monkeypatch.setattr(own.ids.ledger, "heads", stopped)
+    answer = own.get("/mark?line=1&by=2")
+    assert answer.status == 503
+    assert "The ledger cannot be read: &lt;the server&gt; does not answer." in answer.text
+    assert '<a href="/mark?line=1&amp;by=2">Try again</a>' in answer.text
+    assert own.get(serve.PULSE, accept="*/*").text.startswith('{"sentence"')

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import zipfile
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -13,11 +14,13 @@ from streamlit.testing.v1 import AppTest
 from test_merging import laptop
 from test_privacy_page import page, press, words
 
+from course import moments
 from course.actions import centre as founding
 from course.actions.pad import take
 from course.answers.centre_answer import centre
 from course.answers.laptops import laptops
 from course.exchange.merging import hand_over, merge
+from course.moments import now
 from course.record.chain import event_hash
 from course.screens import serve
 from course.storage.backup import backup, restore
@@ -124,6 +127,24 @@ def test_what_a_laptop_has_still_to_bring_and_to_get_is_counted(shown: Centre, t
     assert second.words.endswith("1 event here that it did not know when it last said what it knows.")
 
 
+def test_a_laptop_whose_clock_is_half_an_hour_ahead_is_told_once_its_events_are_here(
+    shown: Centre, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By what it wrote and when that was taken in; a clock that is right is not told of."""
+    c = shown
+    with monkeypatch.context() as ahead:
+        ahead.setattr(moments, "now", lambda: now() + timedelta(minutes=30))
+        other = second_laptop(c, tmp_path)
+    (tmp_path / "right").mkdir()
+    third = second_laptop(c, tmp_path / "right", "Osric Vell")
+    merged_into(c.ledger, c.lead, third, tmp_path / "third.zip")
+    assert laptops(c.ledger).clocks == ()
+    merged_into(c.ledger, c.lead, other, tmp_path / "b.zip")
+    (told,) = laptops(c.ledger).clocks
+    assert told.startswith(f"The clock of laptop {device_of(other)[-4:]} was at least 29 minutes ahead of that of ")
+    assert told in [one.value for one in page("laptops").warning]
+
+
 def test_a_bundle_is_rehearsed_the_device_asked_for_and_then_taken_in(shown: Centre, tmp_path: Path) -> None:
     """Nothing is changed before the button; afterwards the name can be read."""
     c = shown
@@ -164,7 +185,8 @@ def test_a_file_that_is_no_bundle_is_told_and_nothing_is_changed(shown: Centre, 
     c, before = shown, shown.count()
     (tmp_path / "x.zip").write_bytes(b"PK no")
     app = upload(opened(c), tmp_path / "x.zip")
-    assert len(app.warning) == 1
+    (told,) = (one.value for one in app.warning)
+    assert told.startswith("b.zip was not read: it is no whole zip file: a copy of it may have broken off.")
     assert shown.count() == before
     assert not [button for button in app.button if button.label == "Take in"]
 

@@ -338,6 +338,7 @@ def test_older_tables_on_a_server_are_moved_by_their_owner_alone_and_whoever_rea
         told = course("layout", on_server)
         assert told.exit_code == 1
         assert "Their owner moves them" in told.stdout
+        assert "this version needs 0002: their owner moves them, as course layout says." in verify(on_server).notices[0]
         with pytest.raises(StorageError, match="does not let this user do that"):
             layouts.move(on_server)
         assert layouts.standing(on_server).layout == FIRST_LAYOUT

@@ -14,6 +14,7 @@ from course.actions import courses as planning
 from course.actions.drafting import draft
 from course.actions.pad import take
 from course.answers.pad import state_now
+from course.errors import StorageError
 from course.record.events import SessionClosed
 from course.screens import serve, tablets
 
@@ -99,3 +100,31 @@ def test_an_address_that_holds_no_line_leads_back(centre: Centre, tmp_path: Path
     assert not app.exception
     assert "This address names no line of students." in words(app)
     assert "Mark another attempt" in {button.label for button in app.button}
+
+
+def test_a_ledger_that_cannot_be_read_is_told_over_the_pad_which_stays(
+    centre: Centre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As when a database server stops; another page says it alone. Once it answers, the page is whole again."""
+    app = choose(at_the_pool(centre), "Student", centre.amaru)
+    app.button(key=f"skill-{POOL_SKILL}").click().run()
+    shown = app.get("bidi_component")
+    with monkeypatch.context() as stopped:
+        stopped.setattr(centre.ledger, "heads", not_answering)
+        stopped.setattr(centre.ledger, "facts", not_answering)
+        app.run()
+        assert not app.exception
+        assert [one.value for one in app.error] == [
+            "The server does not answer. You can go on marking: taps wait on this tablet until they can be saved."
+        ]
+        assert len(app.get("bidi_component")) == len(shown) == 1
+        app.query_params.clear()  # as a browser does when it goes to another page
+        app.switch_page("../../pages/course.py").run()
+        assert [one.value for one in app.error] == ["The server does not answer."]
+        assert not app.get("bidi_component")
+    app.button(key="try-again").click().run()
+    assert not app.error
+
+
+def not_answering(*_: object, **__: object) -> None:
+    raise StorageError("The server does not answer.")

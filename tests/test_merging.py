@@ -16,16 +16,30 @@ from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from laptops_apart import kept_on_a_server
-from ledger_examples import LEAD, a_person, a_unit, an_attempt, an_erasing, copy_of, look, new_centre, tables_in
+from ledger_examples import (
+    LEAD,
+    a_person,
+    a_unit,
+    an_attempt,
+    an_erasing,
+    copy_of,
+    drafted,
+    look,
+    new_centre,
+    tables_in,
+)
 
 from course.actions.privacy import erase_person
 from course.answers.laptops import laptops
+from course.answers.merging import merged_words
 from course.commands import main
 from course.errors import NotFoundError, RefusedError, StorageError
 from course.exchange import merging
 from course.exchange.bundle import open_bundle, write_bundle
 from course.exchange.merging import hand_over, merge
+from course.moments import new_id
 from course.record.chain import Event, event_hash
+from course.record.events import CheckpointMade, KnownHead
 from course.storage.backup import backup, restore
 from course.storage.faults import not_saved
 from course.storage.inspection import verify
@@ -638,6 +652,25 @@ def test_a_clock_half_an_hour_off_changes_no_order(two: tuple[Path, Path], tmp_p
     write_bundle(tmp_path / "b.zip", centre, late)
     _merge(first, "state-1", tmp_path / "b.zip", accept=[_device_of(second)])
     assert verify(first).fine
+
+
+def test_what_a_laptop_witnessed_otherwise_is_told_by_the_rehearsal_and_by_the_merge(
+    two: tuple[Path, Path], tmp_path: Path
+) -> None:
+    first, second = two
+    with laptop(tmp_path / "state-2"), open_ledger(second, write=True) as ledger:
+        other = next(one.chain for one in ledger.heads() if one.chain != ledger.head().chain)
+        seen = KnownHead(chain=other, seq=2, hash="a" * 64)
+        ledger.append([drafted(CheckpointMade(checkpoint=new_id(), course=new_id(), day="2026-10-22", heads=(seen,)))])
+    bundle, accept = _bundle(second, tmp_path / "b.zip"), [_device_of(second)]
+    told = f"When 2026-10-22 was closed, event 2 of chain {other} was seen; another one stands there now."
+    for rehearse in (True, False):
+        merged = _merge(first, "state-1", bundle, accept=accept, rehearse=rehearse)
+        assert merged.brought.misfits == (told,)
+        words = merged_words(merged.brought, rehearsed=rehearse)
+        assert any(line.startswith(f"What a laptop witnessed does not fit. {told}") for line in words)
+    assert told in verify(first).findings
+    assert _merge(first, "state-1", bundle).brought.misfits == ()
 
 
 # --- the commands ----------------------------------------------------------------------------------------------------

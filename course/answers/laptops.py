@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from course.access import Sight
 from course.answers.merging import laptop_number
@@ -19,6 +19,8 @@ from course.storage.lookup import all_of, needed
 from course.storage.merging import waiting_files
 from course.storage.walking import fork_words
 from course.words import plural
+
+_OFF = timedelta(minutes=2)
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,8 @@ class Laptops:
     """Chains that are known of and that nothing is here of, as sentences."""
     forks: tuple[str, ...]
     """Chains that were continued twice, each explained."""
+    clocks: tuple[str, ...] = ()
+    """Laptops whose clocks cannot both have been right when one took in what the other wrote, as sentences."""
     waiting: int = 0
     """Bundles that were brought and of which something is not taken in yet."""
 
@@ -82,7 +86,7 @@ def laptops(ledger: Ledger) -> Laptops:
         sentence = f"{plural(waiting, 'bundle')} came here and could not be taken in whole yet."
     if forks:
         sentence = "A ledger was continued twice, and somebody has to look at both."
-    return Laptops(sentence, tuple(found), unknown, forks, waiting)
+    return Laptops(sentence, tuple(found), unknown, forks, _clocks(ledger), waiting)
 
 
 def _forks(ledger: Ledger, here: Mapping[str, int]) -> tuple[str, ...]:
@@ -94,6 +98,26 @@ def _forks(ledger: Ledger, here: Mapping[str, int]) -> tuple[str, ...]:
         places[one.chain][one.seq] += 1
     doubled = {chain: [seq for seq, count in of.items() if count > 1] for chain, of in sorted(places.items())}
     return tuple(fork_words(chain, of) for chain, of in doubled.items() if of)
+
+
+def _clocks(ledger: Ledger) -> tuple[str, ...]:
+    """What was taken in was written before: where the clocks say otherwise, one of them was off."""
+    worst: dict[tuple[str, str], timedelta] = {}
+    for merged in all_of(ledger, Merge):
+        note = ledger.event_at(merged.chain, merged.seq)
+        for chain, seq, _ in merged.heads:
+            last = ledger.event_at(chain, seq) if chain != merged.chain else None
+            if note and last and last.device != note.device:
+                ahead = read_stored(last.recorded_at) - read_stored(note.recorded_at)
+                pair = (last.device, note.device)
+                worst[pair] = max(ahead, worst.get(pair, ahead))
+    return tuple(
+        f"The clock of laptop {laptop_number(fast)} was at least {plural(int(ahead.total_seconds() // 60), 'minute')} "
+        f"ahead of that of laptop {laptop_number(slow)}: one of the two was off. The order of events does not rest on "
+        "it; times of marks and papers do. Set the clock, and look at what was marked on that laptop."
+        for (fast, slow), ahead in sorted(worst.items())
+        if ahead >= _OFF
+    )
 
 
 def known_chains(ledger: Ledger) -> dict[str, int]:

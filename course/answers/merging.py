@@ -54,6 +54,11 @@ def merged_words(brought: Brought, *, rehearsed: bool, keys: int = 0, on_page: b
         "course why --event."
         for one in brought.doubled
     ]
+    lines += [
+        f"What a laptop witnessed does not fit. {one} Every full check goes on saying so; find out who wrote it before "
+        "you rely on either."
+        for one in brought.misfits
+    ]
     if _TOLD_APART & set(brought.by_kind):
         lines.append("Where laptops said different things of one attempt or standing, Findings tells it; you decide.")
     return (*lines, "Nothing was changed: this was a rehearsal.") if rehearsed else tuple(lines)
@@ -80,4 +85,5 @@ def merged_plain(brought: Brought) -> dict[str, Any]:
         "waiting": [{"chain": w.chain, "events": w.events, "device": w.device} for w in brought.waiting],
         "forks": [{"chain": f.chain, "seq": f.seq, "branches": f.branches} for f in brought.forks],
         "doubled": list(brought.doubled),
+        "misfits": list(brought.misfits),
     }

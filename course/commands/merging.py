@@ -52,8 +52,8 @@ def merge(
 ) -> None:
     """Take into FOLDER what the BUNDLES of the same centre hold. Ends with 1 while something waits or forks.
 
-    Whatever the order and however often, the result is the same. Nothing that is here is changed or taken away. What
-    waits in FOLDER is tried each time, also where no bundle is named.
+    So it does where a checkpoint does not fit. Whatever the order and however often, the result is the same. Nothing
+    that is here is changed or taken away. What waits in FOLDER is tried each time, also where no bundle is named.
     """
     with Progress("Merging", quiet=as_json) as step, open_ledger(folder, write=True) as ledger:
         merged = merging.merge(
@@ -62,5 +62,6 @@ def merge(
         )  # fmt: skip
         words = (*merged_words(merged.brought, rehearsed=merged.rehearsed, keys=merged.keys_taken), *merged.notes)
     click.echo(json.dumps(merged_plain(merged.brought), ensure_ascii=False) if as_json else "\n".join(words))
-    quiet = not merged.brought.waiting and not merged.brought.forks and not merged.brought.doubled
+    brought = merged.brought
+    quiet = not (brought.waiting or brought.forks or brought.doubled or brought.misfits)
     sys.exit(ExitCode.FINE if quiet else ExitCode.FOUND)

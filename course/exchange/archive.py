@@ -132,9 +132,19 @@ class Archive:
             self.repacked = self._is_repacked()
         except _FAULTS as error:
             self.close()
-            why = str(error) if isinstance(error, OddFileError) else "it is no whole zip file"
+            why = str(error) if isinstance(error, OddFileError) else self._no_zip()
             raise RefusedError(f"{file.name} was not read: {why}. Nothing was taken from it.") from error
         self.names = tuple(self._infos)
+
+    def _no_zip(self) -> str:
+        """Why it cannot be read at all; what to do about it depends on which it is."""
+        with self.file.open("rb") as handle:
+            begins = handle.read(2)
+        if not begins:
+            return "it is empty. Have it made or copied again"
+        if begins != b"PK":
+            return "it is no zip file. Choose another file"
+        return "it is no whole zip file: a copy of it may have broken off. Copy it again"
 
     def __enter__(self) -> Self:
         return self

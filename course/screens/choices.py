@@ -10,9 +10,9 @@ import streamlit as st
 from course.answers.line import LineSkill
 from course.answers.marking import SkillChoice
 from course.asker import asking
-from course.screens import controls
+from course.screens import controls, unread
 from course.screens.frame import literal
-from course.screens.step_pad import show_mark_style, show_pad
+from course.screens.step_pad import show_mark_style
 from course.words import listed, plural
 
 
@@ -106,7 +106,7 @@ def open_pad(data: dict[str, Any] | None) -> None:
     show_mark_style()
     if any(pad["older_rubric"] for pad in data["pads"]):
         st.warning("The rubric changed after this attempt began: it is marked by the form it began with.")
-    news = show_pad(data)
+    news = unread.show_pad_and_keep(data)
     if news.leave:
         leave_pad()
     if news.also:

@@ -116,7 +116,9 @@ class Door:
             return
         status, sentence = refusal
         wants_page = http and scope["method"] == "GET" and "text/html" in headers.get("accept", "")
-        if wants_page and status == 401:
+        if wants_page and status == 503:
+            await send_page(send, 503, door_forms.unread_page(sentence, asked_for(scope)))
+        elif wants_page and status == 401:
             page = await anyio.to_thread.run_sync(self._way_in, token, asked_for(scope))
             await send_page(send, 401, page)
         else:

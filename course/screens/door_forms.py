@@ -96,6 +96,12 @@ def pin_form(sentence: str) -> str:
     return form_page("Set my PIN", sentence, told + _form(PIN, fields, "Set it", "/") + _back(), _CSS)
 
 
+def unread_page(sentence: str, then: str) -> str:
+    """Instead of a page, while the ledger cannot be read."""
+    again = f'<a href="{escape(own_path(then), quote=True)}">Try again</a>'
+    return form_page("The ledger cannot be read now", sentence, f"<p>{_KEPT}</p>{again}", _CSS)
+
+
 def _form(action: str, fields: str, word: str, then: str) -> str:
     kept = f'<input type="hidden" name="then" value="{escape(own_path(then), quote=True)}">'
     return f'<form method="post" action="{action}">{fields}{kept}<button type="submit">{word}</button></form>'

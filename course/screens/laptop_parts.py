@@ -114,6 +114,11 @@ def take_in_form(screen: Screen, actor: str) -> None:
         st.rerun()
 
 
+def _plain_name(told: str) -> str:
+    """The name by which a browser told a file, as far as it can stand for one here: a sentence about it says it."""
+    return "".join(letter for letter in told[-60:] if letter.isalnum() or letter in "-_ .").lstrip(". ") or "file"
+
+
 def _merge(
     screen: Screen,
     actor: str,
@@ -124,10 +129,11 @@ def _merge(
     rehearse: bool,
 ) -> Merged:
     with tempfile.TemporaryDirectory(prefix="loopledger-") as place:
-        files = [Path(place) / f"{number}.zip" for number in range(len(bundles))]
+        files = [Path(place) / str(number) / _plain_name(one.name) for number, one in enumerate(bundles)]
         for file, uploaded in zip(files, bundles, strict=True):
+            file.parent.mkdir()
             file.write_bytes(uploaded.getbuffer())
-        key_file = Path(place) / "keys.json" if keys else None
+        key_file = Path(place) / _plain_name(keys.name) if keys else None
         if keys and key_file:
             key_file.touch(mode=0o600)
             key_file.write_bytes(keys.getbuffer())

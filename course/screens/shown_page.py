@@ -8,18 +8,27 @@ from typing import Any
 import streamlit as st
 
 from course.asker import Asker, asking
-from course.errors import RefusedError, SignedOutError
+from course.errors import RefusedError, SignedOutError, StorageError
 from course.places import PAGES
-from course.screens import serve, signed_in
+from course.screens import serve, signed_in, unread
 from course.screens.frame import done_told_at_the_end, literal
 from course.screens.menu import ADDRESSES, DAILY, FIRST, OTHERS, sight_of
 
 
 def run() -> None:
-    """Show the menu and run the page that is asked for, where whoever asks may see it; asked anew at each rerun."""
+    """Show the menu and the page that is asked for; a ledger that cannot be read just now is told as a sentence."""
+    try:
+        _run()
+    except StorageError as error:
+        unread.tell(error.sentence)
+
+
+def _run() -> None:
+    """Run the page where whoever asks may see it; asked anew at each rerun."""
     try:
         asker = asking()
     except SignedOutError as error:
+        unread.forget()
         signed_in.ask_to_sign_in(error.sentence)
         return
     pages = {name: _page(name, title) for name, title in (DAILY | OTHERS).items()}

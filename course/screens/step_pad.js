@@ -194,14 +194,20 @@ class Pad extends Acts {
     const own = saved.filter((item) => this.line.pads.has(item.attempt));
     if (!own.length) return;
     this.savedSince = (this.savedSince || 0) + own.length;
-    clearTimeout(this.telling);
-    this.telling = setTimeout(() => { // once the taps pause: the pad itself needs nothing of it
-      this.trigger("saved", this.savedSince);
-      this.savedSince = 0;
-    }, TELL_MS);
+    this.tellSoon();
     const closed = own.find((item) => item.kind === "attempt_closed/1");
     if (closed) this.trigger("closed", closed.attempt);
     if (closed) outbox.pulse();
+  }
+
+  /** Once the taps pause, since the pad itself needs nothing of it; while nothing can be read, no page can be drawn. */
+  tellSoon() {
+    clearTimeout(this.telling);
+    this.telling = setTimeout(() => {
+      if (outbox.trouble) { this.tellSoon(); return; }
+      this.trigger("saved", this.savedSince);
+      this.savedSince = 0;
+    }, TELL_MS);
   }
 
   trigger(name, value) {

@@ -44,6 +44,8 @@ class Ending:
     """Events that were saved and that nobody was told of yet."""
     on_server: bool
     whole: bool
+    after_loss: bool = False
+    """Somebody goes on with what a loss left."""
 
     @property
     def words(self) -> str:
@@ -51,11 +53,11 @@ class Ending:
         when = f", since {self.since[:10]} {self.since[11:16]} UTC," if self.since else ""
         looked = [f"the newest {plural(self.checked, 'event')} against their chain", "its end against the witness"]
         looked += [] if self.on_server else ["the build of the database file"]
-        found = (
-            "Everything that was acknowledged is there."
-            if self.whole
-            else "Something does not fit, and nothing is added until somebody has looked: see Health."
-        )
+        found = "Everything that was acknowledged is there."
+        if not self.whole:
+            found = "Something does not fit, and nothing is added until somebody has looked: see Health."
+        elif self.after_loss:
+            found = "What the loss left was looked at so; what is missing is still missing."
         return (
             f"When this ledger was last open{when} the program did not get to close it, as after a crash or a power "
             f"cut. Checked just now: {', '.join(looked)}. {found}{self._beyond()}{self._log()}"

@@ -257,10 +257,12 @@ def _check_facts(
     connection: sa.Connection, identity: Identity, vault: Vault, found: _Found, progress: Progress | None
 ) -> None:
     if identity.layout != tables.NEWEST_LAYOUT:
-        found.notices.append(
-            f"The tables have layout {identity.layout} and are moved to {tables.NEWEST_LAYOUT} when the ledger is next "
-            "opened for writing."
+        how = (
+            f"are moved to {tables.NEWEST_LAYOUT} when the ledger is next opened for writing."
+            if connection.dialect.name == "sqlite"
+            else f"this version needs {tables.NEWEST_LAYOUT}: their owner moves them, as course layout says."
         )
+        found.notices.append(f"The tables have layout {identity.layout} and {how}")
     if not identity.tables_fit:
         found.notices.append(
             "The tables are of another version and are written anew when the ledger is next opened for writing."

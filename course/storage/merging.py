@@ -28,6 +28,7 @@ from course.storage.appending import (
     write_facts,
     write_head,
 )
+from course.storage.checkpoints import compare_checkpoints
 from course.storage.ledger import Ledger
 from course.storage.tables import HASHED, event, head
 
@@ -91,6 +92,8 @@ class Brought:
     forks: tuple[Fork, ...]
     doubled: tuple[str, ...]
     """Ids under which two events with different content are here now."""
+    misfits: tuple[str, ...] = ()
+    """Where something came: which checkpoints do not fit the chains that are here now, each a sentence."""
 
 
 def waiting_files(folder: Path) -> tuple[Path, ...]:
@@ -292,8 +295,17 @@ class _Taking:
         return Brought(
             added=dict(sorted(self._added.items())), by_kind=dict(sorted(self._by_kind.items())), known=self._known,
             waiting=tuple(waiting), forks=tuple(f for chain in sorted(self._added) for f in self._forks(chain)),
-            doubled=tuple(sorted(self._doubled)),
+            doubled=tuple(sorted(self._doubled)), misfits=self._misfits(),
         )  # fmt: skip
+
+    def _misfits(self) -> tuple[str, ...]:
+        """One ledger witnesses another just when they meet; a later check would say the same."""
+        if not self._added:
+            return ()
+        own = event.c.centre == self._stamp.centre
+        there = self._connection.execute(sa.select(head.c.chain).where(head.c.centre == self._stamp.centre)).scalars()
+        findings, _ = compare_checkpoints(self._connection, own, set(there), self._stamp.chain)
+        return tuple(findings)
 
     def _forks(self, chain: str) -> Iterator[Fork]:
         own = (event.c.centre == self._stamp.centre) & (event.c.chain == chain)

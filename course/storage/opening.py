@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -175,7 +175,7 @@ def settle(connection: sa.Connection, site: Site, state: State, lines: Lines, le
     ending = None
     if left:
         damage = damage or fault_in_file(connection)
-        ending = _ending(left, head, lines, site, whole=damage is None)
+        ending = replace(_ending(left, head, lines, site, whole=damage is None), after_loss=identity.after_loss)
     if damage:
         return Opened(stamp, head, damage, (), ending)
     notices = []
