@@ -31,11 +31,11 @@ from course.paper.frame import (
     TableHead,
     column_x,
     draw_rule,
-    keep_together,
     print_paper,
     style,
     text_width,
 )
+from course.paper.kept import keep_together
 from course.paper.presence_picture import group_pictures
 from course.paper.table import table_rows
 from course.storage.centre_key import SigningKey

@@ -30,11 +30,11 @@ from course.paper.frame import (
     draw_rule,
     draw_share,
     draw_words,
-    keep_together,
     print_paper,
     style,
     text_width,
 )
+from course.paper.kept import keep_together
 from course.paper.marks import draw_shape, draw_strip
 from course.paper.record_requirements import ASKED, draw_asked_head, requirement_rows
 from course.paper.record_signatures import signature_rows

@@ -28,12 +28,12 @@ from course.paper.frame import (
     column_x,
     draw_rule,
     draw_words,
-    keep_together,
     one_line,
     print_paper,
     style,
     text_width,
 )
+from course.paper.kept import keep_together
 from course.paper.marks import TONES
 from course.paper.table import table_rows
 from course.storage.centre_key import SigningKey

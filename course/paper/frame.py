@@ -21,19 +21,11 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import (
-    BaseDocTemplate,
-    Frame,
-    KeepTogether,
-    NextPageTemplate,
-    PageBreak,
-    PageTemplate,
-    Paragraph,
-    Spacer,
-)
+from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph, Spacer
 
 from course.errors import PaperError
 from course.paper.fonts import FIGURES, REGULAR, register_fonts, set_text
+from course.paper.kept import ended, height_of
 from course.paper.marks import TONES
 from course.paper.plain_text import plain_part
 from course.paper.proof import QR_SIDE, Proof, draw_square_code, proof_lines, proof_note, prove
@@ -65,10 +57,7 @@ _FOOT_GAP = 2 * mm
 _SMALL_LEADING = 10.5
 _TABLE_HEAD_HEIGHT = 7 * mm
 _LONGEST_HEAD = 200
-_FEWEST_WITH_PROOF = 4
-"""Rows and gaps of a paper that stand on its last page with its code."""
 _NUMBER_HERE = "% which page of how many"  # a comment in the page's drawing; text on it can hold no such line
-_TALLEST_KEPT = 195 * mm  # less than the room on Letter below a repeated table head
 one_at_a_time = Lock()  # ReportLab's fonts and settings belong to the whole process
 
 
@@ -229,7 +218,9 @@ def print_paper(
     whole = io.BytesIO()
     with one_at_a_time:
         rows = story()
-        pages = _build(sheet, _ended(rows, proof_rows(proof, text_width(size)), size) if proof else rows, whole, size)
+        pages = _build(
+            sheet, ended(rows, proof_rows(proof, text_width(size)), text_width(size)) if proof else rows, whole, size
+        )
     pdf = whole.getvalue()
     write_paper(proof.put_into(pdf) if proof else pdf, out)
     return pages
@@ -247,61 +238,10 @@ def proof_rows(proof: Proof, width: float) -> list[Any]:
     return [Spacer(0, PROOF_GAP), *rows, below]
 
 
-def _ended(story: list[Any], proof: list[Any], size: PaperSize) -> list[Any]:
-    """Return a story with its proof kept with the last rows of what it proves: no page holds a code alone.
-
-    The last rows of a table go on under its captions, so a template that comes after them comes no more.
-    """
-    start, rows = len(story), list(proof)
-    while start and len(rows) < len(proof) + _FEWEST_WITH_PROOF and not isinstance(story[start - 1], PageBreak):
-        more = [*_rows_of(story[start - 1]), *rows]
-        if height_of(more, text_width(size)) > _TALLEST_KEPT:
-            break
-        start, rows = start - 1, more
-    return [*story[:start], _Kept(rows)]
-
-
-def _rows_of(part: Any) -> list[Any]:
-    """What a part of a story draws: rows that are kept one by one, and of a change of template nothing."""
-    if isinstance(part, NextPageTemplate):
-        return []
-    return part.rows if isinstance(part, _Kept) else [part]
-
-
 def _draw_proof(text: str, canvas: Any, y: float, width: float) -> None:
     draw_rule(canvas, 0, y + PROOF_GAP / 2 + 6, width)
     canvas.setFillColor(INK)
     draw_square_code(canvas, text, 0, y + 6)
-
-
-class _Kept(KeepTogether):  # type: ignore[misc]  # ReportLab is not typed
-    """Rows that stay together. None of ours adds to its frame, so the frame need not be copied to measure them."""
-
-    def __init__(self, rows: list[Any]) -> None:
-        super().__init__(rows)
-        self.rows = rows
-
-    def wrap(self, availWidth: float, availHeight: float) -> tuple[float, float]:  # noqa: N803  # ReportLab's own names
-        """Measure the rows as ReportLab does, without its copy of the frame."""
-        document = self.canv._doctemplate  # noqa: SLF001 - ReportLab has no other way
-        frame, document.frame = document.frame, None
-        try:
-            size: tuple[float, float] = super().wrap(availWidth, availHeight)
-        finally:
-            document.frame = frame
-        return size
-
-
-def keep_together(rows: list[Any], width: float) -> list[Any]:
-    """Return rows that stay on one page; a block too tall for any page flows on instead, and a row stands by itself."""
-    if len(rows) == 1:
-        return rows
-    return [_Kept(rows)] if height_of(rows, width) < _TALLEST_KEPT else rows
-
-
-def height_of(rows: list[Any], width: float) -> float:
-    """Return the height that rows take in a column of a width, in points."""
-    return float(sum(row.wrap(width, _TALLEST_KEPT)[1] + row.getSpaceBefore() + row.getSpaceAfter() for row in rows))
 
 
 def text_width(size: PaperSize) -> float:

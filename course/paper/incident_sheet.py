@@ -25,11 +25,11 @@ from course.paper.frame import (
     Sheet,
     column_x,
     draw_words,
-    keep_together,
     print_paper,
     style,
     text_width,
 )
+from course.paper.kept import keep_together
 from course.paper.table import table_rows
 from course.storage.centre_key import SigningKey
 from course.words import listed

@@ -21,9 +21,9 @@ from course.paper.frame import (
     draw_rule,
     draw_share,
     draw_words,
-    keep_together,
     style,
 )
+from course.paper.kept import keep_together
 from course.paper.table import table_rows
 
 ASKED = "asked"

@@ -10,7 +10,8 @@ from reportlab.platypus import Flowable, Spacer
 
 from course.answers.record_answer import CompetencyRecord
 from course.paper.fonts import MEDIUM, set_text
-from course.paper.frame import BODY, LEAD, QUIET, SMALL, Row, column_x, draw_rule, draw_words, keep_together, style
+from course.paper.frame import BODY, LEAD, QUIET, SMALL, Row, column_x, draw_rule, draw_words, style
+from course.paper.kept import keep_together
 from course.paper.table import table_rows
 from course.words import RECORD_NOTE
 

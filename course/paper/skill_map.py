@@ -11,7 +11,8 @@ from reportlab.platypus import CondPageBreak
 
 from course.answers.record_answer import PhaseLines, SkillLine
 from course.paper.fonts import MEDIUM, set_text
-from course.paper.frame import LEAD, QUIET, RULE, SMALL, Row, draw_rule, draw_words, height_of, style
+from course.paper.frame import LEAD, QUIET, RULE, SMALL, Row, draw_rule, draw_words, style
+from course.paper.kept import height_of
 from course.paper.marks import TONES, draw_shape
 from course.paper.shapes import mark_shape
 from course.paper.skill_block import skill_shape

@@ -24,9 +24,9 @@ from course.paper.frame import (
     column_x,
     draw_rule,
     draw_words,
-    height_of,
     style,
 )
+from course.paper.kept import height_of
 from course.paper.marks import TONES, draw_shape, draw_strip
 from course.paper.shapes import Shape, blank_shape, mark_shape, whole_shape
 from course.paper.table import table_rows

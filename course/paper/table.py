@@ -7,7 +7,7 @@ from typing import Any
 
 from reportlab.platypus import NextPageTemplate
 
-from course.paper.frame import keep_together
+from course.paper.kept import keep_together
 
 _FEWEST = 2
 """Lines of a table that a page holds at least: one alone at its foot or top seems to belong to something else."""

@@ -30,12 +30,12 @@ from course.paper.frame import (
     Row,
     Sheet,
     draw_rule,
-    height_of,
     print_paper,
     style,
     text_height,
     text_width,
 )
+from course.paper.kept import height_of
 from course.storage.centre_key import SigningKey
 from course.words import RECORD_NOTE, begun, plural
 
