@@ -43,6 +43,7 @@ from course.answers.readiness import readiness
 from course.answers.record_answer import CompetencyRecord
 from course.answers.record_requirements import confirmations
 from course.answers.sign_off import apart_words
+from course.answers.statement import statement
 from course.exchange.paper_file import read_paper
 from course.moments import now
 from course.paper.competency_record import print_competency_record
@@ -395,10 +396,13 @@ def test_the_record_of_a_student_tells_every_issue_and_exception(c: Centre) -> N
     print_competency_record(record_back, out)
     assert f"{record_back.sign_off}." in " ".join(PdfReader(out).pages[0].extract_text().split())
     assert record_back.sign_offs == tuple(issues(c))
+    parts = {one.title: one.lines for one in statement(c.ledger, c.view(), c.amaru, LAST_DAY).sections}
+    assert [one.text for one in parts["Sign-off"]] == issues(c), "who leaves takes along that it was taken back"
     assert record_back.exceptions == ()
     sign_off(c, reason="The day is right now.")
     c.enter("open-25", critical_mark())
     assert record().sign_off.startswith("Issue 2 in force, signed on an older record")
+    assert readiness(c.view(), LAST_DAY).sentence == "1 signed off, on an older record: Amaru Tendelle; 1 not yet."
 
 
 def test_an_audit_file_tells_every_issue_and_exception_in_tables_and_on_paper(small_centre: Centre) -> None:
