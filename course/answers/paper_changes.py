@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-_NAMES = ("title", "name", "kind", "skill", "student", "label")
+_NAMES = ("title", "name", "kind", "skill", "student", "label", "strong")
 """Fields that say what a part is about."""
 _SILENT = frozenset({"evidence", "rests_on"})
 """Hashes over what else is told."""
@@ -72,7 +72,7 @@ def _lists(then: list[Any], now: list[Any], path: tuple[str, ...]) -> Iterator[D
 def _named(parts: list[dict[str, Any]]) -> dict[str, Any]:
     named: dict[str, Any] = {}
     for number, part in enumerate(parts, start=1):
-        name = next((str(part[field]) for field in _NAMES if part.get(field)), str(number))
+        name = next((str(part[field]).rstrip(":") for field in _NAMES if part.get(field)), str(number))
         named[name if name not in named else f"{name} ({number})"] = part
     return named
 
