@@ -782,8 +782,8 @@ def test_differences_are_named_by_the_titles_on_the_way() -> None:
     assert changes({"evidence": "1"}, {"evidence": "2"}) == ["What it rests on changed, and nothing that it says."]
     assert changes({"a": 1}, {"a": 1, "came with a later version": 2}) == []
     assert changes({"a": [{"title": "x"}]}, {"a": []}) == ["x: is there, and now nothing."]
-    assert changes({"lines": [{"label": "", "strong": "Loop:", "text": "1"}]},
-                   {"lines": [{"label": "", "strong": "Loop:", "text": "2"}]}) == ["Loop · text: “1”, and now “2”."]  # fmt: skip
+    first, later = ({"lines": [{"label": "", "strong": "Loop:", "text": text}]} for text in "12")
+    assert changes(first, later) == ["Loop · text: “1”, and now “2”."]
 
 
 def test_of_long_texts_that_begin_alike_the_place_where_they_part_is_told() -> None:
