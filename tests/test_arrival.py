@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from collections.abc import Callable
 
 import pytest
@@ -13,8 +14,10 @@ from sign_off_examples import there_on
 from test_actions import refused
 
 from course.actions import amending, arrivals
-from course.answers.arrival import arrival_lines, rehearse
+from course.actions.signing import sign
+from course.answers.arrival import _lines, arrival_lines, rehearse
 from course.answers.competency import competency_record
+from course.answers.decisions import to_sign
 from course.answers.elsewhere import elsewhere_lines
 from course.answers.hours import hours, student_bars
 from course.answers.missing import student_counts, student_hours
@@ -22,13 +25,13 @@ from course.answers.paper_verdict import Shown
 from course.answers.sign_off import sign_off_sheet
 from course.answers.skill_detail import skill_detail
 from course.answers.statement import statement
-from course.answers.transfer import transfer_file
+from course.answers.transfer import Carried, carried, transfer_file
 from course.errors import RefusedError
 from course.paper.filed_sheet import print_filed
 from course.record.arrival_events import ElsewhereAccepted
 from course.record.arrival_facts import Arrival
 from course.standards.standards import Standards
-from course.words import StandingState
+from course.words import DecisionKind, StandingState
 
 
 @pytest.fixture(scope="module")
@@ -93,6 +96,24 @@ def test_the_file_carries_skills_with_their_attempts_minutes_and_papers_and_no_m
     assert (carried.student, carried.birth_year) == ("Amaru Tendelle", "1998")
 
 
+def test_a_skill_that_an_instructor_held_back_is_carried_with_that_and_the_receiving_lead_reads_it(
+    small_centre: Centre,
+) -> None:
+    c = small_centre
+    c.hold()
+    (met,) = to_sign(c.view(), c.amaru, LAST_DAY)
+    sign(
+        c.ledger, c.second, course=c.course, student=c.amaru, skill=met.skill, decided=DecisionKind.STRICTER,
+        as_of=LAST_DAY, rests_on=met.rests_on, reason="Too slow in current.",
+    )  # fmt: skip
+    told = carried(c.view(), c.amaru, LAST_DAY)
+    (skill,) = told.skills
+    assert skill.sentence.endswith(" Held back by an instructor.")
+    assert "Too slow" not in skill.sentence, "the reason is for whoever signs there"
+    read_anew = Carried.model_validate(json.loads(told.model_dump_json()))
+    assert f"Held back by an instructor there: {skill.title}." in _lines(read_anew, "none", "")
+
+
 def test_the_paper_says_what_it_said_before(elsewhere: Elsewhere) -> None:
     """After a wanted change: write `words_of` to the file anew and read the difference."""
     assert words_of(elsewhere.answer) == (GOLDEN / "transfer_file.txt").read_text("utf-8")
@@ -109,6 +130,7 @@ def test_a_rehearsal_says_whose_key_signed_it_and_changes_nothing(small_centre: 
         assert found.signature == signature
         assert words in found.text()
         assert "Nothing of it counts here until the lead accepts it" in found.text()
+        assert " minutes pool there.\n" in found.text()
     assert c.count() == before
 
 

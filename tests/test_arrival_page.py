@@ -44,6 +44,7 @@ def test_a_file_is_read_noted_accepted_and_taken_back_on_ready(small_centre: Cen
     app = upload(ready(c), "The other centre's public keys", "keys.json", elsewhere.key_file, "application/json")
     app = upload(app, "A transfer file", "transfer.pdf", elsewhere.signed, "application/pdf")
     assert "Signed with a key of that centre that is pinned here" in words(app)
+    assert any("Compare their fingerprint with that centre by voice" in one.value for one in app.caption)
     assert c.count() == before, "reading changes nothing"
     tell(app, "The lead", c.lead)
     app = press(app, "Note that it arrived")

@@ -184,9 +184,13 @@ def test_a_key_is_put_back_from_its_copy_unless_it_was_replaced(small_centre: Ce
     (small_centre.ledger.key_folder / FILE).unlink()
     keeping.put_back(small_centre.ledger, small_centre.lead, copy)
     assert the_key(small_centre) == read_key_file(copy)
-    keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
+    keeping.replace_key(small_centre.ledger, small_centre.lead, lost=False)
     with pytest.raises(RefusedError, match="was replaced"):
         keeping.put_back(small_centre.ledger, small_centre.lead, copy)
+    write_key(tmp_path / "next", the_key(small_centre))
+    keeping.replace_key(small_centre.ledger, small_centre.lead, lost=True)
+    with pytest.raises(RefusedError, match="was said to be lost"):
+        keeping.put_back(small_centre.ledger, small_centre.lead, tmp_path / "next")
 
 
 def test_a_strange_key_is_not_taken(small_centre: Centre, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 
 import pypdf
 import pytest
-from centre_builder import FIRST_DAY, LAST_DAY, Centre, seen_at
+from centre_builder import FIRST_DAY, LAST_DAY, ZONE, Centre, seen_at
 from click.testing import CliRunner
 from filed_examples import GOLDEN, printed, told_centre, words_of
 
@@ -26,6 +26,7 @@ from course.answers.statement import statement
 from course.answers.unit_history import find_unit, unit_history
 from course.commands import main
 from course.errors import ExitCode, NotFoundError, PaperError
+from course.moments import observed_at
 from course.paper import frame
 from course.paper.filed_sheet import print_filed
 from course.paper.proof import QR_SIDE
@@ -199,6 +200,17 @@ def test_a_course_that_is_not_there_has_no_file_and_nothing_is_written(small_cen
     assert result.exit_code == ExitCode.NOT_FOUND
     assert "There are: KW-1026" in result.stderr
     assert not out.exists()
+
+
+def test_what_was_done_to_a_unit_in_another_year_says_the_year(small_centre: Centre) -> None:
+    c = small_centre
+    earlier = observed_at(datetime(2025, 3, 2, 12, tzinfo=UTC), ZONE, "minute")
+    unit_care.record_care(c.ledger, c.lead, c.unit_b, Care.SERVICE, earlier, good_until="2027-03-02")
+    unit_care.record_care(c.ledger, c.lead, c.unit_b, Care.CELLS, seen_at(21, 11), good_until="2027-10-21")
+    unit_care.hold(c.ledger, c.lead, c.unit_b, earlier, "Cell 2 reads low.")
+    lines = {one.title: one.lines for one in unit_history(c.ledger, c.view(), c.unit_b, LAST_DAY).sections}
+    assert [one.label for one in lines["Care, the newest first"]] == ["Wed 21 Oct 11:00", "Sun 2 Mar 2025 11:00"]
+    assert lines["Holds"][0].text.startswith("On hold since Sun 2 Mar 2025 11:00, by Tamsin Okoro-Vale")
 
 
 def test_a_unit_s_history_is_as_of_a_day_whatever_came_later(

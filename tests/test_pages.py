@@ -134,6 +134,16 @@ def press(app: AppTest, label: str) -> AppTest:
     return app.run()
 
 
+def test_a_decision_with_a_pin_that_nobody_chose_says_where_one_is_chosen(
+    with_attempt: tuple[Ledger, str, str],
+) -> None:
+    app = sign_page(with_attempt[2])
+    next(field for field in app.text_input if field.label == "PIN for signing, of whoever signs").set_value("471108")
+    app = press(app, "Sign as met")
+    assert "This person has no PIN for signing yet. It is chosen on Ready" in words(app)
+    assert "both fields" not in words(app)
+
+
 def test_signing_puts_the_decision_in_the_ledger(with_attempt: tuple[Ledger, str, str]) -> None:
     ledger, course, student = with_attempt
     app = press(sign_page(student), "Sign as met")

@@ -680,3 +680,14 @@ def test_fifty_skills_that_are_mostly_met_take_ten_pages_and_their_steps_six_mor
     (steps,) = (e for e in reader.outline if not isinstance(e, list) and e.title == "Steps, attempt by attempt")
     assert reader.get_destination_page_number(steps) <= 9
     assert len(reader.pages) <= 16
+
+
+def test_what_is_short_and_was_let_be_says_where_that_stands() -> None:
+    def told(**changes: object) -> str:
+        out = io.BytesIO()
+        print_competency_record(small_record(**changes), out)
+        return words(pypdf.PdfReader(out))
+
+    sentence = "What two instructors let be stands under Exceptions."
+    assert sentence in told(exceptions=("Exception: minutes on the loop.",))
+    assert sentence not in told()

@@ -782,6 +782,19 @@ def test_differences_are_named_by_the_titles_on_the_way() -> None:
     assert changes({"evidence": "1"}, {"evidence": "2"}) == ["What it rests on changed, and nothing that it says."]
     assert changes({"a": 1}, {"a": 1, "came with a later version": 2}) == []
     assert changes({"a": [{"title": "x"}]}, {"a": []}) == ["x: is there, and now nothing."]
+    first, later = ({"lines": [{"label": "", "strong": "Loop:", "text": text}]} for text in "12")
+    assert changes(first, later) == ["Loop · text: “1”, and now “2”."]
+
+
+def test_of_long_texts_that_begin_alike_the_place_where_they_part_is_told() -> None:
+    first = "Issue 1: signed off by Tamsin Okoro-Vale on 27 Nov 2026. " + "Assessor and decider are one person. " * 5
+    then, now = [first.strip()], [f"{first}Taken back on 28 Nov 2026: wrong unit.", "Issue 2: signed off."]
+    last = "Assessor and decider are one person."
+    assert changes({"sign_offs": then}, {"sign_offs": now}) == [
+        f"sign-off: “…{last}”, and now “…{last} Taken back on 28 Nov 2026: wrong unit.”.",
+        "sign-off: nothing, and now “Issue 2: signed off.”.",
+    ]
+    assert changes({"note": then[0]}, {"note": now[0]})[0].endswith("Taken back on 28 Nov 2026: wrong unit.”.")
 
 
 # --- the command -----------------------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at, sheet_of
+from pypdf import PdfReader
 from sign_off_examples import (
     DAYS,
     OTHER_SKILL,
@@ -39,8 +40,10 @@ from course.answers.missing import student_counts
 from course.answers.paper_check import check_paper
 from course.answers.paper_verdict import Shown, Verdict
 from course.answers.readiness import readiness
+from course.answers.record_answer import CompetencyRecord
 from course.answers.record_requirements import confirmations
 from course.answers.sign_off import apart_words
+from course.answers.statement import statement
 from course.exchange.paper_file import read_paper
 from course.moments import now
 from course.paper.competency_record import print_competency_record
@@ -330,6 +333,18 @@ def test_second_signature_and_initials_are_asked_for_as_the_requirements_say(sma
     assert "is there already" in refused(c, beside(c.lead, "student", "A.T."))
 
 
+def test_nobody_signs_one_issue_in_two_offices(small_centre: Centre) -> None:
+    c = course_that_asks(small_centre, sign_by=("lead_instructor", "second_instructor", "training_manager"))
+    hold_all(c)
+    sign_all(c)
+    made = sign_off(c)
+    signing_off.countersign(c.ledger, c.second, made, "second_instructor", confirmed_with="pin")
+    told = refused(
+        c, lambda c: signing_off.countersign(c.ledger, c.second, made, "training_manager", confirmed_with="pin")
+    )
+    assert told == "Bruno Ashkenar signed this issue. The other signature is another person's. Nothing was signed."
+
+
 def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centre) -> None:
     """Where nobody has an account the kind of event is the one that older programs read, and it is said."""
     assert confirmations(c.view(), c.amaru, [POOL_SKILL, OTHER_SKILL], LAST_DAY) == (
@@ -367,11 +382,27 @@ def test_how_a_signer_confirmed_stands_in_the_line_and_in_no_older_kind(c: Centr
 
 
 def test_the_record_of_a_student_tells_every_issue_and_exception(c: Centre) -> None:
+    def record() -> CompetencyRecord:
+        return competency_record(c.ledger, c.view(), c.amaru, LAST_DAY)
+
+    assert record().sign_off == ""
     first = sign_off(c)
+    assert record().sign_off == "Issue 1 in force, still to sign: student"
+    signing_off.countersign(c.ledger, c.second, first, "student", "A.T.", confirmed_with="pin")
+    assert record().sign_off == "Issue 1 in force"
     signing_off.take_back(c.ledger, c.lead, first, "Wrong day.", confirmed_with="pin")
-    record = competency_record(c.ledger, c.view(), c.amaru, LAST_DAY)
-    assert record.sign_offs == tuple(issues(c))
-    assert record.exceptions == ()
+    record_back, out = record(), io.BytesIO()
+    assert record_back.sign_off == "None in force: what was signed was taken back"
+    print_competency_record(record_back, out)
+    assert f"{record_back.sign_off}." in " ".join(PdfReader(out).pages[0].extract_text().split())
+    assert record_back.sign_offs == tuple(issues(c))
+    parts = {one.title: one.lines for one in statement(c.ledger, c.view(), c.amaru, LAST_DAY).sections}
+    assert [one.text for one in parts["Sign-off"]] == issues(c), "who leaves takes along that it was taken back"
+    assert record_back.exceptions == ()
+    sign_off(c, reason="The day is right now.")
+    c.enter("open-25", critical_mark())
+    assert record().sign_off.startswith("Issue 2 in force, signed on an older record")
+    assert readiness(c.view(), LAST_DAY).sentence == "1 signed off, on an older record: Amaru Tendelle; 1 not yet."
 
 
 def test_an_audit_file_tells_every_issue_and_exception_in_tables_and_on_paper(small_centre: Centre) -> None:

@@ -68,7 +68,7 @@ def test_a_student_is_signed_off_countersigned_and_it_is_taken_back_on_ready(c: 
     assert sheet(c).issues == ()
     app = press(chosen(app), "Sign Amaru Tendelle off")
     assert "The sign-off is in the ledger." in words(app)
-    tell(app, "Whose screen is this?", c.second)
+    tell(app, "Who takes the initials?", c.second)
     tell(app, "Initials of the student", "A.T.")
     app = press(chosen(app, "258036"), "Take the student's initials")
     assert "taken by Bruno Ashkenar" in words(app)

@@ -91,7 +91,9 @@ def put_back(ledger: Ledger, actor: str, file: Path) -> str:
     key = read_key_file(file)
     known = next((one for one in centre_keys(ledger) if one.public == key.public), None)
     if known is None or known.ended is not None:
-        what = "was replaced" if known else "is none of this centre's"
+        what = "is none of this centre's"
+        if known:
+            what = "was said to be lost" if known.ended == "lost" else "was replaced"
         raise RefusedError(f"The key in {file}, {grouped(fingerprint(key.public))}, {what}. Nothing was changed.")
     write_key(ledger.key_folder / FILE, key)
     return known.fingerprint

@@ -129,7 +129,8 @@ def countersign(
         raise RefusedError(
             "This signature is there already, or the requirements do not ask for it. Nothing was signed."
         )
-    if role != "student" and actor == fact.signed_by:
+    signed = {fact.signed_by, *(other.by for other in fact.countersigned if other.role != "student")}
+    if role != "student" and actor in signed:
         raise RefusedError(
             f"{seen.name(actor)} signed this issue. The other signature is another person's. Nothing was signed."
         )

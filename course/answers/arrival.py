@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from course.access import Act
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
-from course.answers.elsewhere import accepted_words, arrivals_of, centre_words, item_words
+from course.answers.elsewhere import accepted_words, amount_words, arrivals_of, centre_words, item_words
 from course.answers.filed_paper import TRANSFER_FILE
 from course.answers.missing import student_counts, student_hours
 from course.answers.paper_check import check_paper
@@ -194,7 +194,7 @@ def acceptable(seen: CourseView, arrival: Arrival, as_of: date) -> tuple[str, ..
 def _arrival(ledger: Ledger, seen: CourseView, one: Arrival, as_of: date) -> ArrivalLine:
     private = ledger.private(one)
     day = day_words(date.fromisoformat(one.as_of))
-    key = f" {grouped(one.key)}" if one.key else ""
+    key = f" ({grouped(one.key)})" if one.key else ""
     sentence = f"From {centre_words(private)}, as of {day}. {_TRUST[one.signature]}{key}."
     sentence += f" The file calls them otherwise: {private['sure']}" if private.get("sure") else ""
     accepted = {word.item: accepted_words(ledger, seen, one, word) for word in one.accepted}
@@ -241,7 +241,8 @@ def _lines(carried: Carried, signature: Signature, key: str) -> tuple[str, ...]:
         f"{_TRUST[signature]}{fingerprint}.",
         f"{plural(len(carried.skills), 'skill')} tried, {held} of them held there.",
         *(f"Critical error not cleared there: {title}." for title in uncleared),
-        *(f"{one.item.partition(':')[2].replace('_', ' ')}: {one.amount}." for one in carried.amounts if one.amount),
+        *(f"Held back by an instructor there: {one.title}." for one in carried.skills if one.held_back),
+        *(f"{amount_words(one.item, one.amount)} there." for one in carried.amounts if one.amount),
         *(f"{one.what}: seen there on {day_words(date.fromisoformat(one.day))}." for one in carried.papers),
         *((f"Exam there: {carried.exam}.",) if carried.exam else ()),
         "Nothing of it counts here until the lead accepts it, one thing at a time.",

@@ -30,7 +30,7 @@ from course.answers.record_requirements import (
     signers,
 )
 from course.answers.record_steps import with_steps
-from course.answers.sign_off import exception_lines, sign_off_lines
+from course.answers.sign_off import exception_lines, sign_off_lines, sign_off_state
 from course.asker import question
 from course.assessment.history import CriticalSeen as SeenCritical
 from course.assessment.history import Effect
@@ -90,6 +90,7 @@ def competency_record(ledger: Ledger, seen: CourseView, student: str, as_of: dat
         cautions=(RECORD_NOTE, EXAMPLE_NOTE),
         head=seen.head,
         course_id=seen.course.id,
+        sign_off=sign_off_state(seen, student),
         sign_offs=sign_off_lines(ledger, seen, student),
         exceptions=exception_lines(ledger, seen, student, as_of),
         elsewhere=elsewhere_lines(ledger, seen, student),

@@ -110,12 +110,17 @@ def item_words(
         last = f", last on {_day(skill.last_day)}" if skill.last_day else ""
         tried = f"{plural(skill.attempts, 'attempt')}, {skill.counted} of them counted{last}"
         return f"{title}, {_STANDINGS.get(skill.standing, skill.standing)} there, {tried}. {SHOWN_AGAIN}"
-    there = arrival.amount_of(item) or 0
-    if kind == "hours":
-        what = f"{plural(there, 'minute')} {KIND_WORDS.get(name, name.replace('_', ' '))}"
-    else:
-        what = plural(there, *COUNT_WORDS.get(name, (name.replace("_", " "), name.replace("_", " "))))
+    what = amount_words(item, arrival.amount_of(item) or 0)
     return f"{what}." if amount is None else f"{amount} of {what}."
+
+
+def amount_words(item: str, amount: int) -> str:
+    """Say how many minutes, or how many of something: "420 minutes theory"."""
+    kind, _, name = item.partition(":")
+    plain = name.replace("_", " ")
+    if kind == "hours":
+        return f"{plural(amount, 'minute')} {KIND_WORDS.get(name, plain)}"
+    return plural(amount, *COUNT_WORDS.get(name, (plain, plain)))
 
 
 def centre_words(private: dict[str, object]) -> str:

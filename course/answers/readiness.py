@@ -16,6 +16,7 @@ from course.hours.gates import left_on
 from course.hours.requirements import FinishWindow, finish_window
 from course.words import listed, plural
 
+_OLDER = ", on an older record"
 _NAMED = 2
 """So many open skills are named in the line; more are counted, and stand below it."""
 
@@ -105,7 +106,7 @@ def _signed_off(seen: CourseView, student: str) -> str:
     if not issues:
         return ""
     older = is_older(seen, issues[-1])
-    return f"signed off, issue {issues[-1].issue}{', on an older record' if older else ''}"
+    return f"signed off, issue {issues[-1].issue}{_OLDER if older else ''}"
 
 
 def _words(state: StudentMissing, left: date | None) -> str:
@@ -137,12 +138,13 @@ def _held_back(state: StudentMissing) -> list[str]:
 def _sentence(lines: Sequence[ReadyLine]) -> str:
     if not lines:
         return "Nobody is on this course yet."
-    done = [line.name for line in lines if line.signed_off]
+    done = [line for line in lines if line.signed_off]
     ready = [line for line in lines if line.ready and not line.signed_off]
     left = sum(line.left and not line.signed_off for line in lines)
     rest = len(lines) - len(ready) - len(done) - left
     groups = {
-        "signed off": done,
+        "signed off": [one.name for one in done if not one.signed_off.endswith(_OLDER)],
+        f"signed off{_OLDER}": [one.name for one in done if one.signed_off.endswith(_OLDER)],
         "can be signed off": [line.name for line in ready if line.all_signed],
         "with all that is asked, their standings to be signed first": [one.name for one in ready if not one.all_signed],
     }

@@ -219,5 +219,7 @@ class CompetencyRecord:
     """Everybody whose sheets the standings rest on, for their initials."""
     deciders: tuple[str, ...] = ()
     """Everybody who decided on a standing."""
+    sign_off: str = ""
+    """Whether the student is signed off, in a few words; empty while nobody signed an issue."""
     confirmed: str = ""
     """What was confirmed by password or PIN as it was made: decisions and sign-off; empty where there is none."""

@@ -183,6 +183,19 @@ def sign_off_lines(ledger: Ledger, seen: CourseView, student: str) -> tuple[str,
     return tuple(issue_line(ledger, seen, one).sentence for one in issues_of(seen, student))
 
 
+def sign_off_state(seen: CourseView, student: str) -> str:
+    """Say in a few words whether a student is signed off now; empty while no issue was ever signed."""
+    issues, live = issues_of(seen, student), live_issues(seen, student)
+    if not issues:
+        return ""
+    if not live:
+        return "None in force: what was signed was taken back"
+    last = live[-1]
+    older = ", signed on an older record" if is_older(seen, last) else ""
+    open_ = [SIGNER_WORDS[role] for role in still_to_sign(seen, last)]
+    return f"Issue {last.issue} in force{older}{f', still to sign: {listed(open_)}' if open_ else ''}"
+
+
 def exception_lines(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> tuple[str, ...]:
     """Return the exceptions made for a student as sentences: those that do not count say why, the taken back last."""
     counted = student_missing(seen, student, as_of).requirements.counted if seen.exceptions else ()

@@ -55,6 +55,7 @@ def statement(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> Fi
             _skills(seen, record, as_of, held=False),
             _open(seen, student, as_of),
             FiledSection("Adjustments", plain_lines(record.adjustments), nothing="None was agreed."),
+            *((FiledSection("Sign-off", plain_lines(record.sign_offs)),) if record.sign_offs else ()),
         ),
         caution=CAUTION,
         head=record.head,

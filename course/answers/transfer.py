@@ -15,6 +15,7 @@ from course.access import Sight
 from course.answers.competency import competency_record
 from course.answers.course_view import CourseView
 from course.answers.days import day_words
+from course.answers.decisions import signed_word
 from course.answers.filed_paper import TRANSFER_FILE, FiledLine, FiledPaper, FiledSection, as_of_label, plain_lines
 from course.answers.missing import student_counts, student_hours, student_missing
 from course.asker import question
@@ -37,6 +38,7 @@ CAUTION = (
     "counts; every skill is shown again there."
 )
 _STANDINGS = {state.value: word for state, word in STANDING_WORDS.items()}
+HELD_BACK = "Held back by an instructor."
 _MEDICAL = "Medical papers are not carried: the receiving centre sees them itself."
 
 
@@ -49,6 +51,11 @@ class CarriedSkill(ArrivedSkill):
     """How many critical errors were seen."""
     uncleared: bool = False
     """One of them has not been cleared."""
+
+    @property
+    def held_back(self) -> bool:
+        """Whether an instructor there held back what the rule calls met: its sentence says so to every reader."""
+        return self.sentence.endswith(HELD_BACK)
 
 
 class CarriedPaper(Frozen):
@@ -168,6 +175,7 @@ def carried(seen: CourseView, student: str, as_of: date) -> Carried:
 def _skill(seen: CourseView, student: str, skill: Skill, as_of: date) -> CarriedSkill:
     standing = seen.standing(student, skill, as_of)
     counted = [one for one in standing.history if one.effect == Effect.COUNTS]
+    back = signed_word(seen, student, skill, as_of) == "held back"
     return CarriedSkill(
         skill=skill.id,
         rubric=seen.adopted.hashes[skill.id],
@@ -176,7 +184,7 @@ def _skill(seen: CourseView, student: str, skill: Skill, as_of: date) -> Carried
         counted=len(counted),
         last_day=max((one.day.isoformat() for one in standing.history), default=None),
         title=skill.title,
-        sentence=standing_sentence(standing, skill),
+        sentence=f"{standing_sentence(standing, skill)}{f' {HELD_BACK}' if back else ''}",
         criticals=len(standing.criticals),
         uncleared=any(one.met_on is None for one in standing.criticals),
     )

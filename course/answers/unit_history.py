@@ -63,7 +63,7 @@ def unit_history(ledger: Ledger, whole: CourseView, unit: str, as_of: date | Non
             FiledSection("What does not fit", _bars(card.findings), nothing="Nothing was found."),
             FiledSection("Dates and fillings", tuple(FiledLine(c.sentence, critical=c.lapsed) for c in card.care)),
             FiledSection("Holds", (*holds, *plain_lines(card.past_holds)), nothing="It was never on hold."),
-            _care(seen, seen.units[unit]),
+            _care(seen, seen.units[unit], as_of or whole.last_day),
             FiledSection("Readings, the newest first", readings, note, "Nothing was read of it."),
             FiledSection("Faults set for training", plain_lines(f.sentence for f in faults), nothing="None was set."),
             FiledSection("Who dives it", plain_lines(f"{one}." for one in card.holders), nothing="Nobody."),
@@ -96,13 +96,13 @@ def _bars(sentences: tuple[str, ...]) -> tuple[FiledLine, ...]:
     return tuple(FiledLine(one, critical=True) for one in sentences)
 
 
-def _care(seen: CourseView, unit: Unit) -> FiledSection:
+def _care(seen: CourseView, unit: Unit, as_of: date) -> FiledSection:
     lines = []
     for one in sorted(unit.care, key=lambda care: care.observed.utc, reverse=True):
         until = f", good until {day_words(date.fromisoformat(one.good_until))}" if one.good_until else ""
         until += f", good for {one.good_minutes} min" if one.good_minutes else ""
         text = f"by {seen.name(one.done_by)}{until}."
-        lines.append(FiledLine(text, CARE_WORDS[one.what].capitalize(), at_words(one.observed.local)))
+        lines.append(FiledLine(text, CARE_WORDS[one.what].capitalize(), at_words(one.observed.local, as_of)))
     return FiledSection("Care, the newest first", tuple(lines), nothing="No care is entered.")
 
 

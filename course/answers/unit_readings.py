@@ -180,7 +180,7 @@ def _sentence(unit: Unit, told: list[Judged]) -> str:
 
 def _line(seen: CourseView, one: Judged, note: str | None) -> ReadingLine:
     reading = one.reading
-    head = f"{at_words(reading.observed.local)}, {seen.name(reading.taken_by)}."
+    head = f"{at_words(reading.observed.local, seen.last_day)}, {seen.name(reading.taken_by)}."
     told = {HOW[reading.what].shown, "least", "most"}  # the sentence has them already
     beside = [one for one in reading.amounts if one.key not in told]
     given = ", ".join(

@@ -137,9 +137,11 @@ class HeldInWater:
         return told
 
 
-def at_words(local: datetime) -> str:
-    """A minute on the wall clock: "Thu 22 Oct 13:30"."""
-    return f"{weekday_words(local.date())} {day_words(local.date()).rsplit(' ', 1)[0]} {local:%H:%M}"
+def at_words(local: datetime, beside: date | None = None) -> str:
+    """A minute on the wall clock: "Thu 22 Oct 13:30"; beside a day of another year with its own."""
+    day = day_words(local.date())
+    told = day if beside and beside.year != local.year else day.rsplit(" ", 1)[0]
+    return f"{weekday_words(local.date())} {told} {local:%H:%M}"
 
 
 @question(Sight.MARK)
@@ -331,12 +333,12 @@ class _Reader:
         asked = care.good_minutes or 0
         minutes = f"{used} min on the loop, {used - asked} more than its {asked}" if used > asked else ""
         minutes = minutes or f"{used} of its {asked} min on the loop"
-        told = f"{word} of {at_words(care.observed.local)}: {minutes}. Pre-breathe and surface time are not in it."
+        told = f"{word} of {self._at(care.observed.local)}: {minutes}. Pre-breathe and surface time are not in it."
         return CareLine(Care.SCRUBBER, told, lapsed=used > asked)
 
     def _open(self, hold: Hold, why: str | None) -> OpenHold:
         slip = self.slips.get(hold.slip or "")
-        told = f"On hold since {at_words(hold.since.local)}, by {self.seen.name(hold.held_by)}: {self._why(hold, why)}"
+        told = f"On hold since {self._at(hold.since.local)}, by {self.seen.name(hold.held_by)}: {self._why(hold, why)}"
         if hold.slip is None:
             missing = "To lift it: a reason, and who lifts it."
         elif slip and slip.cleared is None:
@@ -347,12 +349,15 @@ class _Reader:
 
     def _past(self, hold: Hold, why: dict[str, str | None]) -> str:
         seen, until = self.seen, hold.until
-        told = f"{at_words(hold.since.local)} to {at_words(until.local) if until else ''}"
+        told = f"{self._at(hold.since.local)} to {self._at(until.local) if until else ''}"
         told += f": {self._why(hold, why.get(hold.event))} Held by {seen.name(hold.held_by)}"
         told += f", lifted by {seen.name(hold.released_by)}" if hold.released_by else ""
         told += f"; whole list passed, seen by {seen.name(hold.list_passed_by)}" if hold.list_passed_by else ""
         lifted = why.get(hold.release_event or "")
         return f"{told}. {lifted}" if lifted else f"{told}."
+
+    def _at(self, local: datetime) -> str:
+        return at_words(local, self.seen.last_day)
 
     def _why(self, hold: Hold, why: str | None) -> str:
         if hold.slip:

@@ -118,6 +118,7 @@ def _opening(record: CompetencyRecord, width: float) -> list[Any]:
         "Course": [record.course, record.course_days],
         "Unit": unit,
         "As of": [record.as_of_words],
+        **({"Sign-off": [f"{record.sign_off}."]} if record.sign_off else {}),
         "Requirements": [record.requirements],
     }
     rows = [Row(", ".join(map(set_text, filter(None, fact))), _FACT, label=(label, 0)) for label, fact in facts.items()]

@@ -52,7 +52,7 @@ def print_filed(answer: FiledPaper, out: Path | BinaryIO, size: PaperSize = "A4"
     code = f"chain {head.chain[:8]} · event {head.seq} · hash {head.hash[:16]}"
     asked = dict(answer.asked)
     heads: dict[str, TableHead] = {
-        _key(number): partial(_draw_head, section) for number, section in enumerate(answer.sections) if section.captions
+        _key(number): partial(_draw_head, section) for number, section in enumerate(answer.sections) if section.lines
     }
     sheet = Sheet(
         answer.kind, answer.centre, answer.about, code, answer.caution, answer=answer, asked=asked, other_heads=heads
@@ -87,7 +87,7 @@ def _section(section: FiledSection, key: str, width: float) -> list[Any]:
     if section.captions:
         rows.append(Row("&nbsp;", _CAPTION, beside=partial(_draw_captions, section.captions)))
     lines = [[_line(line, len(section.captions))] for line in section.lines]
-    return table_rows(rows, lines, width, key if section.captions else "")
+    return table_rows(rows, lines, width, key)
 
 
 def _line(line: FiledLine, columns: int) -> Row:
@@ -113,7 +113,7 @@ def _strong(text: str) -> str:
 
 
 def _draw_head(section: FiledSection, canvas: Any, x: float, y: float, width: float) -> None:
-    """Draw the captions once more where a section goes on, under its own name."""
+    """Draw the captions once more where a section goes on, under its own name: a page may be read by itself."""
     draw_words(canvas, x, y, section.title, colour=QUIET)
     canvas.saveState()
     canvas.translate(x, 0)

@@ -32,6 +32,7 @@ ASKED = "asked"
 _HEADING = style(LEAD, 15, MEDIUM, spaceBefore=5 * mm, spaceAfter=1.5 * mm, keepWithNext=1)
 _CAPTIONS = style(SMALL, 12)
 _NOTE = style(SMALL, 10.5, textColor=QUIET)
+_LET_BE = "What two instructors let be stands under Exceptions."
 _LONGEST_BESIDE = 30
 """Letters of what stands at the right; longer words stand on a line of their own."""
 
@@ -57,7 +58,8 @@ def _hours(record: CompetencyRecord, width: float) -> list[Any]:
         for line in record.hours
     ]
     captions = Row("&nbsp;", _CAPTIONS, beside=_draw_hours_head)
-    note = [Spacer(0, 1 * mm), Row(set_text(record.hours_note), _NOTE)] if record.hours_note else []
+    told = " ".join(filter(None, (record.hours_note, _LET_BE if short and record.exceptions else "")))
+    note = [Spacer(0, 1 * mm), Row(set_text(told), _NOTE)] if told else []
     return keep_together([Row(set_text(title), _HEADING, entry=("hours", title, 0)), captions, *rows, *note], width)
 
 

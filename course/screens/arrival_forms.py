@@ -91,6 +91,7 @@ def _take_in(screen: Screen, student: str) -> None:
     pinned = st.file_uploader(
         "The other centre's public keys, as it gave them out", ["json"], key=f"keys-{student}", max_upload_size=1
     )
+    st.caption("Compare their fingerprint with that centre by voice: keys that came with the file prove nothing.")
     if given is None:
         return
 

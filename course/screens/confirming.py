@@ -10,6 +10,7 @@ import streamlit as st
 from course.actions.signing_pins import confirm
 from course.answers.accounts import any_account
 from course.answers.signing_pins import signing_pin_of
+from course.errors import RefusedError
 from course.record.signing_events import Confirmed
 from course.screens.frame import Screen, done, telling
 from course.screens.plain_http import neighbourhood
@@ -22,6 +23,10 @@ SINGLE = (
 SINGLE_DECISION = (
     "Nobody has an account here: whoever has a PIN for signing gives it. Without one, screen and paper will say that "
     "it was not confirmed by a password or PIN."
+)
+_NO_PIN_YET = (
+    "This person has no PIN for signing yet. It is chosen on Ready, at their first sign-off. Leave the field empty to "
+    "decide without one. Nothing was signed."
 )
 _LONGEST = 200
 _GIVEN = "confirmations"
@@ -59,7 +64,9 @@ def confirmed_with(screen: Screen, person: str, typed: Typed, *, decision: bool 
         RefusedError: it is not theirs, the next try has to wait, or a PIN that is chosen now cannot be used.
     """
     ledger = screen.ledger
-    if decision and not any_account(ledger) and signing_pin_of(ledger, person) is None and not typed.given:
+    if decision and not any_account(ledger) and signing_pin_of(ledger, person) is None:
+        if typed.given:
+            raise RefusedError(_NO_PIN_YET)
         return None
     entrance = sessions_of(lambda: ledger).entrance
     how = confirm(ledger, entrance, person, typed.given, typed.again, neighbourhood(st.context.ip_address or ""))

@@ -102,7 +102,8 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
 
 def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> None:
     with st.form(fresh(f"beside-{role}-{sheet.student}")):
-        who = choices.acting("Whose screen is this?", deciders(screen.course), f"beside-{role}")
+        asked = "Who takes the initials?" if role == "student" else f"Who signs too, as {SIGNER_WORDS[role]}?"
+        who = choices.acting(asked, deciders(screen.course), f"beside-{role}")
         initials = (
             st.text_input("Initials of the student", max_chars=12, key=fresh(f"initials-{role}"))
             if role == "student"
