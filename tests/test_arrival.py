@@ -239,7 +239,7 @@ def test_what_is_accepted_counts_and_is_told_as_from_elsewhere_everywhere(arrive
         hours(c.view(), LAST_DAY).notes
     )
     lines = {line.rule: line.words for line in sign_off_sheet(c.ledger, c.view(), c.amaru, LAST_DAY).lines}
-    assert lines[POOL_ITEM] == "short by 124 minutes pool, 60 of 230 from elsewhere"
+    assert lines[POOL_ITEM] == "short by 124, 60 of 230 from elsewhere"
     record = competency_record(c.ledger, c.view(), c.amaru, LAST_DAY)
     assert [(one.minutes, one.elsewhere, one.total) for one in record.hours if one.kind == "pool"] == [(170, 60, 230)]
     told = record.elsewhere[1]

@@ -92,9 +92,9 @@ def test_in_one_file_names_are_plain_letters_whose_is_which_is_told_and_bytes_re
     assert contents.splitlines() == [
         "001-record.pdf  Amaru Tendelle",
         "003-record.pdf  李小龍",
-        "not printed  Zoë/O'Brien: A letter has no font here. Nothing was printed.",
+        "not printed  Zoë/O'Brien: A letter has no font here.",
     ]
-    assert batch.failed == ("Zoë/O'Brien: A letter has no font here. Nothing was printed.",)
+    assert batch.failed == ("Zoë/O'Brien: A letter has no font here.",)
 
 
 def several(c: Centre) -> AppTest:

@@ -14,7 +14,7 @@ from course.screens import serve
 CHOICES = {COURSE_FILE: "", STATEMENT: "paper-student", UNIT_HISTORY: "paper-unit", BENCH_SHEET: "", CANDIDATE_FILE: ""}
 SAYS = {
     COURSE_FILE: "2 students are short",
-    STATEMENT: "is still on the course",
+    STATEMENT: "was on the course to its last day",
     UNIT_HISTORY: "It is not said to be fit",
     BENCH_SHEET: "requirements in force",
     CANDIDATE_FILE: "has written no practice sheet yet",

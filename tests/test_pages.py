@@ -107,6 +107,17 @@ def test_a_name_with_markup_is_shown_as_it_stands(with_attempt: tuple[Ledger, st
     assert "\\<b\\>" in words(page("course.py"))
 
 
+def test_a_name_that_no_paper_can_hold_is_told_where_people_are_entered(with_attempt: tuple[Ledger, str, str]) -> None:
+    ledger, _, _ = with_attempt
+    lead = ledger.fact("centre", ledger.centre_id).lead
+    assert not page("people.py").warning
+    centre.add_person(ledger, lead, name="\u0633\u0644\u0645\u0649", roles=[Role.STUDENT])
+    (told,) = page("people.py").warning
+    assert told.value.startswith("No paper can name this person. The name")
+    assert "write it in letters that can" in told.value
+    assert "Nothing was printed" not in told.value
+
+
 def test_an_opened_cell_shows_rule_and_attempt_and_offers_to_sign(with_attempt: tuple[Ledger, str, str]) -> None:
     _, _, student = with_attempt
     app = AppTest.from_file(APP, default_timeout=60)

@@ -42,7 +42,7 @@ from course.answers.paper_verdict import Shown, Verdict
 from course.answers.readiness import readiness
 from course.answers.record_answer import CompetencyRecord
 from course.answers.record_requirements import confirmations
-from course.answers.sign_off import apart_words
+from course.answers.sign_off import apart_words, who_signs, who_signs_too
 from course.answers.statement import statement
 from course.exchange.paper_file import read_paper
 from course.moments import now
@@ -337,8 +337,12 @@ def test_nobody_signs_one_issue_in_two_offices(small_centre: Centre) -> None:
     c = course_that_asks(small_centre, sign_by=("lead_instructor", "second_instructor", "training_manager"))
     hold_all(c)
     sign_all(c)
+    assert list(who_signs(c.view())) == [c.lead]
     made = sign_off(c)
+    assert list(who_signs_too(c.view(), c.amaru, "second_instructor")) == [c.second]
     signing_off.countersign(c.ledger, c.second, made, "second_instructor", confirmed_with="pin")
+    assert not who_signs_too(c.view(), c.amaru, "training_manager")
+    assert set(who_signs_too(c.view(), c.amaru, "student")) == {c.lead, c.second}, "who takes initials signs nothing"
     told = refused(
         c, lambda c: signing_off.countersign(c.ledger, c.second, made, "training_manager", confirmed_with="pin")
     )

@@ -9,7 +9,16 @@ from course.actions.drafting import allow, body, draft, living, told
 from course.actions.gates import refuse_signing
 from course.actions.signing import deciding, refuse_unread
 from course.answers.course_view import CourseView
-from course.answers.sign_off import SignOffSheet, is_older, issues_of, live_issues, sign_off_sheet, still_to_sign
+from course.answers.sign_off import (
+    SignOffSheet,
+    is_older,
+    issues_of,
+    live_issues,
+    sign_off_sheet,
+    signers_of,
+    still_to_sign,
+    who_signs,
+)
 from course.asker import refuse_unconfirmed
 from course.errors import RefusedError
 from course.moments import day_words, new_id, now, observed_at
@@ -17,7 +26,6 @@ from course.record.signing_events import Confirmed, SignedOff, SignOffCountersig
 from course.record.signing_facts import SignOff
 from course.storage.ledger import Ledger
 from course.storage.lookup import needed
-from course.words import Role
 
 _MOST_NAMED = 5
 
@@ -49,7 +57,7 @@ def sign_off(
     living(ledger, student)
     sheet = sign_off_sheet(ledger, seen, student, as_of)
     refuse_signing(seen.course, seen.profile, seen.person(student), as_of)
-    if "lead_instructor" in seen.profile.sign_by and actor not in seen.course.people(Role.LEAD):
+    if actor not in who_signs(seen):
         raise RefusedError("These requirements ask for the lead's own signature under it. Nothing was signed.")
     _refuse_short(sheet)
     if sheet.rests_on != rests_on:
@@ -129,8 +137,7 @@ def countersign(
         raise RefusedError(
             "This signature is there already, or the requirements do not ask for it. Nothing was signed."
         )
-    signed = {fact.signed_by, *(other.by for other in fact.countersigned if other.role != "student")}
-    if role != "student" and actor in signed:
+    if role != "student" and actor in signers_of(fact):
         raise RefusedError(
             f"{seen.name(actor)} signed this issue. The other signature is another person's. Nothing was signed."
         )

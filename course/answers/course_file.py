@@ -21,7 +21,7 @@ from course.answers.filed_paper import (
 )
 from course.answers.findings import ShownFinding, course_findings
 from course.answers.gate_view import gates_answer
-from course.answers.hours import HOURS_NOTE, HoursAnswer, hours
+from course.answers.hours import HOURS_NOTE, NO_UNIT, HoursAnswer, hours
 from course.answers.missing import student_missing
 from course.answers.oxygen import ExposureLine, oxygen
 from course.answers.sign_off import exception_lines, sign_off_lines
@@ -106,7 +106,9 @@ def minutes_section(told: HoursAnswer) -> FiledSection:
              for one in told.totals]  # fmt: skip
     lines += [
         FiledLine(
-            f"unit, {plural(one.times, 'time')} in water", one.label, figures=("", str(one.loop), str(one.bailout))
+            f"{'' if one.label == NO_UNIT else 'unit, '}{plural(one.times, 'time')} in water",
+            one.label,
+            figures=("", str(one.loop), str(one.bailout)),
         )
         for one in told.units
     ]

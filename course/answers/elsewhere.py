@@ -94,6 +94,7 @@ def accepted_words(ledger: Ledger, seen: CourseView, arrival: Arrival, one: Acce
     who = f"{seen.name(one.by)} on {day_words(one.observed.local.date())}{confirmed_words(one.confirmed_with)}"
     why = f": {str(reason).rstrip('.')}" if reason else ""
     told = item_words(seen, arrival, one.item, one.amount, private.get("titles"))
+    told += f" {SHOWN_AGAIN}" if one.item.startswith("skill:") else ""
     return f"From elsewhere, {centre_words(private)}, as of {_day(arrival.as_of)}: {told} Accepted by {who}{why}."
 
 
@@ -106,10 +107,10 @@ def item_words(
         skill = arrival.skill(name)
         title = seen.title_of(name) if name in seen.adopted.standards.skills else (titles or {}).get(name, name)
         if skill is None:
-            return f"{title}. {SHOWN_AGAIN}"
+            return f"{title}."
         last = f", last on {_day(skill.last_day)}" if skill.last_day else ""
         tried = f"{plural(skill.attempts, 'attempt')}, {skill.counted} of them counted{last}"
-        return f"{title}, {_STANDINGS.get(skill.standing, skill.standing)} there, {tried}. {SHOWN_AGAIN}"
+        return f"{title}, {_STANDINGS.get(skill.standing, skill.standing)} there, {tried}."
     what = amount_words(item, arrival.amount_of(item) or 0)
     return f"{what}." if amount is None else f"{amount} of {what}."
 

@@ -95,6 +95,9 @@ class Totals:
     """(kind in words, session, loop, bailout)"""
 
 
+NO_UNIT = "no unit written"
+
+
 @dataclass(frozen=True)
 class UnitTotals:
     """Minutes in water of one unit, whoever dived it."""
@@ -253,7 +256,7 @@ def _total(seen: CourseView, person: str, role: SpanRole, minutes: PersonMinutes
 def _units(seen: CourseView, as_of: date) -> tuple[UnitTotals, ...]:
     labels = {unit.id: unit.label for unit in seen.units.values()}
     found = [
-        UnitTotals(labels.get(one.unit or "", "no unit written"), one.loop, one.bailout, one.times)
+        UnitTotals(labels.get(one.unit or "", NO_UNIT), one.loop, one.bailout, one.times)
         for one in unit_minutes(seen.course, seen.sessions.values(), as_of)
     ]
     return tuple(sorted(found, key=lambda one: one.label))

@@ -13,7 +13,7 @@ _NOTHING = "nothing"
 _LONGEST = 160
 _LEAD_IN = 40
 """So much of what two long texts share is told before the place where they part."""
-_WORDS = {"sign_offs": "sign-off"}
+_WORDS = {"sign_offs": "sign-off", "streak": "in a row", "asked": "asked for", "tries": "attempts"}
 """Fields whose own word is not plain."""
 
 

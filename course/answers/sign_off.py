@@ -16,6 +16,7 @@ from course.answers.course_view import CourseView
 from course.answers.days import day_words
 from course.answers.decisions import HELD, STALE, assessors_of, evidence, is_stale, signed_word
 from course.answers.exceptions import ExceptionState, counted_hash, exception_states, exceptions_taken_back, rule_of
+from course.answers.marking import deciders
 from course.answers.missing import StudentMissing, student_counts, student_hours, student_missing
 from course.asker import question
 from course.assessment.sentences import standing_sentence
@@ -27,7 +28,7 @@ from course.standards.field_labels import SIGNER_WORDS
 from course.standards.rubric import Skill
 from course.standards.units import applies
 from course.storage.ledger import Ledger
-from course.words import listed, plural
+from course.words import Role, listed, plural
 
 _NAMED = 3
 
@@ -217,7 +218,8 @@ def _lines(seen: CourseView, student: str, as_of: date, state: StudentMissing) -
         found.append(RuleLine(rule_of(skill), skill.title, met, one.line, signed))
     for counted in state.requirements.counted:
         if counted.required:
-            words = "by exception" if counted.excused else (counted.short if counted.short_by else "met")
+            short = f"short by {counted.short_by}" if counted.short_by else "met"
+            words = "by exception" if counted.excused else short
             words += f", {counted.elsewhere} of {counted.total} from elsewhere" if counted.elsewhere else ""
             found.append(RuleLine(rule_of(counted), counted.what, not counted.is_short, words))
     papers = state.requirements.papers_short
@@ -318,6 +320,26 @@ def still_to_sign(seen: CourseView, one: SignOff) -> tuple[str, ...]:
     """Return whose signature the requirements ask for that an issue does not have yet."""
     signed = {"lead_instructor", *(other.role for other in one.countersigned)}
     return tuple(role for role in seen.profile.sign_by if role not in signed)
+
+
+@question(Sight.READY)
+def who_signs(seen: CourseView) -> dict[str, str]:
+    """Who may sign an issue, id to name: the lead alone where the requirements ask for the lead's own signature."""
+    alone = "lead_instructor" in seen.profile.sign_by
+    return {one: name for one, name in deciders(seen).items() if not alone or one in seen.course.people(Role.LEAD)}
+
+
+@question(Sight.READY)
+def who_signs_too(seen: CourseView, student: str, role: str) -> dict[str, str]:
+    """Who may sign the issue that stands besides, id to name: nobody signs it twice; initials are taken by anybody."""
+    live = live_issues(seen, student)
+    signed = signers_of(live[-1]) if live and role != "student" else frozenset()
+    return {one: name for one, name in deciders(seen).items() if one not in signed}
+
+
+def signers_of(one: SignOff) -> frozenset[str]:
+    """Return who signed an issue, in whichever office; whoever only took the student's initials did not."""
+    return frozenset({one.signed_by, *(other.by for other in one.countersigned if other.role != "student")})
 
 
 @question(Sight.READY)

@@ -66,7 +66,8 @@ def statement(ledger: Ledger, seen: CourseView, student: str, as_of: date) -> Fi
 def _sentence(seen: CourseView, record: CompetencyRecord, as_of: date) -> str:
     left = left_on(seen.person(record.student_id), seen.course.id)
     gone = left is not None and left <= as_of
-    where = f"left the course unfinished on {day_words(left)}" if left and gone else "is still on the course"
+    there = "was on the course to its last day" if as_of >= seen.last_day else "is still on the course"
+    where = f"left the course unfinished on {day_words(left)}" if left and gone else there
     return f"{record.student} {where}. {student_missing(seen, record.student_id, as_of).counts}."
 
 

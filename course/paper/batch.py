@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from course.errors import CourseError, PaperError
+from course.paper.fonts import NOTHING_PRINTED
 from course.paper.writing import write_paper
 from course.words import plural
 
@@ -120,6 +121,6 @@ def _one_by_one(
             files.append(printing(number, person))
             names.append(name)
         except CourseError as error:
-            failed.append(f"{name}: {error}")
+            failed.append(f"{name}: {error}".removesuffix(NOTHING_PRINTED).rstrip())  # of the others something was
         step(number, len(people), "")
     return Batch(tuple(files), tuple(failed), tuple(names))

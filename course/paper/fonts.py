@@ -45,6 +45,7 @@ _FACES = {
     RAISED: (400, "normal"),
 }
 _HAN_SCRIPTS = ("CJK ", "HIRAGANA", "KATAKANA", "HANGUL", "IDEOGRAPHIC", "FULLWIDTH", "HALFWIDTH", "BOPOMOFO")
+NOTHING_PRINTED = "Nothing was printed."
 _DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _ABOVE = 230  # Unicode's combining class of marks over a letter
 _APPLE_GLYPHS = 258  # names that every `post` table knows without spelling them out
@@ -83,6 +84,15 @@ def set_text(text: str, what: str = "The text") -> str:
         PaperError: it is longer than `LONGEST`, or a letter has no font here.
     """
     return "".join(_marked(run, font) for font, run in runs_of(text, what))
+
+
+def why_not_set(text: str, what: str = "The text") -> str:
+    """Return why no paper can hold a text, in a sentence; empty where one can."""
+    try:
+        runs_of(text, what)
+    except PaperError as error:
+        return error.sentence.removesuffix(NOTHING_PRINTED).strip()
+    return ""
 
 
 def runs_of(text: str, what: str = "The text") -> tuple[tuple[str, str], ...]:

@@ -19,6 +19,7 @@ from course.answers.standards_answer import current_standards
 from course.asker import may_ask, only_asker
 from course.errors import CourseError, RefusedError
 from course.moments import from_wall_clock, now, observed_at, zone_named
+from course.paper.fonts import why_not_set
 from course.record.text import look_alike_note
 from course.screens import controls
 from course.screens.frame import Screen, done, fresh, literal, plain, telling
@@ -280,6 +281,9 @@ def everybody(screen: Screen) -> None:
             )
             st.text(" · ".join(part for part in (person.shown, roles, checks) if part))
     st.caption("An instructor without a check entered for a unit type counts as current on it.")
+    for person in screen.centre.people:
+        if why := why_not_set(person.shown, "The name"):
+            st.warning(literal(f"No paper can name this person. {why}"))
 
 
 def _unit_types(screen: Screen) -> dict[str, str]:

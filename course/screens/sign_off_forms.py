@@ -11,7 +11,16 @@ from course.access import Act
 from course.actions import exceptions
 from course.actions import sign_off as signing_off
 from course.answers.marking import deciders
-from course.answers.sign_off import RuleLine, SignOffSheet, apart_words, exception_rules, sign_off_sheet, still_asked
+from course.answers.sign_off import (
+    RuleLine,
+    SignOffSheet,
+    apart_words,
+    exception_rules,
+    sign_off_sheet,
+    still_asked,
+    who_signs,
+    who_signs_too,
+)
 from course.asker import may_ask
 from course.record.signing_events import Confirmed
 from course.screens import choices, confirming, controls
@@ -81,7 +90,7 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
         st.text(f"Not to be signed off yet: {'; '.join(sheet.to_do[:3])}{' and more' if len(sheet.to_do) > 3 else ''}.")
         return
     seen = screen.course
-    signer = choices.acting("Who decides?", deciders(seen), "sign-off-signer")
+    signer = choices.acting("Who decides?", who_signs(seen), "sign-off-signer")
     with st.form(fresh(f"sign-off-{sheet.student}")):
         reason = st.text_input("Why another issue", max_chars=500, key=fresh("sign-off-reason")) if again else ""
         given = confirming.given(screen, "sign-off")
@@ -101,9 +110,13 @@ def _sign(screen: Screen, sheet: SignOffSheet, *, again: bool) -> None:
 
 
 def _countersign(screen: Screen, sheet: SignOffSheet, issue: str, role: str) -> None:
+    people = who_signs_too(screen.course, sheet.student, role)
+    if not people:
+        st.text(f"Still to sign: {SIGNER_WORDS[role]}. Everybody on this course who could has signed this issue.")
+        return
     with st.form(fresh(f"beside-{role}-{sheet.student}")):
         asked = "Who takes the initials?" if role == "student" else f"Who signs too, as {SIGNER_WORDS[role]}?"
-        who = choices.acting(asked, deciders(screen.course), f"beside-{role}")
+        who = choices.acting(asked, people, f"beside-{role}")
         initials = (
             st.text_input("Initials of the student", max_chars=12, key=fresh(f"initials-{role}"))
             if role == "student"
