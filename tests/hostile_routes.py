@@ -36,9 +36,11 @@ WORDS = "violet anchors rarely whistle"
 FAR_ID = "0192d000-0000-7000-8000-0000000000fe"
 
 
-def _gate(*, shared: bool) -> Gate:
+def _gate(c: Centre, *, shared: bool) -> Gate:
+    """One at which nobody guessed before."""
     own = Starlette(routes=[*serve.routes(), *slate_route.routes()])
-    return Gate(own, port=8571, keys=KEYS if shared else None, names=["kelp.local"])
+    guesses = Entrance(Path(tempfile.mkdtemp(dir=c.ledger.folder.parent))) if shared else None
+    return Gate(own, port=8571, keys=KEYS if shared else None, names=["kelp.local"], guesses=guesses)
 
 
 def _names(c: Centre, opened: Any) -> dict[str, str]:
@@ -77,7 +79,7 @@ def route(method: str, path: str) -> Ready:
             serve.start(c.ledger, take, state=state_now)
             asked = _sent(text, names)
             reply = call(
-                _gate(shared="client" in asked), asked.get("method", method), asked.get("path", path),
+                _gate(c, shared="client" in asked), asked.get("method", method), asked.get("path", path),
                 headers={k: v for k, v in (OURS | asked.get("headers", {})).items() if v is not None},
                 body=_body(c, opened, asked), client=(asked["client"], 5000) if "client" in asked else HERE,
             )  # fmt: skip

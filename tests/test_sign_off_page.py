@@ -224,8 +224,11 @@ def test_whoever_is_signed_in_signs_in_their_own_name(c: Centre, monkeypatch: py
     try:
         app = ready(c)
         assert "Who decides?" not in [group.label for group in app.button_group]
+        asked = [one.value for one in app.caption if one.value.startswith("Who decides?")]
+        assert asked == ["Who decides? Tamsin Okoro-Vale; Bruno Ashkenar is signed in."]
         app = press(app, "Sign Amaru Tendelle off")
-        assert "These requirements ask for the lead's own signature under it." in words(app)
+        assert "nothing was changed" in words(app)
+        assert not sheet(c).issues
     finally:
         ask_by(None)
 

@@ -386,7 +386,7 @@ def test_doing_what_is_missing_meets_the_rule(history: tuple[list[SeenAttempt], 
     some = [one for one in some if one.day <= as_of]
     told = stand_of(some, of, as_of)
     missing, day, more = told.missing, as_of, []
-    places = [*missing.settings, *["dry"] * missing.attempts]
+    places = [*missing.settings, *["dry"] * missing.attempts, "dry"]  # where only a re-teach is missing, anywhere
     for number in range(missing.reteach + missing.attempts):
         fresh = number - missing.reteach
         day += timedelta(days=0 <= fresh < missing.days)

@@ -15,7 +15,7 @@ from record_examples import large_record
 from reportlab.lib.pagesizes import A4, LETTER
 from test_every_paper import PAPERS
 
-from course.paper import frame
+from course.paper import frame, kept
 from course.paper.fonts import MEDIUM
 from course.standards.standards import Standards
 
@@ -95,7 +95,7 @@ def drawn(patch: pytest.MonkeyPatch, printing: Any, answer: Any, page: tuple[flo
         inner.setattr(frame.Row, "draw", noted_draw)
         inner.setattr(frame.Row, "split", noted_split)
         inner.setitem(frame.PAGES, "A4", page)
-        inner.setattr(frame, "_TALLEST_KEPT", frame._TALLEST_KEPT - FULL["A4"][1] + page[1])
+        inner.setattr(kept, "_TALLEST_KEPT", kept._TALLEST_KEPT - FULL["A4"][1] + page[1])
         printing(answer, io.BytesIO(), "A4")
     return tables
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 
 from course.moments import day_words, weekday_words
 
-__all__ = ["as_of_words", "day_words", "days_words", "weekday_words"]
+__all__ = ["as_of_words", "at_words", "day_words", "days_words", "weekday_words"]
 
 
 def days_words(first: date, last: date) -> str:
@@ -25,3 +25,10 @@ def as_of_words(day: date, last_day: date, today: date) -> str:
     if day == last_day:
         return f"{day_words(day)}, the last day of the course"
     return f"{day_words(day)}, today" if day == today else day_words(day)
+
+
+def at_words(local: datetime, beside: date | None = None) -> str:
+    """A minute on the wall clock: "Thu 22 Oct 13:30"; beside a day of another year with its own."""
+    day = day_words(local.date())
+    told = day if beside and beside.year != local.year else day.rsplit(" ", 1)[0]
+    return f"{weekday_words(local.date())} {told} {local:%H:%M}"

@@ -7,9 +7,9 @@ from datetime import datetime
 
 from course.access import Sight
 from course.answers.course_view import CourseView
+from course.answers.days import at_words
 from course.answers.marking import session_words
 from course.answers.unit_until import slips_until
-from course.answers.units import at_words
 from course.asker import question
 from course.assessment.fault_count import FaultCount, count_faults
 from course.errors import NotFoundError

@@ -10,7 +10,7 @@ from course.access import Sight
 from course.answers.consequence import consequence_of
 from course.answers.course_view import CourseView
 from course.answers.csv_text import csv_text
-from course.answers.units import at_words
+from course.answers.days import at_words
 from course.asker import question
 from course.assessment.cell_votes import votes
 from course.assessment.unit_readings import judged

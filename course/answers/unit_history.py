@@ -6,13 +6,13 @@ from datetime import date
 
 from course.access import Sight
 from course.answers.course_view import CourseView
-from course.answers.days import day_words
+from course.answers.days import at_words, day_words
 from course.answers.faults import slips
 from course.answers.filed_paper import UNIT_HISTORY, FiledLine, FiledPaper, FiledSection, plain_lines
 from course.answers.hours import hours
 from course.answers.unit_readings import READINGS_CAUTION, unit_readings
 from course.answers.unit_until import end_of, view_until
-from course.answers.units import CAUTION, at_words, units_answer
+from course.answers.units import CAUTION, units_answer
 from course.asker import question
 from course.errors import NotFoundError
 from course.record.facts import Unit

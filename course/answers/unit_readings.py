@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 from course.access import Sight
 from course.answers.course_view import CourseView
-from course.answers.days import day_words
-from course.answers.units import at_words
+from course.answers.days import at_words, day_words
 from course.asker import question
 from course.assessment.cell_votes import Vote, votes
 from course.assessment.unit_readings import HOW, Judged, drift, judged, last_outside, title

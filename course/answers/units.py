@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from course.access import Act, Sight, may
 from course.answers.course_view import CourseView, view
-from course.answers.days import day_words, weekday_words
+from course.answers.days import at_words, day_words
 from course.answers.filling_times import water_times
 from course.answers.shared_units import shared_units
 from course.answers.unit_until import slips_until
@@ -135,13 +135,6 @@ class HeldInWater:
                 f" {plural(len(self.attempts), 'attempt was', 'attempts were')} marked on it; what was seen is kept."
             )
         return told
-
-
-def at_words(local: datetime, beside: date | None = None) -> str:
-    """A minute on the wall clock: "Thu 22 Oct 13:30"; beside a day of another year with its own."""
-    day = day_words(local.date())
-    told = day if beside and beside.year != local.year else day.rsplit(" ", 1)[0]
-    return f"{weekday_words(local.date())} {told} {local:%H:%M}"
 
 
 @question(Sight.MARK)
