@@ -9,6 +9,7 @@ import subprocess
 import sys
 import unicodedata
 from dataclasses import replace
+from functools import cache
 from itertools import takewhile
 from pathlib import Path
 from typing import Any
@@ -61,6 +62,12 @@ def printed(record: CompetencyRecord, size: Any = "A4") -> pypdf.PdfReader:
     reader = pypdf.PdfReader(file)
     assert len(reader.pages) == pages
     return reader
+
+
+@cache
+def large(size: Any = "A4") -> pypdf.PdfReader:
+    """The large record, which takes a second to print, once for all that only read it."""
+    return printed(large_record(), size)
 
 
 def words(reader: pypdf.PdfReader) -> str:
@@ -227,7 +234,7 @@ def test_nothing_stands_in_the_margins(record: Any, size: Any, tmp_path: Path) -
 def test_a_skill_and_a_phase_heading_stay_with_what_follows(size: Any) -> None:
     """Each skill's title is on the page of its last line, each phase's title on the page of its first skill."""
     record = large_record()
-    whole = [" ".join(page.extract_text().split()) for page in printed(record, size).pages]
+    whole = [" ".join(page.extract_text().split()) for page in large(size).pages]
     pages = [page.partition("outcomes, oldest first")[2] for page in whole]
     for phase in record.phases:
         for line in phase.skills:
@@ -236,7 +243,7 @@ def test_a_skill_and_a_phase_heading_stay_with_what_follows(size: Any) -> None:
 
 
 def test_a_long_table_repeats_its_head() -> None:
-    pages = [page.extract_text() for page in printed(large_record()).pages]
+    pages = [page.extract_text() for page in large().pages]
     with_skills = [page for page in pages if "Rule: " in page]
     assert len(with_skills) > 3
     assert all("outcomes, oldest first" in page for page in with_skills)
@@ -303,7 +310,7 @@ def test_the_pages_are_the_same_to_the_last_byte_with_the_data_in_the_file() -> 
 
 
 def test_fonts_are_embedded_and_pictures_are_lines() -> None:
-    for page in printed(large_record()).pages:
+    for page in large().pages:
         fonts = [font.get_object() for font in page["/Resources"]["/Font"].values()]
         assert fonts
         assert all("/FontFile2" in font["/FontDescriptor"].get_object() for font in fonts)
@@ -335,7 +342,7 @@ def test_shapes_come_without_the_printing_library() -> None:
 
 
 def test_bookmarks_lead_to_each_phase() -> None:
-    reader = printed(large_record())
+    reader = large()
     top = [entry for entry in reader.outline if not isinstance(entry, list)]
     entries = {entry.title: reader.get_destination_page_number(entry) for entry in top}
     phases = [phase.title for phase in large_record().phases]
@@ -676,7 +683,7 @@ def test_a_phase_that_is_met_does_not_hide_what_was_held_back() -> None:
 @pytest.mark.parametrize("size", ["A4", "Letter"])
 def test_fifty_skills_that_are_mostly_met_take_ten_pages_and_their_steps_six_more(size: Any) -> None:
     """An overview, the map, the skills at their full length, and the lines to sign; then the steps."""
-    reader = printed(large_record(), size)
+    reader = large(size)
     (steps,) = (e for e in reader.outline if not isinstance(e, list) and e.title == "Steps, attempt by attempt")
     assert reader.get_destination_page_number(steps) <= 9
     assert len(reader.pages) <= 16
