@@ -774,7 +774,7 @@ def test_differences_are_named_by_the_titles_on_the_way() -> None:
 
     then, now = record(2, ["pool"], ""), record(3, [], "new")
     assert changes(then, now) == [
-        "Checks · Loop · streak: “2”, and now “3”.",
+        "Checks · Loop · in a row: “2”, and now “3”.",
         "Checks · Loop · settings: “pool”, and now nothing.",
         "note: nothing, and now “new”.",
     ]
