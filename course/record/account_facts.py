@@ -20,7 +20,7 @@ from course.record.account_events import (
     SigningPinSet,
 )
 from course.record.facts import Fact
-from course.record.statements import Statement
+from course.record.statements import Statement, Statements
 from course.words import Office
 
 
@@ -51,7 +51,7 @@ class SigningPin(Fact):
     let_go: bool = False
 
 
-def build_signing_pin(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> SigningPin:
+def build_signing_pin(founding: Statement, statements: Statements, shared: dict[str, Any]) -> SigningPin:
     """Return what is true of a signing PIN: let go stays let go, and another is another one."""
     chosen = founding.body
     if not isinstance(chosen, SigningPinSet):
@@ -63,7 +63,7 @@ def build_signing_pin(founding: Statement, statements: Sequence[Statement], shar
     )  # fmt: skip
 
 
-def build_account(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> Account:
+def build_account(founding: Statement, statements: Statements, shared: dict[str, Any]) -> Account:
     """Return what is true of an account."""
     made = founding.body
     if not isinstance(made, AccountMade):

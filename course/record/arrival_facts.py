@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from course.moments import Observed
 from course.record.arrival_events import ArrivedAmount, ArrivedSkill, ElsewhereAccepted
 from course.record.facts import Fact
 from course.record.frozen import Frozen
-from course.record.sheets import holding
-from course.record.statements import Statement
+from course.record.statements import Statement, Statements
 
 
 class Transfer(Fact):
@@ -73,12 +70,12 @@ def accepted_of(statement: Statement, body: ElsewhereAccepted) -> Accepted:
     )  # fmt: skip
 
 
-def build_accepted(statements: Sequence[Statement]) -> tuple[Accepted, ...]:
+def build_accepted(statements: Statements) -> tuple[Accepted, ...]:
     """Return what is accepted of an arrival. Of two words on one thing, from two laptops, the smaller holds.
 
     Taking one back gives nothing its place again that it took the place of.
     """
-    held = holding(statements, ElsewhereAccepted)
+    held = statements.holding(ElsewhereAccepted)
     replaced = {old for s in statements if isinstance(s.body, ElsewhereAccepted) for old in s.body.replaces}
     live: dict[str, Accepted] = {}
     for s, body in held:

@@ -10,12 +10,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from course.record import events as kinds
-from course.record.sheets import holding
 from course.record.standards_facts import StandardsMove
-from course.record.statements import Statement
+from course.record.statements import Statements
 
 
-def build_standards(made: dict[str, Any], statements: Sequence[Statement], shared: dict[str, Any]) -> dict[str, Any]:
+def build_standards(made: dict[str, Any], statements: Statements, shared: dict[str, Any]) -> dict[str, Any]:
     """Return a course's public and shared fields, with the standards that it is on now.
 
     Args:
@@ -32,9 +31,9 @@ def build_standards(made: dict[str, Any], statements: Sequence[Statement], share
             moved_by=statement.event.actor,
             observed=body.observed,
         )
-        for statement, body in holding(statements, kinds.CourseStandardsMoved)
+        for statement, body in statements.holding(kinds.CourseStandardsMoved)
     )
-    replaces = {s.event.id: body.replaces for s, body in holding(statements, kinds.CourseStandardsMoved)}
+    replaces = {s.event.id: body.replaces for s, body in statements.holding(kinds.CourseStandardsMoved)}
     replaced = {earlier for of in replaces.values() for earlier in of}
     heads = [move for move in moves if move.event not in replaced]
     holds = _agreed(moves, heads, replaces)

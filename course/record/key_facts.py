@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from course.moments import training_day
 from course.record.centre_key import CentreKey, fits, handing_over
 from course.record.key_events import CentreKeyMade, CentreKeyReplaced
-from course.record.statements import Statement
+from course.record.statements import Statements
 
 
-def build_keys(statements: Sequence[Statement]) -> tuple[CentreKey, ...]:
+def build_keys(statements: Statements) -> tuple[CentreKey, ...]:
     """Return the centre's keys in the order of their statements; a replaced one says where its time ended.
 
     Taking such a statement back changes nothing: papers may have been signed meanwhile, and what was lost stays lost.

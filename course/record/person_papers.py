@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, TypeVar
 
 from course.record import paper_events as kinds
 from course.record.paper_facts import Adjustment, ClosedGap, Consent, Exam, Interest, Paper, Proof, Turn
-from course.record.sheets import holding
-from course.record.statements import Statement
+from course.record.statements import Statement, Statements
 
 _P = TypeVar("_P", bound=Paper)
 
 
-def build_papers(statements: Sequence[Statement]) -> dict[str, Any]:
+def build_papers(statements: Statements) -> dict[str, Any]:
     """Return the papers of a person."""
     return {
         "proofs": _live(statements, kinds.ProofSeen, Proof),
@@ -25,9 +23,9 @@ def build_papers(statements: Sequence[Statement]) -> dict[str, Any]:
     }
 
 
-def _live(statements: Sequence[Statement], kind: type[Any], part: type[_P], **renamed: str) -> tuple[_P, ...]:
+def _live(statements: Statements, kind: type[Any], part: type[_P], **renamed: str) -> tuple[_P, ...]:
     """The statements of a kind that hold and that no other takes the place of, as parts of a person."""
-    held = holding(statements, kind)
+    held = statements.holding(kind)
     replaced = {earlier for _, body in held for earlier in getattr(body, "replaces", ())}
     return tuple(_part(s, body, part, **renamed) for s, body in held if s.event.id not in replaced)
 
@@ -39,10 +37,10 @@ def _part(statement: Statement, body: Any, part: type[_P], **renamed: str) -> _P
     return part(event=statement.event.id, by=statement.event.actor, **fields)
 
 
-def _exams(statements: Sequence[Statement]) -> tuple[Exam, ...]:
+def _exams(statements: Statements) -> tuple[Exam, ...]:
     """Of one gap that was closed twice the earlier day is kept."""
     closed: dict[str, dict[int, ClosedGap]] = {}
-    for s, body in holding(statements, kinds.GapClosed):
+    for s, body in statements.holding(kinds.GapClosed):
         gap = ClosedGap(event=s.event.id, gap=body.gap, day=body.day, by=s.event.actor, session=body.session)
         of = closed.setdefault(body.exam, {})
         of[body.gap] = min(of.get(body.gap, gap), gap, key=lambda one: one.day)
@@ -53,7 +51,7 @@ def _exams(statements: Sequence[Statement]) -> tuple[Exam, ...]:
     )
 
 
-def _turns(statements: Sequence[Statement]) -> tuple[Turn, ...]:
+def _turns(statements: Statements) -> tuple[Turn, ...]:
     """In the order that settles statements: the last one holds."""
     return tuple(
         Turn(event=s.event.id, by=s.event.actor, course=s.body.course, day=s.body.day, left=left)

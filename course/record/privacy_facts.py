@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from course.moments import Observed
 from course.record.frozen import Frozen
 from course.record.privacy_events import Against, PersonErased, RetentionSet
-from course.record.statements import Statement
+from course.record.statements import Statements
 from course.words import Authority
 
 
@@ -31,7 +31,7 @@ class Retention(Frozen):
     incident_days: int | None
 
 
-def build_erasure(statements: Sequence[Statement]) -> Erasure | None:
+def build_erasure(statements: Statements) -> Erasure | None:
     """Return the first erasing of a person. One that was withdrawn holds all the same: a key does not come back."""
     for statement in statements:
         body = statement.body
@@ -43,7 +43,7 @@ def build_erasure(statements: Sequence[Statement]) -> Erasure | None:
     return None
 
 
-def build_retention(statements: Sequence[Statement]) -> Retention | None:
+def build_retention(statements: Statements) -> Retention | None:
     """Return how long data are kept. Of two laptops' words the longer time holds, so that nothing goes too early."""
     said = [(s.event.id, s.body) for s in statements if isinstance(s.body, RetentionSet) and not s.withdrawn]
     replaced = {earlier for _, body in said for earlier in body.replaces}

@@ -22,8 +22,8 @@ from course.record.paper_facts import CheckOut
 from course.record.person_papers import build_papers
 from course.record.privacy_facts import build_erasure, build_retention
 from course.record.session_day import build_day
-from course.record.sheets import build_joint_lines, build_sheets, holding
-from course.record.statements import Statement, live_statements
+from course.record.sheets import build_joint_lines, build_sheets
+from course.record.statements import Statement, Statements, live_statements
 from course.record.unit_state import build_set_aside, build_slip, build_unit
 from course.words import Closing
 
@@ -121,7 +121,7 @@ def project(events: Sequence[Event]) -> facts.Fact | None:
     return _FOUNDED[type(founding.body)](founding, statements, shared)
 
 
-def _shared(events: Sequence[Event], statements: Sequence[Statement], founding: Statement) -> dict[str, Any]:
+def _shared(events: Sequence[Event], statements: Statements, founding: Statement) -> dict[str, Any]:
     """What every fact carries: the hashes it rests on, sealed pieces, kinds that cannot be read, disagreements."""
     pieces = [_piece(s, founding) for s in statements if not s.withdrawn or s is founding]
     return {
@@ -156,15 +156,15 @@ def _public(body: kinds.Body, *leave_out: str) -> dict[str, Any]:
     return {name: getattr(body, name) for name in type(body).model_fields if name not in private}
 
 
-def _centre(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _centre(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "centre")
     keys, retention = build_keys(statements), build_retention(statements)
     return facts.Centre(id=founding.event.subject, keys=keys, retention=retention, **public, **shared)
 
 
-def _person(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _person(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
     checks = tuple(
-        CheckOut(unit_type=body.unit_type, day=body.day) for _, body in holding(statements, kinds.CheckOutRecorded)
+        CheckOut(unit_type=body.unit_type, day=body.day) for _, body in statements.holding(kinds.CheckOutRecorded)
     )
     public = _public(_body(founding), "person")
     papers = build_papers(statements)
@@ -174,19 +174,19 @@ def _person(founding: Statement, statements: Sequence[Statement], shared: dict[s
     return facts.Person(id=person, check_outs=checks, erased=erased, **papers, **public, **shared)
 
 
-def _unit(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _unit(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "unit")
     return facts.Unit(id=founding.event.subject, **build_unit(statements), **public, **shared)
 
 
-def _adoption(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _adoption(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
     return facts.Adoption(id=founding.event.subject, **_public(_body(founding), "adoption"), **shared)
 
 
-def _course(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
-    members = tuple(facts.Member(person=body.person, role=body.role) for _, body in holding(statements, kinds.Enrolled))
+def _course(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
+    members = tuple(facts.Member(person=body.person, role=body.role) for _, body in statements.holding(kinds.Enrolled))
     assignments = tuple(
-        facts.Assignment(**_public(body, "course")) for _, body in holding(statements, kinds.UnitAssigned)
+        facts.Assignment(**_public(body, "course")) for _, body in statements.holding(kinds.UnitAssigned)
     )
     return facts.Course(
         id=founding.event.subject,
@@ -196,8 +196,8 @@ def _course(founding: Statement, statements: Sequence[Statement], shared: dict[s
     )
 
 
-def _session(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
-    made = holding(statements, kinds.GroupMade)
+def _session(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
+    made = statements.holding(kinds.GroupMade)
     replaced = {earlier for _, body in made for earlier in body.replaces}
     groups = tuple(
         facts.Group(id=body.group, event=s.event.id, staff=body.staff, students=body.students)
@@ -205,15 +205,15 @@ def _session(founding: Statement, statements: Sequence[Statement], shared: dict[
         if s.event.id not in replaced
     )
     ends: dict[str, Observed] = {}
-    for _, body in holding(statements, kinds.SpanEnded):  # of two ends the earlier holds: nobody gains minutes by it
+    for _, body in statements.holding(kinds.SpanEnded):  # of two ends the earlier holds: nobody gains minutes by it
         ends[body.span] = min(ends.get(body.span, body.end), body.end, key=lambda end: end.utc)
     spans = tuple(
         facts.Span(id=body.span, end=body.end or ends.get(body.span), **_public(body, "session", "span", "end"))
-        for _, body in holding(statements, kinds.SpanRecorded)
+        for _, body in statements.holding(kinds.SpanRecorded)
     )
     water = tuple(
         day_facts.WaterTime(id=body.water, **_public(body, "session", "water"))
-        for _, body in holding(statements, kinds.WaterTimeRecorded)
+        for _, body in statements.holding(kinds.WaterTimeRecorded)
     )
     return facts.Session(
         id=founding.event.subject,
@@ -226,8 +226,8 @@ def _session(founding: Statement, statements: Sequence[Statement], shared: dict[
     )
 
 
-def _attempt(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
-    answered = holding(statements, kinds.ElsewhereAnswered)
+def _attempt(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
+    answered = statements.holding(kinds.ElsewhereAnswered)
     replaced = {earlier for _, body in answered for earlier in body.replaces}
     answers = [body.accepted for s, body in answered if s.event.id not in replaced]
     endings = _endings(statements)
@@ -250,27 +250,27 @@ _ENDING_RANK = {Closing.COMPLETED: 0, Closing.STOPPED: 1, Closing.VOID: 2}
 """Of two closings by two devices the one that lets the attempt count for or against holds."""
 
 
-def _endings(statements: Sequence[Statement]) -> tuple[facts.Ending, ...]:
+def _endings(statements: Statements) -> tuple[facts.Ending, ...]:
     """How the attempt was closed: what holds first, then what other devices closed it as."""
     closings = sorted(
-        holding(statements, kinds.AttemptClosed), key=lambda pair: (_ENDING_RANK[pair[1].how], pair[0].event.order)
+        statements.holding(kinds.AttemptClosed), key=lambda pair: (_ENDING_RANK[pair[1].how], pair[0].event.order)
     )
     return tuple(
         facts.Ending(event=s.event.id, closed_by=s.event.actor, **_public(body, "attempt")) for s, body in closings
     )
 
 
-def _join(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _join(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
     return facts.Join(id=founding.event.subject, **_public(_body(founding), "join"), **shared)
 
 
-def _slip(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _slip(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "slip")
     by = founding.event.actor
     return facts.Slip(id=founding.event.subject, set_by=by, **build_slip(statements), **public, **shared)
 
 
-def _checkpoint(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _checkpoint(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "checkpoint", "heads", "public", "signed")
     body = _body(founding)
     heads = tuple((h.chain, h.seq, h.hash) for h in body.heads) if isinstance(body, kinds.CheckpointMade) else ()
@@ -279,7 +279,7 @@ def _checkpoint(founding: Statement, _: Sequence[Statement], shared: dict[str, A
     )  # fmt: skip
 
 
-def _decision(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _decision(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
     return facts.Decision(
         id=founding.event.subject,
         decided_by=founding.event.actor,
@@ -288,7 +288,7 @@ def _decision(founding: Statement, _: Sequence[Statement], shared: dict[str, Any
     )
 
 
-def _exception(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _exception(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "exception")
     seconds = signing_facts.build_seconds(founding, public["rests_on"], statements)
     return signing_facts.MadeException(
@@ -296,7 +296,7 @@ def _exception(founding: Statement, statements: Sequence[Statement], shared: dic
     )
 
 
-def _sign_off(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _sign_off(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
     return signing_facts.SignOff(
         id=founding.event.subject,
         signed_by=founding.event.actor,
@@ -307,28 +307,28 @@ def _sign_off(founding: Statement, statements: Sequence[Statement], shared: dict
     )
 
 
-def _transfer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _transfer(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "transfer")
     return arrival_facts.Transfer(id=founding.event.subject, noted_by=founding.event.actor, **public, **shared)
 
 
-def _arrival(founding: Statement, statements: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _arrival(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
     public, accepted = _public(_body(founding), "arrival"), arrival_facts.build_accepted(statements)
     return arrival_facts.Arrival(
         id=founding.event.subject, noted_by=founding.event.actor, accepted=accepted, **public, **shared
     )
 
 
-def _finding_answer(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _finding_answer(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
     public = _public(_body(founding), "answer")
     return finding_facts.FindingAnswer(id=founding.event.subject, answered_by=founding.event.actor, **public, **shared)
 
 
-def _device(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _device(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
     return merge_facts.Device(id=founding.event.subject, accepted_by=founding.event.actor, **shared)
 
 
-def _merge(founding: Statement, _: Sequence[Statement], shared: dict[str, Any]) -> facts.Fact:
+def _merge(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
     body, event = _body(founding), founding.event
     heads = tuple((h.chain, h.seq, h.hash) for h in body.heads) if isinstance(body, kinds.LedgerMerged) else ()
     public = _public(body, "merge", "heads")
@@ -341,7 +341,7 @@ def _body(statement: Statement) -> kinds.Body:
     return statement.body
 
 
-Builder = Callable[[Statement, Sequence[Statement], dict[str, Any]], facts.Fact]
+Builder = Callable[[Statement, Statements, dict[str, Any]], facts.Fact]
 _FOUNDED: dict[type[kinds.Body] | type[None], Builder] = {
     kinds.CentreMade: _centre,
     kinds.PersonAdded: _person,

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from course.moments import Observed
 from course.record import events as kinds
 from course.record.day_facts import Incident, IncidentLine, RollCall, SetPoint, Slate
-from course.record.sheets import holding
-from course.record.statements import Statement
+from course.record.statements import Statements
 
 
-def build_day(statements: Sequence[Statement]) -> dict[str, Any]:
+def build_day(statements: Statements) -> dict[str, Any]:
     """Return the day's fields of a session."""
     return {
         "slates": _slates(statements),
@@ -25,10 +23,10 @@ def build_day(statements: Sequence[Statement]) -> dict[str, Any]:
     }
 
 
-def _slates(statements: Sequence[Statement]) -> tuple[Slate, ...]:
-    aside = {body.slate: (body.how, s.event.actor) for s, body in reversed(holding(statements, kinds.SlateSetAside))}
+def _slates(statements: Statements) -> tuple[Slate, ...]:
+    aside = {body.slate: (body.how, s.event.actor) for s, body in reversed(statements.holding(kinds.SlateSetAside))}
     made = []
-    for s, body in holding(statements, kinds.SlateIssued):
+    for s, body in statements.holding(kinds.SlateIssued):
         how, by = aside.get(body.slate, (None, None))
         fields = body.model_dump(exclude={"sealed", "session", "slate"})
         made.append(
@@ -39,23 +37,23 @@ def _slates(statements: Sequence[Statement]) -> tuple[Slate, ...]:
     return tuple(made)
 
 
-def _rolls(statements: Sequence[Statement]) -> tuple[RollCall, ...]:
+def _rolls(statements: Statements) -> tuple[RollCall, ...]:
     return tuple(
         RollCall(
             id=body.roll, event=s.event.id, when=body.when, present=body.present, missing=body.missing,
             called_by=s.event.actor, observed=body.observed,
         )
-        for s, body in holding(statements, kinds.RollCalled)
+        for s, body in statements.holding(kinds.RollCalled)
     )  # fmt: skip
 
 
-def _incidents(statements: Sequence[Statement]) -> tuple[Incident, ...]:
+def _incidents(statements: Statements) -> tuple[Incident, ...]:
     resumed: dict[str, tuple[Observed, str]] = {}
-    for s, going_on in holding(statements, kinds.SessionResumed):
+    for s, going_on in statements.holding(kinds.SessionResumed):
         resumed.setdefault(going_on.incident, (going_on.observed, s.event.actor))
-    noted = holding(statements, kinds.IncidentNoted)
+    noted = statements.holding(kinds.IncidentNoted)
     made = []
-    for s, body in holding(statements, kinds.SessionFrozen):
+    for s, body in statements.holding(kinds.SessionFrozen):
         at, by = resumed.get(body.incident, (None, None))
         lines = tuple(
             IncidentLine(event=n.event.id, written_by=n.event.actor, observed=note.observed)
@@ -72,22 +70,22 @@ def _incidents(statements: Sequence[Statement]) -> tuple[Incident, ...]:
     return tuple(made)
 
 
-def _site_plans(statements: Sequence[Statement]) -> tuple[str, ...]:
-    made = holding(statements, kinds.SitePlanned)
+def _site_plans(statements: Statements) -> tuple[str, ...]:
+    made = statements.holding(kinds.SitePlanned)
     replaced = {earlier for _, body in made for earlier in body.replaces}
     return tuple(s.event.id for s, _ in made if s.event.id not in replaced)
 
 
-def _visibility(statements: Sequence[Statement]) -> dict[str, Any]:
-    called = holding(statements, kinds.VisibilityCalled)
+def _visibility(statements: Statements) -> dict[str, Any]:
+    called = statements.holding(kinds.VisibilityCalled)
     replaced = {earlier for _, body in called for earlier in body.replaces}
     live = [(s.event.id, body.low) for s, body in called if s.event.id not in replaced]
     return {"called_low": any(low for _, low in live), "visibility_calls": tuple(event for event, _ in live)}
 
 
-def _set_points(statements: Sequence[Statement]) -> tuple[SetPoint, ...]:
+def _set_points(statements: Statements) -> tuple[SetPoint, ...]:
     """Every one that no other takes the place of; two live ones of one person and moment are two laptops'."""
-    noted = holding(statements, kinds.SetPointNoted)
+    noted = statements.holding(kinds.SetPointNoted)
     replaced = {earlier for _, body in noted for earlier in body.replaces}
     return tuple(_set_point(s.event.id, body) for s, body in noted if s.event.id not in replaced)
 
@@ -100,7 +98,7 @@ def _set_point(event: str, body: kinds.SetPointNoted) -> SetPoint:
     )
 
 
-def _closed_at(statements: Sequence[Statement]) -> Observed | None:
+def _closed_at(statements: Statements) -> Observed | None:
     """The last closing, unless the session was opened again after it, in the order that settles statements."""
     closed: Observed | None = None
     for s in statements:

@@ -10,7 +10,6 @@ from typing import TypeVar
 from course.record import facts
 from course.record.events import (
     AttemptClosed,
-    Body,
     JointLineAgreed,
     MarkGiven,
     MarksGiven,
@@ -20,10 +19,9 @@ from course.record.events import (
     ValueMeasured,
     WholeAttemptClean,
 )
-from course.record.statements import Statement
+from course.record.statements import Statement, Statements
 from course.words import SheetSource
 
-_B = TypeVar("_B", bound=Body)
 _OnSheet = TypeVar("_OnSheet", MarksGiven, WholeAttemptClean, ValueMeasured, OrderAnswered)
 _OF_A_MARK = tuple(name for name in MarkGiven.model_fields if name != "replaces")
 
@@ -36,21 +34,16 @@ class _Closing:
     utc: str
 
 
-def holding(statements: Sequence[Statement], model: type[_B]) -> list[tuple[Statement, _B]]:
-    """Return the statements of one kind that still hold, with their bodies."""
-    return [(s, s.body) for s in statements if isinstance(s.body, model) and not s.withdrawn]
-
-
-def build_sheets(statements: Sequence[Statement]) -> tuple[facts.Sheet, ...]:
+def build_sheets(statements: Statements) -> tuple[facts.Sheet, ...]:
     """Return every sheet of an attempt, in the order in which they were started."""
-    closed = [_Closing(s.event.order, body.observed.utc) for s, body in holding(statements, AttemptClosed)]
+    closed = [_Closing(s.event.order, body.observed.utc) for s, body in statements.holding(AttemptClosed)]
     first = min(closed, key=lambda closing: closing.order, default=None)
-    return tuple(_sheet(body, statements, first) for _, body in holding(statements, SheetStarted))
+    return tuple(_sheet(body, statements, first) for _, body in statements.holding(SheetStarted))
 
 
-def build_joint_lines(statements: Sequence[Statement]) -> tuple[facts.JointLine, ...]:
+def build_joint_lines(statements: Statements) -> tuple[facts.JointLine, ...]:
     """Return what observers agreed on; two live lines of one step are two laptops' and both are kept."""
-    agreed = holding(statements, JointLineAgreed)
+    agreed = statements.holding(JointLineAgreed)
     replaced = {earlier for _, body in agreed for earlier in body.line.replaces}
     return tuple(
         facts.JointLine(
@@ -64,18 +57,18 @@ def build_joint_lines(statements: Sequence[Statement]) -> tuple[facts.JointLine,
     )
 
 
-def _said(statements: Sequence[Statement], model: type[_OnSheet], sheet: str) -> list[tuple[Statement, _OnSheet]]:
+def _said(statements: Statements, model: type[_OnSheet], sheet: str) -> list[tuple[Statement, _OnSheet]]:
     """What holds on one sheet; where two corrections disagree, each of the two readings, and the stricter counts."""
     return [
         (s, body)
-        for s, own in holding(statements, model)
+        for s, own in statements.holding(model)
         if own.sheet == sheet
-        for body in s.readings()
+        for body in ((own,) if not s.claims else s.readings())
         if isinstance(body, model)
     ]
 
 
-def _sheet(started: SheetStarted, statements: Sequence[Statement], closed: _Closing | None) -> facts.Sheet:
+def _sheet(started: SheetStarted, statements: Statements, closed: _Closing | None) -> facts.Sheet:
     cleans = [s.event.id for s, _ in _said(statements, WholeAttemptClean, started.sheet)]
     pad = started.source == SheetSource.PAD
     return facts.Sheet(
@@ -140,7 +133,7 @@ def _live_orders(given: Sequence[tuple[Statement, OrderAnswered]]) -> tuple[fact
     )
 
 
-def _first_taps(statements: Sequence[Statement], sheet: str) -> tuple[tuple[str, str], ...]:
+def _first_taps(statements: Statements, sheet: str) -> tuple[tuple[str, str], ...]:
     """Each step's first tap, also one that was taken back or replaced since: the order is of what was seen."""
     taps: dict[str, str] = {}
     for s in statements:

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from course.moments import Observed
 from course.record.facts import Fact
 from course.record.frozen import Frozen
-from course.record.sheets import holding
 from course.record.signing_events import Confirmed, ExceptionSeconded, SignOffCountersigned, SignOffWithdrawn
-from course.record.statements import Statement
+from course.record.statements import Statement, Statements
 
 
 class Word(Frozen):
@@ -76,28 +73,28 @@ class SignOff(Fact):
     countersigned: tuple[Countersign, ...] = ()
 
 
-def build_seconds(founding: Statement, rests_on: str, statements: Sequence[Statement]) -> tuple[Word, ...]:
+def build_seconds(founding: Statement, rests_on: str, statements: Statements) -> tuple[Word, ...]:
     """Return who else agreed to an exception: never its proposer, and never on another record."""
     return tuple(
         _word(s, body, rests_on=body.rests_on)
-        for s, body in holding(statements, ExceptionSeconded)
+        for s, body in statements.holding(ExceptionSeconded)
         if s.event.actor != founding.event.actor and body.rests_on == rests_on
     )
 
 
-def build_taken_back(statements: Sequence[Statement]) -> tuple[Word, ...]:
+def build_taken_back(statements: Statements) -> tuple[Word, ...]:
     """Return who took a sign-off back."""
-    return tuple(_word(s, body) for s, body in holding(statements, SignOffWithdrawn))
+    return tuple(_word(s, body) for s, body in statements.holding(SignOffWithdrawn))
 
 
-def build_countersigned(founding: Statement, statements: Sequence[Statement]) -> tuple[Countersign, ...]:
+def build_countersigned(founding: Statement, statements: Statements) -> tuple[Countersign, ...]:
     """Return who else signed: a second instructor is never whoever signed off."""
     return tuple(
         Countersign(
             event=s.event.id, by=s.event.actor, observed=body.observed, confirmed_with=body.confirmed_with,
             role=body.role,
         )
-        for s, body in holding(statements, SignOffCountersigned)
+        for s, body in statements.holding(SignOffCountersigned)
         if body.role == "student" or s.event.actor != founding.event.actor
     )  # fmt: skip
 

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import orjson
 
@@ -14,6 +14,7 @@ from course.errors import RefusedError
 from course.record.chain import Event
 from course.record.events import Body, Corrected, Withdrawn, read_body
 
+_B = TypeVar("_B", bound=Body)
 _NO_CLAIMS: Mapping[str, tuple[Any, ...]] = MappingProxyType({})
 
 
@@ -40,7 +41,25 @@ class Statement(NamedTuple):
         return tuple(body for body in claimed if body is not None) or (self.body,)
 
 
-def live_statements(events: Iterable[Event]) -> list[Statement]:
+class Statements(list[Statement]):
+    """What was said of one subject, in the order that settles it. Asked for a kind, it is gone through once for all."""
+
+    def __init__(self, statements: Iterable[Statement]) -> None:
+        super().__init__(statements)
+        self._by_kind: dict[type[Body], list[tuple[Statement, Any]]] = {}
+        for statement in self:
+            if statement.body is not None and not statement.withdrawn:
+                self._by_kind.setdefault(type(statement.body), []).append((statement, statement.body))
+
+    def holding(self, model: type[_B]) -> Sequence[tuple[Statement, _B]]:
+        """Return the statements of one kind, or of a kind that carries it on, that still hold, with their bodies."""
+        kinds = [kind for kind in self._by_kind if model in kind.__mro__]
+        if len(kinds) > 1:
+            return [(one, one.body) for one in self if isinstance(one.body, model) and not one.withdrawn]
+        return self._by_kind[kinds[0]] if kinds else ()
+
+
+def live_statements(events: Iterable[Event]) -> Statements:
     """Read events, settle withdrawals and corrections, and return them in (lamport, chain, seq) order.
 
     An id that came twice counts once: the first in that order holds.
@@ -49,7 +68,9 @@ def live_statements(events: Iterable[Event]) -> list[Statement]:
     read = {event.id: kept_body(event.kind, event.body) for event in ordered}
     dead = _withdrawn_ids(ordered, read)
     corrections = _live_corrections(ordered, read, dead)
-    return [_statement(event, read[event.id], event.id in dead, corrections.get(event.id, {})) for event in ordered]
+    return Statements(
+        _statement(event, read[event.id], event.id in dead, corrections.get(event.id, {})) for event in ordered
+    )
 
 
 @lru_cache(maxsize=2048)

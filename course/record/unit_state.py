@@ -2,55 +2,53 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 from course.record import events as kinds
-from course.record.sheets import holding
-from course.record.statements import Statement
+from course.record.statements import Statements
 from course.record.unit_facts import CareDone, Hold, Reading, SetAside, SlipReply
 
 
-def build_unit(statements: Sequence[Statement]) -> dict[str, Any]:
+def build_unit(statements: Statements) -> dict[str, Any]:
     """Return the care, the holds and the readings of a unit."""
     care = tuple(
         CareDone(
             id=body.care, event=s.event.id, what=body.what, observed=body.observed, good_until=body.good_until,
             good_minutes=body.good_minutes, done_by=s.event.actor,
         )
-        for s, body in holding(statements, kinds.UnitCared)
+        for s, body in statements.holding(kinds.UnitCared)
     )  # fmt: skip
     return {"care": care, "holds": _holds(statements), "readings": _readings(statements)}
 
 
-def _readings(statements: Sequence[Statement]) -> tuple[Reading, ...]:
+def _readings(statements: Statements) -> tuple[Reading, ...]:
     """Every reading that stands, the earliest first."""
     found = (
         Reading(
             id=body.reading, event=s.event.id, hash=s.event.hash, what=body.what, cell=body.cell, amounts=body.amounts,
             observed=body.observed, taken_by=s.event.actor, attempt=body.attempt, step=body.step,
         )
-        for s, body in holding(statements, kinds.ReadingTaken)
+        for s, body in statements.holding(kinds.ReadingTaken)
     )  # fmt: skip
     return tuple(sorted(found, key=lambda one: (one.observed.utc, one.id)))
 
 
-def build_set_aside(statements: Sequence[Statement]) -> tuple[SetAside, ...]:
+def build_set_aside(statements: Statements) -> tuple[SetAside, ...]:
     """Return which readings of its unit were set aside in an attempt, for which step and by whom."""
     return tuple(
         SetAside(event=s.event.id, step=body.step, readings=body.readings, by=s.event.actor)
-        for s, body in holding(statements, kinds.ReadingSetAside)
+        for s, body in statements.holding(kinds.ReadingSetAside)
     )
 
 
-def _holds(statements: Sequence[Statement]) -> tuple[Hold, ...]:
+def _holds(statements: Statements) -> tuple[Hold, ...]:
     """Of two releases of one hold the later one counts: the unit stays out of the water the longer."""
     released = {
         body.hold: (s, body)
-        for s, body in sorted(holding(statements, kinds.UnitReleased), key=lambda pair: pair[1].observed.utc)
+        for s, body in sorted(statements.holding(kinds.UnitReleased), key=lambda pair: pair[1].observed.utc)
     }
     made = []
-    for s, body in holding(statements, kinds.UnitHeld):
+    for s, body in statements.holding(kinds.UnitHeld):
         hold = Hold(
             id=body.hold, event=s.event.id, slip=body.slip, since=body.observed, held_by=s.event.actor
         )  # fmt: skip
@@ -68,9 +66,9 @@ def _holds(statements: Sequence[Statement]) -> tuple[Hold, ...]:
     return tuple(made)
 
 
-def build_slip(statements: Sequence[Statement]) -> dict[str, Any]:
+def build_slip(statements: Statements) -> dict[str, Any]:
     """Return what people made of a fault, and when it was cleared."""
-    answered = holding(statements, kinds.FaultAnswered)
+    answered = statements.holding(kinds.FaultAnswered)
     replaced = {earlier for _, body in answered for earlier in body.replaces}
     replies = tuple(
         SlipReply(
@@ -79,7 +77,7 @@ def build_slip(statements: Sequence[Statement]) -> dict[str, Any]:
         for s, body in answered
         if s.event.id not in replaced
     )  # fmt: skip
-    cleared = max(holding(statements, kinds.FaultCleared), key=lambda pair: pair[1].observed.utc, default=None)
+    cleared = max(statements.holding(kinds.FaultCleared), key=lambda pair: pair[1].observed.utc, default=None)
     return {
         "replies": replies,
         "cleared": cleared[1].observed if cleared else None,
