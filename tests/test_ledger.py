@@ -207,7 +207,8 @@ def test_what_is_wrong_with_one_list_does_not_keep_others_from_being_saved(folde
         unreadable = Entry(new_id(), LEAD, new_id(), "unit_added/1", "{}")
         for bad, complaint in ((known, ConflictError), (unreadable, RefusedError)):
             good = a_unit()
-            jobs = [Job([bad]), Job([Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))])]
+            fine = Entry(good.id, LEAD, good.body.subject, "unit_added/1", _text(good))
+            jobs = [Job(lambda bad=bad: [bad]), Job(lambda fine=fine: [fine])]
             assert ledger._writer
             ledger._writer._save_together(jobs)
             assert jobs[1].done.result()[0].id == good.id

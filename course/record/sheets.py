@@ -63,7 +63,7 @@ def _said(statements: Statements, model: type[_OnSheet], sheet: str) -> list[tup
         (s, body)
         for s, own in statements.holding(model)
         if own.sheet == sheet
-        for body in ((own,) if not s.claims else s.readings())
+        for body in (s.readings() if s.claims else (own,))
         if isinstance(body, model)
     ]
 
@@ -136,8 +136,8 @@ def _live_orders(given: Sequence[tuple[Statement, OrderAnswered]]) -> tuple[fact
 def _first_taps(statements: Statements, sheet: str) -> tuple[tuple[str, str], ...]:
     """Each step's first tap, also one that was taken back or replaced since: the order is of what was seen."""
     taps: dict[str, str] = {}
-    for s in statements:
-        if isinstance(s.body, MarksGiven) and s.body.sheet == sheet and len(s.body.marks) == 1:
-            step = s.body.marks[0].step
-            taps[step] = min(taps.get(step, s.body.observed.utc), s.body.observed.utc)
+    for _, body in statements.said(MarksGiven):
+        if body.sheet == sheet and len(body.marks) == 1:
+            step, utc = body.marks[0].step, body.observed.utc
+            taps[step] = min(taps.get(step, utc), utc)
     return tuple(sorted(taps.items(), key=lambda tap: (tap[1], tap[0])))

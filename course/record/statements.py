@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import Any, NamedTuple, TypeVar
 
@@ -42,21 +42,29 @@ class Statement(NamedTuple):
 
 
 class Statements(list[Statement]):
-    """What was said of one subject, in the order that settles it. Asked for a kind, it is gone through once for all."""
+    """What was said of one subject, in the order that settles it, and at hand by kind: each tap reads it all again."""
 
     def __init__(self, statements: Iterable[Statement]) -> None:
         super().__init__(statements)
-        self._by_kind: dict[type[Body], list[tuple[Statement, Any]]] = {}
+        self._of_kind: defaultdict[type[Body], list[tuple[Statement, Any]]] = defaultdict(list)
         for statement in self:
-            if statement.body is not None and not statement.withdrawn:
-                self._by_kind.setdefault(type(statement.body), []).append((statement, statement.body))
+            if statement.body is not None:
+                for kind in _forms(type(statement.body)):
+                    self._of_kind[kind].append((statement, statement.body))
+
+    def said(self, model: type[_B]) -> Sequence[tuple[Statement, _B]]:
+        """Return the statements of one kind, or of one that carries it on, with their bodies."""
+        return self._of_kind.get(model, ())
 
     def holding(self, model: type[_B]) -> Sequence[tuple[Statement, _B]]:
-        """Return the statements of one kind, or of a kind that carries it on, that still hold, with their bodies."""
-        kinds = [kind for kind in self._by_kind if model in kind.__mro__]
-        if len(kinds) > 1:
-            return [(one, one.body) for one in self if isinstance(one.body, model) and not one.withdrawn]
-        return self._by_kind[kinds[0]] if kinds else ()
+        """As `said`, those that still hold."""
+        return [pair for pair in self.said(model) if not pair[0].withdrawn]
+
+
+@cache
+def _forms(kind: type[Body]) -> tuple[type[Body], ...]:
+    """A kind of body and those that it carries on."""
+    return tuple(one for one in kind.__mro__ if issubclass(one, Body) and one is not Body)
 
 
 def live_statements(events: Iterable[Event]) -> Statements:

@@ -72,6 +72,8 @@ def reason(error: BaseException) -> str:
         return _ERRNOS.get(error.errno, f"the system says {plain!r}")
     if isinstance(error, UnicodeDecodeError):
         return _NO_DATABASE
+    if isinstance(error, KeyboardInterrupt):
+        return "it was broken off (Ctrl-C). Look whether it is there, then do it again"
     if isinstance(error, NoneFreeError):
         return "too many are reading at once. Do it again"
     told = _CODES.get(_code(error)) or postgresql.reason(error)

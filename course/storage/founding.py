@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import closing
 
 import sqlalchemy as sa
 
@@ -42,7 +43,8 @@ def write_first(site: Site, drafts: Sequence[Draft], centre: str) -> None:
         if fresh:
             site.take_back()
         raise
-    Witness(site.folder).write(Seen(*head[:3]))
+    with closing(Witness(site.folder)) as witness:
+        witness.write(Seen(*head[:3]))
     sync_folder(site.folder.parent)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from dataclasses import replace
 from datetime import timedelta
 from functools import lru_cache
@@ -120,7 +120,7 @@ class Ledger:
         if not drafts:
             return []
         refuse_plain_private(drafts, self.event)
-        return writer.save([sealed_entry(draft, self.vault, self.centre_id) for draft in drafts])
+        return writer.save(lambda: [sealed_entry(draft, self.vault, self.centre_id) for draft in drafts])
 
     def facts(
         self,
@@ -338,7 +338,7 @@ def _open_to_write(site: Site, held: ExitStack) -> Ledger:
         erased = erased_people(connection, opened.stamp.centre)
     vault = Vault(folder, write=True)
     vault.take_tombstones({*state.forgotten, *erased})
-    witness = Witness(folder)
+    witness = held.enter_context(closing(Witness(folder)))
     if not opened.damage:
         seen = Seen(*opened.head[:3])
         if lines.last.get(seen.chain) != seen:

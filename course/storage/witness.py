@@ -103,11 +103,13 @@ def _missing(seen: Seen, head_seq: int) -> str:
 
 
 class Witness:
-    """Appends to one witness file. Used by one thread at a time."""
+    """Appends to one witness file, which it keeps open. Used by one thread at a time; close it."""
 
     def __init__(self, folder: Path) -> None:
         self._file = folder / FILE
         self._latest: Seen | None = None
+        self._descriptor: int | None = None
+        self._left: tuple[int, ...] = ()
 
     def write(self, seen: Seen) -> None:
         """Write that an event was saved, and return when the line is on the disk.
@@ -117,17 +119,39 @@ class Witness:
         """
         if seen == self._latest:
             return
-        new = not self._file.exists()
-        descriptor = os.open(self._file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
         try:
-            _cut_torn_line(descriptor)
+            descriptor = self._at_its_end()
             _write_all(descriptor, f"{seen}\n".encode())
             sync_file(descriptor)
-        finally:
+            self._left = _which_and_how_long(os.fstat(descriptor))
+        except BaseException:
+            self.close()
+            raise
+        self._latest = seen
+
+    def close(self) -> None:
+        """Let the file go; it is opened again when there is something to write."""
+        if self._descriptor is not None:
+            descriptor, self._descriptor = self._descriptor, None
             os.close(descriptor)
+
+    def _at_its_end(self) -> int:
+        """The file, open at the end of its last whole line; opened anew where it is not as it was left."""
+        if self._descriptor is not None and self._is_as_it_was_left():
+            return self._descriptor
+        self.close()
+        new = not self._file.exists()
+        self._descriptor = os.open(self._file, os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
+        _cut_torn_line(self._descriptor)
         if new:
             sync_folder(self._file.parent)
-        self._latest = seen
+        return self._descriptor
+
+    def _is_as_it_was_left(self) -> bool:
+        try:
+            return _which_and_how_long(self._file.stat()) == self._left
+        except FileNotFoundError:
+            return False
 
     def shorten(self) -> None:
         """Keep the newest lines of a file that has grown long, and the last of each chain."""
@@ -151,6 +175,10 @@ def write_witness(file: Path, seen: Iterable[Seen]) -> None:
         os.close(descriptor)
     beside.replace(file)
     sync_folder(file.parent)
+
+
+def _which_and_how_long(found: os.stat_result) -> tuple[int, ...]:
+    return (found.st_dev, found.st_ino, found.st_size)
 
 
 def _cut_torn_line(descriptor: int) -> None:

@@ -1,17 +1,16 @@
-"""One thread writes. Whoever saves waits in a line, and all that wait are saved by one commit.
+"""One saves for all: whoever saves waits in a line, and all that wait are saved by one commit (see `waiting`).
 
 A save is acknowledged after the commit and after the witness line is on the disk, never before.
 """
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from itertools import islice
-from typing import Any, TypeVar, cast
+from typing import Any, NamedTuple, TypeVar, cast
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Engine
@@ -35,35 +34,43 @@ _PAUSES_S = (0.05, 0.2, 0.8)
 """Before each further try, in seconds: whoever stood in the way and was waiting goes first, or both meet again."""
 
 
-_Add = Callable[[sa.Connection, Sequence[Job]], Sequence[Added | Exception]]
-
-
 class _OneIsWrongError(Exception):
     """Of lists that were added as one; nothing of them is kept."""
 
 
+class _Made(NamedTuple):
+    """A list that waits, with its entries."""
+
+    job: Job
+    entries: Sequence[Entry]
+
+
+_Add = Callable[[sa.Connection, Sequence[_Made]], Sequence[Added | Exception]]
+
+
 class Writer:
-    """The writing thread of one ledger."""
+    """What writes one ledger. Safe to share between threads: one at a time writes."""
 
     def __init__(self, engine: Engine, stamp: Stamp, witness: Witness) -> None:
         self.engine = engine
         self._stamp = stamp
         self._witness = witness
-        self._line = WaitingLine()
+        self._line = WaitingLine(self._serve)
         self._acknowledged: Seen | None = None
         self.clock_went_back = timedelta(0)
-        self._thread = threading.Thread(target=self._run, name="ledger-writer", daemon=True)
-        self._thread.start()
 
-    def save(self, entries: Sequence[Entry]) -> list[Event]:
+    def save(self, make: Callable[[], Sequence[Entry]]) -> list[Event]:
         """Wait until the entries are saved, all of them or none, and return their events.
+
+        Args:
+            make: makes the entries; called once, maybe by another thread that saves them along with its own.
 
         Raises:
             StorageError: NOT saved.
             RefusedError: they cannot be saved as they are.
         """
-        job = Job(entries)
-        self._line.put(job)
+        job = Job(make)
+        self._line.go_through(job)
         return job.done.result()
 
     def do(self, act: Callable[[sa.Connection], _T]) -> _T:
@@ -74,28 +81,27 @@ class Writer:
             CourseError: what the act raised; the transaction was taken back.
         """
         job = Act(act)
-        self._line.put(job)
+        self._line.go_through(job)
         return cast(_T, job.done.result())
 
     def close(self) -> None:
-        """Save what waits, then end."""
+        """Save what waits; nothing is saved any more afterwards."""
         self._line.close()
-        self._thread.join()
 
-    def _run(self) -> None:
-        while work := self._line.take():
+    def _serve(self, work: Sequence[Job] | Act) -> None:
+        """Do it and tell everybody what came of it, also where Ctrl-C broke it off."""
+        try:
             if isinstance(work, Act):
                 self._do_alone(work)
             else:
                 self._save_together(work)
+        except BaseException as error:
+            for one in [work] if isinstance(work, Act) else work:
+                if not one.done.told:
+                    one.done.set_exception(not_saved(error))
 
     def _do_alone(self, job: Act) -> None:
-        try:
-            came = _in_the_end(lambda: self._act(job))
-        except BaseException as error:
-            job.done.set_exception(not_saved(error))
-        else:
-            job.done.set_result(came)
+        job.done.set_result(_in_the_end(lambda: self._act(job)))
 
     def _act(self, job: Act) -> Any:
         with self.engine.begin() as connection:
@@ -104,32 +110,29 @@ class Writer:
             return job.act(connection)
 
     def _save_together(self, jobs: Sequence[Job]) -> None:
-        came: Sequence[Added | BaseException]
-        try:
-            came = _in_the_end(lambda: self._commit(jobs))
-        except BaseException as error:
-            came = [error] * len(jobs)
+        lists = [made for made in map(_made, jobs) if made is not None]
+        came = _in_the_end(lambda: self._commit(lists)) if lists else []
         self._line.expect_again()
-        for job, result in zip(jobs, came, strict=True):
+        for made, result in zip(lists, came, strict=True):
             if isinstance(result, Added):
                 self.clock_went_back = max(self.clock_went_back, result.clock_back)
-                job.done.set_result(result.events)
+                made.job.done.set_result(result.events)
             else:
-                job.done.set_exception(not_saved(result))
+                made.job.done.set_exception(not_saved(result))
 
-    def _commit(self, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
+    def _commit(self, lists: Sequence[_Made]) -> Sequence[Added | Exception]:
         """Save all waiting lists as one; where something is wrong, anew list by list, to see with which.
 
         To be able to take back a part of a transaction SQLite copies each page that it changes; so not at first.
         """
         try:
-            return self._commit_by(self._add_as_one, jobs)
+            return self._commit_by(self._add_as_one, lists)
         except _OneIsWrongError:
-            return self._commit_by(self._add_each, jobs)
+            return self._commit_by(self._add_each, lists)
 
-    def _commit_by(self, add: _Add, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
+    def _commit_by(self, add: _Add, lists: Sequence[_Made]) -> Sequence[Added | Exception]:
         with self.engine.begin() as connection:
-            came = add(connection, jobs)
+            came = add(connection, lists)
             added = [one for one in came if isinstance(one, Added)]
             if added:
                 self._refuse_lost_tail(added[0].before, connection.dialect.name)
@@ -148,30 +151,39 @@ class Writer:
         if told := loss(seen, before.seq, lambda seq: at_end.get(seq, seen.hash), kind):
             raise DamageError(f"NOT saved: {told}")
 
-    def _add_as_one(self, connection: sa.Connection, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
+    def _add_as_one(self, connection: sa.Connection, lists: Sequence[_Made]) -> Sequence[Added | Exception]:
         try:
-            added = add_entries(connection, self._stamp, [entry for job in jobs for entry in job.entries])
+            added = add_entries(connection, self._stamp, [entry for made in lists for entry in made.entries])
         except _OF_THE_DATABASE:
             raise
         except Exception as error:
-            if len(jobs) == 1:
+            if len(lists) == 1:
                 raise
             raise _OneIsWrongError from error
         events = iter(added.events)
-        return [replace(added, events=list(islice(events, len(job.entries)))) for job in jobs]
+        return [replace(added, events=list(islice(events, len(made.entries)))) for made in lists]
 
-    def _add_each(self, connection: sa.Connection, jobs: Sequence[Job]) -> Sequence[Added | Exception]:
-        return [self._add_one(connection, job) for job in jobs]
+    def _add_each(self, connection: sa.Connection, lists: Sequence[_Made]) -> Sequence[Added | Exception]:
+        return [self._add_one(connection, made) for made in lists]
 
-    def _add_one(self, connection: sa.Connection, job: Job) -> Added | Exception:
+    def _add_one(self, connection: sa.Connection, made: _Made) -> Added | Exception:
         """Add one waiting list; what is wrong with it alone must not keep the others from being saved."""
         try:
             with apart(connection):
-                return add_entries(connection, self._stamp, job.entries)
+                return add_entries(connection, self._stamp, made.entries)
         except _OF_THE_DATABASE:
             raise  # the whole transaction is in doubt
         except Exception as error:
             return error
+
+
+def _made(job: Job) -> _Made | None:
+    """Make a list's entries; where one cannot be stored as it is, tell it, and let the others be saved."""
+    try:
+        return _Made(job, job.make())
+    except Exception as error:
+        job.done.set_exception(not_saved(error))
+        return None
 
 
 def _in_the_end(act: Callable[[], _T]) -> _T:

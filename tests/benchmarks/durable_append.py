@@ -49,6 +49,7 @@ from course.storage.vault import seal_with
 from course.words import Mark
 
 _WRITERS, _BAR = 12, 1.6
+_PART = 30  # things that each of twelve saves before their floor is measured: long enough that few begin and end alone
 _NAMES = [column.name for column in HASHED]
 
 
@@ -116,14 +117,14 @@ def _twelve(ledger: Ledger, raw: Raw, shares: Sequence[Sequence[Draft]]) -> tupl
     ours, floor, one_hand = [], [], []
     with ExitStack() as open_:
         raws = [open_.enter_context(closing(Raw(raw.file))) for _ in shares]
-        for start in range(0, len(shares[0]), 10):
+        for start in range(0, len(shares[0]), _PART):
             stored: list[list[Event]] = [[] for _ in shares]
 
             def save(own: list[Event], share: Sequence[Draft]) -> None:
                 for draft in share:
                     own.extend(ledger.append([draft]))
 
-            parts = [share[start : start + 10] for share in shares]
+            parts = [share[start : start + _PART] for share in shares]
             count = sum(map(len, parts))
             ours.append(_at_once([partial(save, *both) for both in zip(stored, parts, strict=True)]) / count)
             floor.append(_at_once([partial(one.save, own) for one, own in zip(raws, stored, strict=True)]) / count)
@@ -184,6 +185,15 @@ def _attempts(count: int) -> list[Draft]:
     return [draft for _ in range(max(1, count // 12)) for draft in an_attempt(*[Mark.DONE] * 10)]
 
 
+def _by_turns(count: int, thing: Callable[[], list[Draft]]) -> list[list[Draft]]:
+    """For each of twelve, so many things to save: made by turns, as an id is made at the tap that it is of."""
+    shares: list[list[Draft]] = [[] for _ in range(_WRITERS)]
+    for _ in range(max(1, count)):
+        for share in shares:
+            share.extend(thing())
+    return shares
+
+
 def _tell(what: str, ours: float, floor: float, *, wanted: float) -> None:
     bar = f"wanted: under {wanted}"
     sys.stdout.write(f"{what:<38} {ours * 1e3:7.3f} ms; raw {floor * 1e3:7.3f} ms; {ours / floor:5.2f}x; {bar}\n")
@@ -199,9 +209,9 @@ def _tell_of_twelve(what: str, ours: float, floor: float, one_hand: float, sync:
 
 def _measure_twelve(ledger: Ledger, raw: Raw, saves: int, put: Callable[[], None]) -> None:
     sync = statistics.median(_seconds(put) for _ in range(100))
-    units = [[a_unit() for _ in range(saves)] for _ in range(_WRITERS)]
+    units = _by_turns(saves, lambda: [a_unit()])
     _tell_of_twelve("units", *_twelve(ledger, raw, units), sync)
-    attempts = [_attempts(saves) for _ in range(_WRITERS)]
+    attempts = _by_turns(saves // 12, lambda: an_attempt(*[Mark.DONE] * 10))
     _tell_of_twelve("attempts of ten taps", *_twelve(ledger, raw, attempts), sync)
     least, one_hand = _least(raw, put, list(ledger.events())[: saves * _WRITERS])
     told = f"raw {one_hand * 1e3:7.3f} ms; {least / one_hand:5.2f}x"

@@ -18,6 +18,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -61,7 +62,8 @@ def _more_events(ledger: Ledger, count: int) -> None:
         with ledger.changing() as connection:
             connection.execute(sa.insert(tables.event), [tables.row_of(one, origin=0) for one in made])
             write_head(connection, Stamp(stamp.centre, stamp.chain, stamp.device), latest)
-    Witness(ledger.folder).write(Seen(*latest[:3]))
+    with closing(Witness(ledger.folder)) as witness:
+        witness.write(Seen(*latest[:3]))
 
 
 def _floor(ledger: Ledger) -> float:
