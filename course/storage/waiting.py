@@ -59,7 +59,7 @@ class Outcome(Generic[_T]):
         return cast(_T, self._result)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Job:
     """A list of entries to save, all of them or none."""
 
@@ -68,7 +68,7 @@ class Job:
     done: Outcome[list[Event]] = field(default_factory=Outcome)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Act:
     """Something else to do in one transaction of its own, in turn."""
 
@@ -108,7 +108,8 @@ class WaitingLine:
             if not one.done.told:
                 self._serve(self._take())
         finally:  # also when somebody presses Ctrl-C meanwhile: nobody may wait for a thread that is gone
-            self._leave(one)
+            if one is self._server or not one.done.told:
+                self._leave(one)
 
     def expect_again(self) -> None:
         """Those who were taken last are about to be told, and may come again: next time they are waited for.
