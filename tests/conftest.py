@@ -9,11 +9,12 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 import pytest
 from centre_builder import Centre, build_centre, shipped_standards
 from ledger_kinds import BOTH, KINDS, kinds_of
+from pypdf.generic._font import Font
 from sqlalchemy.engine import Engine
 from streamlit.components.v2 import manifest_scanner
 
@@ -59,6 +60,21 @@ def _parts_looked_for_once() -> Iterator[None]:
     """Each page under test looks through every installed library for parts of a page; here once for all."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(manifest_scanner, "scan_component_manifests", cache(manifest_scanner.scan_component_manifests))
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _fonts_of_a_page_read_once() -> Iterator[None]:
+    """A page that is read back has its fonts read anew, some forty of them, as if no other page had them; here once."""
+    read = Font.from_font_resource
+
+    def read_once(font: Any) -> Font:
+        if not hasattr(font, "was_read"):
+            font.was_read = read(font)
+        return cast(Font, font.was_read)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Font, "from_font_resource", read_once)
         yield
 
 

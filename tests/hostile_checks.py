@@ -31,6 +31,7 @@ from course.paper.attachment import attached
 from course.paper.competency_record import print_competency_record
 from course.record.paper_code import PaperCode, read_paper_code
 from course.record.paper_document import MEMBER, Pages, PaperDocument, Place
+from course.record.slate_code import READ_AS, check_character
 from course.screens import preview
 
 
@@ -159,13 +160,20 @@ def with_papers(c: Centre) -> Coded:
     c.enter("pool-22")
     good = code()
     flipped = good.signature[:-1] + ("0" if good.signature[-1] != "0" else "1")
-    wrong = good.text()[:20] + ("2" if good.text()[20] != "2" else "3") + good.text()[21:]
     return Coded(c, {
-        "$good": good.text(), "$older": older.text(), "$rows": "\n".join(good.rows()), "$wrong": wrong,
+        "$good": good.text(), "$older": older.text(), "$rows": "\n".join(good.rows()), "$wrong": _misread(good),
         "$cut": "\n".join(good.rows()[:-1]), "$forged": replace(good, signature=flipped).text(),
         "$says": replace(good, says="0" * 64).text(), "$unsigned": replace(good, key="", signature="").text(),
         "$elsewhere": read_paper(elsewhere.signed).code.text(),
     })  # fmt: skip
+
+
+def _misread(code: PaperCode) -> str:
+    """The code with one character of its first row read as another, one that the row's check character tells."""
+    row, at = code.rows()[0], 12
+    others = (row[:at] + one + row[at + 1 :] for one in "23456789" if one != row[at])
+    told = next(one for one in others if check_character(one[:-1]).translate(READ_AS) != one[-1])
+    return code.text().replace(row, told)
 
 
 def typed(made: Coded, text: str) -> Said:
