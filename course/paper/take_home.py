@@ -6,6 +6,7 @@ them. It prints the same frozen answer that the student's own page shows.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
@@ -68,9 +69,15 @@ def print_take_home(
 def _most_that_fits(page: StudentPage, size: PaperSize) -> tuple[int, bool]:
     """The longest lists with which everything stays on one page, and whether there is room for figures."""
     width, room = text_width(size), text_height(size) - PROOF_ROOM
-    for most, drawn in [*((most, True) for most in range(_MOST, 0, -1)), (1, False)]:
-        if height_of(_story(page, most, drawn=drawn), width) <= room:
-            return most, drawn
+
+    def too_tall(most: int, *, drawn: bool = True) -> bool:
+        return height_of(_story(page, most, drawn=drawn), width) > room
+
+    fitting = bisect_left(range(1, _MOST + 1), True, key=too_tall)  # the longer the lists, the taller
+    if fitting:
+        return fitting, True
+    if not too_tall(1, drawn=False):
+        return 1, False
     raise PaperError("The sheet does not fit on one page: a name or title is too long. Nothing was printed.")
 
 
