@@ -6,7 +6,7 @@ them. It prints the same frozen answer that the student's own page shows.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_right
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
@@ -70,13 +70,13 @@ def _most_that_fits(page: StudentPage, size: PaperSize) -> tuple[int, bool]:
     """The longest lists with which everything stays on one page, and whether there is room for figures."""
     width, room = text_width(size), text_height(size) - PROOF_ROOM
 
-    def too_tall(most: int, *, drawn: bool = True) -> bool:
-        return height_of(_story(page, most, drawn=drawn), width) > room
+    def height(most: int, *, drawn: bool = True) -> float:
+        return float(height_of(_story(page, most, drawn=drawn), width))
 
-    fitting = bisect_left(range(1, _MOST + 1), True, key=too_tall)  # the longer the lists, the taller
+    fitting = bisect_right(range(1, _MOST + 1), room, key=height)  # the longer the lists, the taller
     if fitting:
         return fitting, True
-    if not too_tall(1, drawn=False):
+    if height(1, drawn=False) <= room:
         return 1, False
     raise PaperError("The sheet does not fit on one page: a name or title is too long. Nothing was printed.")
 
