@@ -11,11 +11,13 @@ from typing import Any
 import pytest
 from centre_builder import Centre
 from filed_examples import told_centre
-from record_examples import large_record
+from pypdf import PdfReader
+from record_examples import large_record, small_record
 from reportlab.lib.pagesizes import A4, LETTER
 from test_every_paper import PAPERS
 
 from course.paper import frame, kept
+from course.paper.competency_record import print_competency_record
 from course.paper.fonts import MEDIUM
 from course.standards.standards import Standards
 
@@ -121,3 +123,20 @@ def test_no_table_of_a_paper_leaves_one_line_alone_or_goes_on_without_its_captio
     for less in SHORTER_BY if paper != ONE_PAGE else (0,):
         found = broken_badly(drawn(monkeypatch, PAPERS[paper][0], answers[paper], (width, height - less)))
         assert not found, f"{less} points shorter: {found}"
+
+
+def test_a_list_of_sentences_leaves_none_of_them_alone_on_its_last_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wherever its page ends."""
+    said = tuple(f"Paper {number} was seen on 11 Oct 2026 by Tamsin Okoro-Vale." for number in range(1, 9))
+    broken = 0
+    for less in range(0, 130, 13):
+        with monkeypatch.context() as inner:
+            inner.setitem(frame.PAGES, "A4", (A4[0], A4[1] - less))
+            file = io.BytesIO()
+            print_competency_record(small_record(consents=said), file, "A4")
+        on_pages = [sum(f"Paper {n} was" in page.extract_text() for n in range(1, 9)) for page in PdfReader(file).pages]
+        own = [count for count in on_pages if count]
+        assert sum(own) == len(said)
+        assert own[-1] > 1, less
+        broken += len(own) > 1
+    assert broken

@@ -8,6 +8,7 @@ same frozen answer that the page shows.
 from __future__ import annotations
 
 from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import Any, BinaryIO
 
@@ -215,8 +216,11 @@ def _list(title: str, texts: tuple[str, ...], width: float, nothing: str = "") -
     if not texts and not nothing:
         return []
     first, *others = [Row(set_text(text), _PLAIN) for text in texts or (nothing,)]
-    rows = [part for row in others for part in (Spacer(0, 1 * mm), row)]
-    return [*keep_together([*_heading(title, title.casefold()), first], width), *rows]
+    top, apart = [*_heading(title, title.casefold()), first], [[Spacer(0, 1 * mm), row] for row in others]
+    middle, ending = chain(*apart[:-2]), [*chain(*apart[-2:])]  # two end it, so that none goes over to a page alone
+    if len(others) < 2:
+        return keep_together([*top, *ending], width)
+    return [*keep_together(top, width), *middle, *keep_together(ending, width)]
 
 
 class _Legend(Flowable):  # type: ignore[misc]  # ReportLab is not typed

@@ -23,7 +23,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
 from course.errors import PaperError
-from course.words import listed
+from course.words import listed, plural
 
 REGULAR, MEDIUM, BOLD, ITALIC = "Paper", "PaperMedium", "PaperBold", "PaperItalic"
 FIGURES, FIGURES_MEDIUM = "PaperFigures", "PaperFiguresMedium"
@@ -169,7 +169,8 @@ def _han_face(file: Path) -> Any:
 def _missing(what: str, text: str, missing: list[str]) -> str:
     shown = text if len(text) <= _SHOWN else text[:_SHOWN] + "..."
     named = [f"U+{ord(letter):04X} {unicodedata.name(letter, 'without a name')}" for letter in missing[:_NAMED]]
-    more = f" and {len(missing) - _NAMED} others" if len(missing) > _NAMED else ""
+    left = len(missing) - _NAMED
+    more = f" and {plural(left, 'other')}" if left > 0 else ""
     letters = ("the letter " if len(missing) == 1 else "the letters ") + (
         ", ".join(named) + more if more else listed(named)
     )

@@ -10,6 +10,9 @@ own: so they would save without our ledger, and so they do save with it. They wa
 whoever waits sleep for a millisecond and more. The bar is meant for this floor. One hand that inserts all of it, row
 after row, waits for nobody: who saves beside others never has this floor, but it is the harder one, and is told too.
 
+The twelve save thirty things each before their floors are measured, and their things are made by turns, as an id is
+made at the tap that it is of: made hand by hand, ids of one moment would lie far apart in every index.
+
 What a sync costs on the disk is told first, since it decides the second reading. A raw insert pays one each. A save of
 ours pays two (the database, then its witness), and twelve share these, so that nearly all of theirs is work: checking,
 sealing, hashing, six indexes, what is true now. How long a sync has to be for that work to stay under the bar beside
