@@ -16,12 +16,12 @@ from centre_builder import POOL_SKILL, Centre, tap
 from hostile_desk import Drive, Said
 from hostile_fields import READY, first_event
 from hostile_papers import filled, renamed
+from opened_page import app_at
 from streamlit.elements.widgets.button import ButtonMixin
 from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
 from course.answers.pad import state_now
-from course.places import SCREENS
 from course.screens import serve, tablets
 from course.screens.batch_parts import SEVERAL
 
@@ -37,8 +37,7 @@ def app_of(c: Centre, page: str, query: dict[str, Any]) -> AppTest:
     """A page at an address."""
     serve.start(c.ledger, take, state=state_now)
     tablets.forget_all()
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
-    app.switch_page(f"../../pages/{page}.py")
+    app = app_at(page)
     for name, value in query.items():
         app.query_params[name] = value
     return app.run()

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import pytest
 import streamlit as st
 from centre_builder import Centre
+from opened_page import app_at
 from streamlit.delta_generator import DeltaGenerator
 from streamlit.testing.v1 import AppTest
 
@@ -17,7 +18,6 @@ from course.actions.signing_pins import choose_signing_pin
 from course.answers.accounts import AccountLine, account_lines, account_named, account_of, holders_of
 from course.answers.signing_pins import signing_pin_of
 from course.asker import Asker, ask_by
-from course.places import SCREENS
 from course.screens import serve
 from course.storage import passwords
 from course.storage.passwords import first_password, is_right
@@ -48,8 +48,7 @@ def with_lead(c: Centre) -> Centre:
 
 
 def page() -> AppTest:
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
-    app.switch_page("../../pages/people.py").run()
+    app = app_at("people").run()
     assert not app.exception
     return app
 

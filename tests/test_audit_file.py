@@ -24,8 +24,8 @@ from centre_builder import LAST_DAY, ODD_NAME, POOL_SKILL, Centre, critical_mark
 from click.testing import CliRunner, Result
 from day_builder import Day
 from ledger_examples import a_unit, change, lose_tail, new_centre
+from opened_page import app_at
 from pypdf import PdfReader
-from streamlit.testing.v1 import AppTest
 
 from course import sample
 from course.actions import courses as planning
@@ -40,7 +40,6 @@ from course.exchange.audit_check import CheckReport, check_file
 from course.exchange.audit_file import PAPER, seal
 from course.exchange.bundle import EVENTS, MANIFEST, write_bundle
 from course.paper.audit_file import print_audit_file
-from course.places import SCREENS
 from course.record.chain import FIRST_PREV, canonical, event_hash
 from course.record.events import Corrected
 from course.record.lines import event_in, line_of
@@ -242,9 +241,7 @@ def test_a_part_of_a_chain_and_no_event_at_all_are_told_as_such(worked_centre: C
 
 def test_the_papers_page_seals_and_offers_the_file(small_centre: Centre) -> None:
     serve.start(small_centre.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=120)
-    app.run()
-    app.switch_page("../../pages/papers.py").run()
+    app = app_at("papers").run()
     app.segmented_control(key="paper-name").set_value("Audit file").run()
     assert any("people are numbers in it" in one.value for one in app.markdown)
     app.text_input(key="audit-for").set_value("the agency's office").run()

@@ -11,6 +11,7 @@ import pypdf
 import pytest
 from centre_builder import ZONE, Centre
 from click.testing import CliRunner
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course.actions import amending
@@ -19,7 +20,6 @@ from course.actions.pad import take
 from course.commands import main
 from course.errors import ExitCode, PaperError
 from course.paper.batch import CONTENTS, print_batch, zip_batch
-from course.places import SCREENS
 from course.screens import serve
 from course.screens.batch_parts import SEVERAL
 
@@ -100,8 +100,7 @@ def test_in_one_file_names_are_plain_letters_whose_is_which_is_told_and_bytes_re
 def several(c: Centre) -> AppTest:
     """The Papers page as it asks for several papers at once."""
     serve.start(c.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=120).run()
-    app.switch_page("../../pages/papers.py").run()
+    app = app_at("papers").run()
     return app.segmented_control(key="paper-name").set_value(SEVERAL).run()
 
 

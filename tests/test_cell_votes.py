@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from centre_builder import Centre, seen_at, tap
 from finding_examples import set_clock
-from streamlit.testing.v1 import AppTest
+from opened_page import app_at
 from test_actions import refused
 
 from course.actions.pad import take
@@ -23,7 +23,6 @@ from course.answers.units import units_answer
 from course.assessment.cell_votes import Vote, votes
 from course.physics.registry import quantity
 from course.physics.result import Result
-from course.places import SCREENS
 from course.record.facts import Unit
 from course.record.unit_events import Amount
 from course.record.unit_facts import Reading
@@ -281,9 +280,7 @@ def test_a_single_reading_still_says_nothing_of_a_vote(small_centre: Centre) -> 
 def test_the_units_page_takes_three_numbers_in_one_field(small_centre: Centre) -> None:
     c = small_centre
     serve.start(c.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/units.py")
+    app = app_at("units")
     app.query_params["unit"] = c.unit_a
     app.run()
     next(group for group in app.button_group if group.key == "carer").set_value(c.lead)

@@ -12,6 +12,7 @@ import pytest
 from centre_builder import CRITICAL_ERROR, LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at, sheet_of
 from hypothesis import given
 from hypothesis import strategies as st
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course.actions import settling
@@ -19,7 +20,6 @@ from course.actions.pad import take
 from course.answers.class_practice import class_csv, class_practice
 from course.answers.csv_text import csv_text
 from course.answers.step_map import StepMap, step_map
-from course.places import SCREENS
 from course.record.events import MarkGiven
 from course.screens import charts, serve
 from course.words import Closing, Mark
@@ -185,8 +185,7 @@ def test_numbers_and_gaps_are_written_plainly() -> None:
 
 def page(centre: Centre, name: str, **query: str) -> AppTest:
     serve.start(centre.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
-    app.switch_page(f"../../pages/{name}")
+    app = app_at(name)
     for key, value in query.items():
         app.query_params[key] = value
     app.run()

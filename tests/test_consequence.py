@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, shipped_standards
 from click.testing import CliRunner
+from opened_page import app_at
 from pypdf import PdfReader
 from reportlab.pdfgen.canvas import Canvas
 from strategies_rubrics import BENCH
-from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
 from course.answers.consequence import Consequence, consequence_of
@@ -26,7 +26,6 @@ from course.paper.take_home import print_take_home
 from course.physics import pictures, telling, written
 from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS, Band
-from course.places import SCREENS
 from course.screens import serve
 from course.standards.figure import Figure
 from course.standards.plain import At
@@ -281,9 +280,7 @@ def test_course_and_the_students_own_page_show_it_with_a_picture(small_centre: C
     small_centre.enter("pool-22", critical_mark())
     serve.start(small_centre.ledger, take)
     for page, query in (("course", {"skill": POOL_SKILL}), ("student", {})):
-        app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-        app.run()
-        app.switch_page(f"../../pages/{page}.py")
+        app = app_at(page)
         for key, value in {"student": small_centre.amaru, **query}.items():
             app.query_params[key] = value
         app.run()

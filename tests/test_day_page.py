@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from centre_builder import Centre
 from day_builder import Day
+from opened_page import app_at
 from running_centre import TABLET, RunningCentre, chromium
 from streamlit.testing.v1 import AppTest
 
@@ -33,9 +34,7 @@ def pool(small_centre: Centre) -> Day:
 
 def page(pool: Day) -> AppTest:
     """The page on the pool day."""
-    app = AppTest.from_file(APP, default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/day.py").run()
+    app = app_at("day").run()
     assert not app.exception
     box = next(box for box in app.selectbox if box.label == "Day")
     return box.set_value("2026-10-22").run()
@@ -71,9 +70,7 @@ def labels(app: AppTest) -> list[str]:
 def test_a_centre_without_a_session_is_taught_the_next_act(tmp_path: Path) -> None:
     with founding.make_centre(tmp_path / "c", name="Harbour House", lead_name="Ines Duarte", zone="UTC") as ledger:
         serve.start(ledger, take)
-        app = AppTest.from_file(APP, default_timeout=60)
-        app.run()
-        app.switch_page("../../pages/day.py").run()
+        app = app_at("day").run()
         assert "Plan a session" in {button.label for button in app.button}
 
 
@@ -294,9 +291,7 @@ def test_targets_are_large_and_apart_and_freezing_works_by_touch(pool: Day, stat
 @pytest.mark.parametrize(("paper", "told"), [("Day sheet", "Page 1 of 1"), ("Incident sheet", "Page 1 of 1")])
 def test_papers_of_a_day_are_previewed_on_papers(pool: Day, paper: str, told: str) -> None:
     pool.freeze()
-    app = AppTest.from_file(APP, default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/papers.py").run()
+    app = app_at("papers").run()
     next(group for group in app.segmented_control if group.label == "Which paper").set_value(paper)
     app.run()
     next(box for box in app.selectbox if box.label == "Day").set_value("2026-10-22").run()
@@ -305,9 +300,7 @@ def test_papers_of_a_day_are_previewed_on_papers(pool: Day, paper: str, told: st
 
 
 def test_a_day_on_which_nothing_was_frozen_has_no_incident_sheet(pool: Day) -> None:
-    app = AppTest.from_file(APP, default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/papers.py").run()
+    app = app_at("papers").run()
     next(group for group in app.segmented_control if group.label == "Which paper").set_value("Incident sheet")
     app.run()
     assert "Nothing was frozen on" in words(app)

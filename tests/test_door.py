@@ -19,10 +19,10 @@ import pytest
 import streamlit as st
 from asgi_call import ELSEWHERE, Reply, call
 from centre_builder import POOL_SKILL, build_centre, shipped_standards, tap
+from opened_page import app_at
 from signed_centre import OURS, PASSWORD, PIN, SignedCentre, signed_centre, token_in
 from streamlit.navigation.page import StreamlitPage
 from streamlit.testing.v1 import AppTest
-from streamlit.util import calc_hash
 
 from course.access import TABLE, Act, Holder, Sight, may, may_by_pin, own_only
 from course.actions import accounts, amending, privacy
@@ -138,13 +138,10 @@ def page(
 ) -> AppTest:
     """A page by its address, as somebody's browser asks for it; `chosen` is what was chosen on it before."""
     monkeypatch.setattr(door, "page_token", lambda: token)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
+    app = app_at(name)
     app.query_params.update({"course": signed.ids.course, **query})
     for key, value in (chosen or {}).items():
         app.session_state[key] = value
-    app.switch_page(f"../../pages/{name}.py")
-    if name in menu.ADDRESSES:  # before the first run AppTest takes the address from the file's name
-        app._page_hash = calc_hash(menu.ADDRESSES[name])
     return app.run()
 
 

@@ -6,6 +6,7 @@ from html import unescape
 
 import pytest
 from centre_builder import Centre, seen_at
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
@@ -16,7 +17,6 @@ from course.physics.field_names import field_label
 from course.physics.quantity import Choice, Input, Text
 from course.physics.registry import GROUPS, REGISTRY
 from course.physics.result import DEFERS
-from course.places import SCREENS
 from course.screens import serve
 from course.screens.figure_page import example
 from course.screens.figure_parts import curves_chart
@@ -29,9 +29,7 @@ def row(c: Centre, step: str, unit: str | None = None) -> FigureRow:
 
 def page(c: Centre, **query: str) -> AppTest:
     serve.start(c.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/figures.py")
+    app = app_at("figures")
     for key, value in query.items():
         app.query_params[key] = value
     app.run()

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import pytest
 from centre_builder import Centre
-from streamlit.testing.v1 import AppTest
+from opened_page import app_at
 
 from course.actions.pad import take
 from course.answers.filed_paper import BENCH_SHEET, CANDIDATE_FILE, COURSE_FILE, STATEMENT, TRANSFER_FILE, UNIT_HISTORY
-from course.places import SCREENS
 from course.screens import serve
 
 CHOICES = {COURSE_FILE: "", STATEMENT: "paper-student", UNIT_HISTORY: "paper-unit", BENCH_SHEET: "", CANDIDATE_FILE: ""}
@@ -24,8 +23,7 @@ SAYS = {
 @pytest.mark.parametrize("paper", CHOICES)
 def test_the_paper_is_asked_for_and_shown_with_its_caution(small_centre: Centre, paper: str) -> None:
     serve.start(small_centre.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=120).run()
-    app.switch_page("../../pages/papers.py").run()
+    app = app_at("papers").run()
     app.segmented_control(key="paper-name").set_value(paper).run()
     if key := CHOICES[paper]:
         assert any("Choose whom or what it is about" in one.value for one in app.markdown)
@@ -38,8 +36,7 @@ def test_the_paper_is_asked_for_and_shown_with_its_caution(small_centre: Centre,
 
 def test_a_transfer_file_is_offered_once_the_students_consent_is_noted(small_centre: Centre) -> None:
     serve.start(small_centre.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=120).run()
-    app.switch_page("../../pages/papers.py").run()
+    app = app_at("papers").run()
     app.segmented_control(key="paper-name").set_value(TRANSFER_FILE).run()
     app.button_group(key="paper-student").set_value(small_centre.amaru).run()
     assert any("has to agree before another centre gets this" in one.value for one in app.markdown)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from opened_page import app_at
 from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 from test_pages import page, words
@@ -23,7 +24,6 @@ from course.answers.origin_finding import finding_origin
 from course.commands import main
 from course.exchange.audit_file import seal
 from course.paper.origin_sheet import print_origin
-from course.places import SCREENS
 from course.record.finding_facts import FindingAnswer
 from course.screens import finding_parts, serve
 from course.storage.ledger import Ledger, open_ledger
@@ -120,9 +120,9 @@ def test_a_finding_is_followed_back_to_its_entries_by_page_command_and_paper(
     assert command.exit_code == 0
     for piece in (short_hold.sentence, "41 s", "Bruno Ashkenar", "recorded", "form "):
         assert piece in command.output
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
+    app = app_at("why")
     app.query_params["finding"] = short_hold.key
-    app.switch_page("../../pages/why.py").run()
+    app.run()
     assert short_hold.sentence in words(app).replace("\\", "")
     seen = view(demo, loaded.course)
     out = BytesIO()

@@ -38,17 +38,13 @@ from hostile_screens import (
 )
 from signed_centre import SignedCentre, signed_centre
 from streamlit.elements.widgets.button import ButtonMixin
-from streamlit.testing.v1 import AppTest
 from test_hostile_input import PEOPLE, Row, rows
 
 from course.access import TABLE, Act, Holder, Sight
-from course.actions.pad import take
-from course.answers.pad import state_now
 from course.asker import Asker
 from course.exchange import paper_file
 from course.exchange.paper_file import read_paper
-from course.places import SCREENS
-from course.screens import check_parts, serve, tablets
+from course.screens import check_parts
 from course.words import Office, Role
 
 OTHER_NAME = "Somebody is signed in here, and nobody acts in another's name"
@@ -84,27 +80,6 @@ def of(place: str) -> list[Row]:
     found = [row for row in rows() if row.where.startswith(place) and not row.role]
     assert found
     return found
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _pages_at_once() -> Iterator[None]:
-    """A page is opened without the first one before it."""
-    slowly = hostile_screens.app_of
-
-    def opened(c: Any, page: str, query: dict[str, Any]) -> AppTest:
-        if page == "course":  # its address is another word than its file
-            return slowly(c, page, query)
-        serve.start(c.ledger, take, state=state_now)
-        tablets.forget_all()
-        app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-        app.switch_page(f"../../pages/{page}.py")
-        for name, value in query.items():
-            app.query_params[name] = value
-        return app.run()
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(hostile_screens, "app_of", opened)
-        yield
 
 
 @pytest.fixture(scope="module")

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from centre_builder import Centre, seen_at
 from click.testing import CliRunner
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course import sample
@@ -124,9 +125,7 @@ def words(app: AppTest) -> str:
 
 def opened(c: Centre) -> AppTest:
     serve.start(c.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/hours.py")
+    app = app_at("hours")
     app.query_params["session"] = c.sessions["pool-22"]
     app.run()
     assert not app.exception

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from centre_builder import POOL_SKILL, Centre, seen_at
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 from test_pages import APP, words
 
@@ -36,7 +37,7 @@ def choose(app: AppTest, label: str, *values: str) -> AppTest:
 
 
 def at_the_pool(c: Centre, observer: str = "") -> AppTest:
-    app = AppTest.from_file(APP, default_timeout=60).run().switch_page("../../pages/mark.py").run()
+    app = app_at("mark").run()
     choose(app, "Who is marking?", observer or c.lead)
     next(box for box in app.selectbox if box.label == "Session").set_value(c.sessions["pool-22"]).run()
     return app

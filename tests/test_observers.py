@@ -13,6 +13,7 @@ from course_text import TAMSIN, all_done, mark, mouthpiece, sheet
 from course_text import attempt as invented_attempt
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course import sample
@@ -26,7 +27,6 @@ from course.answers.step_map import step_map
 from course.answers.student_page import student_page
 from course.assessment.shared import SharedStep, compare, practised, shared_steps, specific_range
 from course.errors import RefusedError
-from course.places import SCREENS
 from course.record.events import MarkGiven
 from course.record.facts import Sheet
 from course.screens import serve
@@ -338,8 +338,7 @@ def test_severity_goes_out_with_its_counts_and_no_number_where_there_is_too_litt
 
 def page(centre: Centre) -> AppTest:
     serve.start(centre.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
-    app.switch_page("../../pages/observers.py").run()
+    app = app_at("observers").run()
     assert not app.exception
     return app
 

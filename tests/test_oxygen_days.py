@@ -14,6 +14,7 @@ import pytest
 from centre_builder import LAST_DAY, Centre, seen_at
 from click.testing import CliRunner
 from finding_examples import in_water, set_clock, there
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 from test_actions import refused
 
@@ -24,7 +25,6 @@ from course.answers.set_points import set_points
 from course.commands import main
 from course.hours.oxygen import DayExposure, exposure_days
 from course.moments import observed_at
-from course.places import SCREENS
 from course.record.facts import Session
 from course.screens import serve
 from course.standards.profile import OxygenRule
@@ -292,9 +292,7 @@ def test_over_the_requirements_limit_leads_the_answer(small_centre: Centre) -> N
 def test_the_command_and_the_page_tell_it_beside_the_hours(small_centre: Centre) -> None:
     wet(small_centre, "pool-22", small_centre.amaru, 61, entered=seen_at(22), left=seen_at(22, 15, 1))
     serve.start(small_centre.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/hours.py")
+    app = app_at("hours")
     app.run()
     assert not app.exception
     assert any("29.1 %" in str(one.proto.body) for one in app.get("html"))

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from centre_builder import note_papers, shipped_standards
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course.actions import amending, attempts, centre, courses
@@ -120,9 +121,7 @@ def test_a_name_that_no_paper_can_hold_is_told_where_people_are_entered(with_att
 
 def test_an_opened_cell_shows_rule_and_attempt_and_offers_to_sign(with_attempt: tuple[Ledger, str, str]) -> None:
     _, _, student = with_attempt
-    app = AppTest.from_file(APP, default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/course.py")
+    app = app_at("course")
     app.query_params["student"], app.query_params["skill"] = student, "po-store"
     app.run()
     assert not app.exception
@@ -133,9 +132,7 @@ def test_an_opened_cell_shows_rule_and_attempt_and_offers_to_sign(with_attempt: 
 
 
 def sign_page(student: str) -> AppTest:
-    app = AppTest.from_file(APP, default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/course.py")
+    app = app_at("course")
     app.query_params["student"], app.query_params["skill"] = student, "po-store"
     return app.run()
 

@@ -7,14 +7,13 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from centre_builder import Centre
 from day_builder import Day
-from streamlit.testing.v1 import AppTest
+from opened_page import app_at
 
 from course.actions import day as days
 from course.actions.pad import take
 from course.answers import marking
 from course.errors import RefusedError
 from course.moments import training_day
-from course.places import PAGES
 from course.screens import day_parts, serve
 
 
@@ -94,8 +93,7 @@ def test_a_time_that_is_to_come_is_not_offered_as_the_time_at_which_somebody_lef
     early = pool.session.end.moment - timedelta(hours=1)
     for moment, offered in ((early, False), (pool.session.end.moment, True)):
         monkeypatch.setattr(day_parts, "now", lambda moment=moment: moment)
-        app = AppTest.from_file(str(PAGES.parent / "course" / "screens" / "app.py"), default_timeout=60).run()
-        app.switch_page("../../pages/day.py").run()
+        app = app_at("day").run()
         next(box for box in app.selectbox if box.label == "Day").set_value("2026-10-22").run()
         assert not app.exception
         labels = [button.label for button in app.button]

@@ -6,6 +6,7 @@ from io import BytesIO
 
 import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, note_papers, seen_at
+from opened_page import app_at
 from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 
@@ -18,7 +19,6 @@ from course.answers.competency import competency_record
 from course.answers.shared_units import shared_units
 from course.answers.units import held_in_water
 from course.paper.competency_record import print_competency_record
-from course.places import SCREENS
 from course.screens import serve, today_parts
 from course.words import Role
 
@@ -36,8 +36,7 @@ def served(small_centre: Centre, monkeypatch: pytest.MonkeyPatch) -> Centre:
 
 def page(name: str, **query: str) -> AppTest:
     """A page of the app."""
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
-    app.switch_page(f"../../pages/{name}")
+    app = app_at(name)
     for key, value in query.items():
         app.query_params[key] = value
     app.run()

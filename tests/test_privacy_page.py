@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 from centre_builder import Centre
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
-from course.places import SCREENS
 from course.record.facts import Person
 from course.screens import serve
 
@@ -25,9 +25,7 @@ def shown(small_centre: Centre) -> Centre:
 
 
 def page(name: str) -> AppTest:
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
-    app.switch_page(f"../../pages/{name}.py").run()
+    app = app_at(name).run()
     assert not app.exception
     return app
 

@@ -11,6 +11,7 @@ import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark, seen_at, sheet_of, tap
 from click.testing import CliRunner, Result
 from day_builder import Day
+from opened_page import app_at
 from pypdf import PdfReader
 from streamlit.testing.v1 import AppTest
 
@@ -24,7 +25,6 @@ from course.answers.origin_of import minute_origin, session_origin, signed_origi
 from course.commands import main
 from course.errors import ExitCode, NotFoundError
 from course.paper.origin_sheet import print_origin
-from course.places import SCREENS
 from course.record.chain import event_hash
 from course.record.events import MarkGiven
 from course.record.lines import event_in
@@ -329,11 +329,10 @@ def test_the_command_says_what_it_has_to_be_told(small_centre: Centre, arguments
 
 def page(centre: Centre, **query: str) -> AppTest:
     serve.start(centre.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
+    app = app_at("why")
     for key, value in query.items():
         app.query_params[key] = value
-    app.switch_page("../../pages/why.py").run()
+    app.run()
     assert not app.exception
     return app
 

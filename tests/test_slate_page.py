@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from centre_builder import Centre
+from opened_page import app_at
 from slate_centre import PoolDay, add_pool_day
 from streamlit.testing.v1 import AppTest
 from test_slate_entry import column, done
@@ -12,7 +13,6 @@ from course.actions.pad import take
 from course.actions.slate_entry import enter_slate
 from course.answers.slate_copy import CopiedSheet
 from course.moments import now
-from course.places import SCREENS
 from course.record.facts import Session
 from course.screens import serve
 
@@ -24,11 +24,10 @@ def day(small_centre: Centre) -> PoolDay:
 
 
 def slate_page(**query: str) -> AppTest:
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
+    app = app_at("slate")
     for key, value in query.items():
         app.query_params[key] = value
-    app.switch_page("../../pages/slate.py").run()
+    app.run()
     assert not app.exception
     return app
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from centre_builder import Centre, critical_mark, shipped_standards
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course.actions import centre as founding
@@ -47,9 +48,7 @@ def empty(tmp_path: Path) -> Iterator[Ledger]:
 
 
 def page(view: str = "in-force", name: str = "standards.py", **query: str) -> AppTest:
-    app = AppTest.from_file(APP, default_timeout=60)
-    app.run()
-    app.switch_page(f"../../pages/{name}")
+    app = app_at(name)
     for key, value in {"view": view, "skill": SKILL, **query}.items():
         app.query_params[key] = value
     app.run()

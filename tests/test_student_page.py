@@ -7,13 +7,13 @@ from dataclasses import replace
 import pytest
 from centre_builder import LAST_DAY, POOL_SKILL, Centre, critical_mark
 from click.testing import CliRunner
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 
 from course.actions.pad import take
 from course.answers.decisions import to_sign
 from course.answers.student_page import StudentPage, student_page
 from course.commands import main
-from course.places import SCREENS
 from course.screens import serve
 from course.words import Closing, with_optional
 
@@ -24,9 +24,7 @@ def own(centre: Centre, student: str = "") -> StudentPage:
 
 def open_page(centre: Centre, name: str = "student.py", **query: str) -> AppTest:
     serve.start(centre.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
-    app.switch_page(f"../../pages/{name}")
+    app = app_at(name)
     for key, value in query.items():
         app.query_params[key] = value
     app.run()

@@ -18,8 +18,8 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+from opened_page import app_at
 from pypdf import PdfReader
-from streamlit.testing.v1 import AppTest
 
 from course import sample
 from course.actions.pad import take
@@ -34,7 +34,6 @@ from course.commands import main
 from course.exchange.audit_file import seal
 from course.paper.competency_record import print_competency_record
 from course.paper.take_home import print_take_home
-from course.places import SCREENS
 from course.screens import hours_charts, serve
 from course.storage.ledger import Ledger, open_ledger
 
@@ -270,8 +269,7 @@ def test_what_is_short_is_short_by_the_same_on_ready_own_page_own_paper_record_a
 def test_the_page_of_hours_shows_the_numbers(demo: Demo) -> None:
     """Every student's total and the one that is short, as they are drawn."""
     serve.start(demo.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60).run()
-    app.switch_page("../../pages/hours.py").run()
+    app = app_at("hours").run()
     assert not app.exception
     tables = [part.proto.body for part in app.get("html")]
     drawn = " ".join(str(said) for said in (*tables, *(part.value for part in (*app.markdown, *app.text))))

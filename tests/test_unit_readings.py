@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from centre_builder import LAST_DAY, Centre, seen_at, tap
 from finding_examples import set_clock
+from opened_page import app_at
 from streamlit.testing.v1 import AppTest
 from test_actions import refused
 
@@ -27,7 +28,6 @@ from course.answers.unit_readings import UnitReadings, steps_for_reading, unit_r
 from course.answers.units import units_answer
 from course.assessment.unit_readings import HOW, fields
 from course.physics.registry import REGISTRY
-from course.places import SCREENS
 from course.record.events import Draft, MarkGiven
 from course.record.facts import Unit
 from course.screens import serve
@@ -474,9 +474,7 @@ def test_the_mark_page_says_that_a_tick_does_not_hold_against_what_was_read(smal
 
 def page(c: Centre) -> AppTest:
     serve.start(c.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/units.py")
+    app = app_at("units")
     app.query_params["unit"] = c.unit_a
     app.run()
     assert not app.exception
@@ -510,9 +508,7 @@ def test_a_reading_is_set_aside_on_the_course_page_with_a_reason(small_centre: C
     ticked(c)
     read(c, ReadingKind.CELL_AIR, BELOW, at=seen_at(21), cell=2)
     serve.start(c.ledger, take)
-    app = AppTest.from_file(str(SCREENS / "app.py"), default_timeout=60)
-    app.run()
-    app.switch_page("../../pages/course.py")
+    app = app_at("course")
     app.query_params["student"], app.query_params["skill"] = c.amaru, CELLS
     app.run()
     assert not app.exception
