@@ -271,7 +271,7 @@ def streamlit_config(host: str, port: int) -> dict[str, Any]:
         "logger.level": "warning",
         "logger.enableRich": False,  # it would print the text of an error, past the log
         "runner.magicEnabled": False,
-        "runner.postScriptGC": False,  # looking through all of memory after each tap took a third of the tap
+        "runner.postScriptGC": False,  # to look through all of memory after each run took longer than the run
         **theme.streamlit_theme(),
     }
 

@@ -32,6 +32,11 @@ _chain: sa.BindParameter[str] = sa.bindparam("of_chain")
 _own_head = (head.c.centre == _centre) & (head.c.chain == _chain)
 _head = sa.select(head.c.seq, head.c.hash, head.c.lamport).where(_own_head)
 _HEAD, _HELD_HEAD = Ready(_head), Ready(_head.with_for_update())
+_HEADS = Ready(
+    sa.select(head.c.chain, head.c.seq, head.c.hash, head.c.lamport)
+    .where(head.c.centre == _centre)
+    .order_by(head.c.chain)
+)
 _MOVE_HEAD = Ready(sa.update(head).where(_own_head), sets=("seq", "hash", "lamport", "device"))
 # of a fork that was brought in, the branch that is not the head may have come further
 _BROUGHT_IN = (
@@ -184,6 +189,12 @@ def read_head(connection: sa.Connection, centre: str, chain: str, *, hold: bool 
     ):
         return Head(chain, seq, hash_.hex(), lamport)
     return Head(chain, 0, FIRST_PREV, 0)
+
+
+def read_heads(connection: sa.Connection, centre: str) -> list[Head]:
+    """Return the head of every chain here."""
+    rows = _HEADS.rows(connection, {"of_centre": centre})
+    return [Head(chain, seq, hash_.hex(), lamport) for chain, seq, hash_, lamport in rows]
 
 
 def write_head(connection: sa.Connection, stamp: Stamp, latest: Head) -> None:

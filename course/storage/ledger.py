@@ -25,7 +25,7 @@ from course.record.events import CentreMade, Draft
 from course.record.facts import Fact
 from course.record.projection import read_fact
 from course.storage import tables
-from course.storage.appending import Head, Stamp, read_head, write_all_facts
+from course.storage.appending import Head, Stamp, read_head, read_heads, write_all_facts
 from course.storage.centre_key import key_folder, set_apart
 from course.storage.database import Way
 from course.storage.device import Home, forgotten_here, read_state, remember_chain, remember_forgotten
@@ -203,12 +203,8 @@ class Ledger:
 
     def heads(self) -> list[Head]:
         """Return how far each chain in this database has come."""
-        own = tables.head.c.centre == self.centre_id
         with self._reading() as connection:
-            chains = connection.execute(
-                sa.select(tables.head.c.chain).where(own).order_by(tables.head.c.chain)
-            ).scalars()
-            return [read_head(connection, self.centre_id, chain) for chain in chains.all()]
+            return read_heads(connection, self.centre_id)
 
     def private(self, of: Fact) -> dict[str, Any]:
         """Return a fact's private fields, with `by_event`; what was erased is left out. See `Vault.open_pieces`."""
