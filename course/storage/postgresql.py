@@ -54,7 +54,7 @@ _SENTENCES = {
     dict.fromkeys(_COLLIDED, "others were saving at the same moment. Do it again")
 ) | dict.fromkeys(
     _LIMITS,
-    "it took longer than the database server lets this user, who was sent away. Do it again; where it stays so, ask "
+    "it took longer than the database server lets this user take. Do it again; where it stays so, ask "
     "whoever runs the server for more time",
 )  # fmt: skip
 _ROW, _DELETE_OR_UPDATE, _BEFORE, _TRUNCATE = 1, 8 + 16, 2, 32  # bits of pg_trigger.tgtype
