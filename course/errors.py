@@ -33,6 +33,7 @@ class ExitCode(IntEnum):
     STORAGE = 5
     PAPER = 6
     BROKEN = 7  # the program itself went wrong
+    BROKEN_OFF = 130  # Ctrl-C, as shells tell it
 
 
 class CourseError(Exception):
@@ -44,6 +45,11 @@ class CourseError(Exception):
     def sentence(self) -> str:
         """The text to show, as it stands."""
         return str(self)
+
+    @property
+    def not_saved(self) -> str:
+        """The text to show where something was to be saved; that it was not is said once."""
+        return self.sentence if self.sentence.startswith("NOT saved") else f"NOT saved: {self.sentence}"
 
 
 class RefusedError(CourseError):

@@ -22,7 +22,7 @@ from course.errors import DamageError, StorageError
 from course.exchange.bundle import Bundle, open_bundle
 from course.exchange.merging import hand_over, merge
 from course.record.events import Draft, UnitAdded
-from course.storage import appending, merging, writer
+from course.storage import appending, merging, postgresql, writer
 from course.storage.backup import backup, restore
 from course.storage.inspection import verify
 from course.storage.ledger import Ledger, open_ledger
@@ -163,27 +163,97 @@ def test_nothing_is_merged_into_a_server_that_came_back_without_the_end(folder: 
         assert len(ledger.heads()) == 1
 
 
-def test_a_line_that_breaks_after_the_commit_is_told_as_not_saved_and_done_again_is_stored_once(
-    folder: Path, postgresql_server: PostgresqlServer
-) -> None:
-    """The server has it, and nobody was told: the same draft again gives the event that is there."""
+@contextmanager
+def cut_after_commit(
+    ledger: Ledger, server: PostgresqlServer, then: Callable[[], object] = lambda: None
+) -> Iterator[None]:
+    """The server has it, and nobody is told: the line breaks where the answer would come. `then` is done after it."""
+    times = [True]
 
     def cut(connection: sa.Connection) -> None:
-        driver: Any = connection.connection.dbapi_connection
-        driver.commit()
-        postgresql_server.tell("postgres", "SELECT pg_terminate_backend(%s)", driver.info.backend_pid)
-        connection.exec_driver_sql("SELECT 1")  # where the answer to the commit would have come
+        if times:
+            times.clear()
+            driver: Any = connection.connection.dbapi_connection
+            driver.commit()
+            server.tell("postgres", "SELECT pg_terminate_backend(%s)", driver.info.backend_pid)
+            then()
+            connection.exec_driver_sql("SELECT 1")
 
+    assert ledger._writer
+    sa.event.listen(ledger._writer.engine, "commit", cut)
+    yield
+    sa.event.remove(ledger._writer.engine, "commit", cut)
+
+
+def test_a_line_that_breaks_after_the_commit_is_looked_after_and_the_save_told_as_saved(
+    folder: Path, postgresql_server: PostgresqlServer
+) -> None:
+    """Whoever was told NOT saved would do it again, with a new id: it would be there twice."""
+    with open_ledger(folder, write=True) as ledger:
+        with cut_after_commit(ledger, postgresql_server):
+            (saved,) = ledger.append([a_unit("Unit 5")])
+        assert [one.id for one in ledger.events()].count(saved.id) == 1
+    assert verify(folder).fine
+
+
+def test_where_no_answer_comes_to_the_commit_it_is_told_that_it_may_be_there_and_done_again_is_stored_once(
+    folder: Path, postgresql_server: PostgresqlServer
+) -> None:
     unit = a_unit("Unit 5")
     with open_ledger(folder, write=True) as ledger:
-        assert ledger._writer
-        sa.event.listen(ledger._writer.engine, "commit", cut)
-        with pytest.raises(StorageError, match=r"^NOT saved: the database server does not answer"):
+        with (
+            cut_after_commit(ledger, postgresql_server, lambda: postgresql_server.stop("immediate")),
+            pytest.raises(
+                StorageError, match=r"^NOT saved: .* may be there all the same\. .* look whether it is there"
+            ),
+        ):
             ledger.append([unit])
-        sa.event.remove(ledger._writer.engine, "commit", cut)
+        postgresql_server.start()
         (saved,) = ledger.append([unit])
         assert [one.id for one in ledger.events()].count(saved.id) == 1
     assert verify(folder).fine
+
+
+def test_an_act_whose_commit_is_not_answered_is_told_that_it_may_be_there(
+    folder: Path, other_laptop: Path, postgresql_server: PostgresqlServer
+) -> None:
+    with open_ledger(folder, write=True) as ledger:
+        with (
+            cut_after_commit(ledger, postgresql_server),
+            pytest.raises(StorageError, match=r"^NOT saved: .* may be there all the same"),
+        ):
+            _merged(ledger, other_laptop)
+        assert len(list(ledger.events(UNIT))) == 2
+    assert verify(folder).fine
+
+
+def test_what_another_program_holds_is_waited_for_within_limits_and_then_goes_through_by_itself(
+    folder: Path, postgresql_server: PostgresqlServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else tablet after tablet would come to wait, until nobody is left to answer those who only read."""
+    monkeypatch.setattr(postgresql, "_HELD_WAIT", "200ms")
+    with open_ledger(folder, write=True) as ledger:
+        with psycopg.connect(postgresql_server.conninfo(_name(folder))) as other:
+            other.execute("SELECT * FROM head FOR UPDATE")
+            with pytest.raises(StorageError, match=r"^NOT saved: another program holds what this needs"):
+                ledger.append([a_unit()])
+        ledger.append([a_unit()])
+    assert verify(folder).fine
+
+
+@pytest.mark.parametrize("state", ["57014", "25P03", "25P04", "57P05"])
+def test_a_limit_of_time_that_the_server_sets_is_told_as_one(
+    folder: Path, state: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def limited(connection: sa.Connection, *_: Any) -> Any:
+        connection.execute(sa.text(f"DO $$ BEGIN RAISE EXCEPTION USING ERRCODE = '{state}'; END $$"))
+
+    with open_ledger(folder, write=True) as ledger:
+        with monkeypatch.context() as then:
+            then.setattr(writer, "add_entries", limited)
+            with pytest.raises(StorageError, match=r"^NOT saved: it took longer than the database server lets"):
+                ledger.append([a_unit()])
+        ledger.append([a_unit()])
 
 
 def test_a_ledger_goes_to_a_server_and_back_with_the_same_hashes(tmp_path: Path, database: str) -> None:
@@ -199,3 +269,22 @@ def test_a_ledger_goes_to_a_server_and_back_with_the_same_hashes(tmp_path: Path,
     restore(tmp_path / "2.tar", tmp_path / "again")
     with open_ledger(tmp_path / "again") as back:
         assert list(back.chain_events()) == wanted
+
+
+def test_ctrl_c_in_the_middle_of_an_answer_is_no_fault_of_the_program(folder: Path) -> None:
+    """Left there, the driver complains on top of it when the connection is put away."""
+
+    def pressed() -> None:
+        try:
+            raise KeyboardInterrupt
+        finally:
+            told = psycopg.ProgrammingError("can't change 'autocommit' now: connection in transaction status ACTIVE")
+            raise sa.exc.ProgrammingError("", {}, told)
+
+    with open_ledger(folder, write=True) as ledger:
+        with pytest.raises(KeyboardInterrupt), ledger._reading():
+            pressed()
+        with pytest.raises(StorageError, match=r"^NOT saved: it was broken off \(Ctrl-C\)\. Look whether it is there"):
+            ledger.alone(lambda *_: pressed())
+        ledger.append([a_unit()])
+    assert verify(folder).fine

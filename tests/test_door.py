@@ -7,6 +7,7 @@ import logging
 import re
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import timedelta
 from itertools import product
 from pathlib import Path
@@ -34,7 +35,7 @@ from course.asker import asking, require_sight
 from course.errors import OtherNameError, RefusedError, SignedOutError, StorageError
 from course.moments import new_id, now
 from course.places import SCREENS
-from course.screens import door, menu, offers, serve, shown_page, signed_in, slate_route, theme
+from course.screens import door, menu, offers, serve, sessions, shown_page, signed_in, slate_route, theme
 from course.screens.gate import Gate, Keys
 from course.screens.log import Log, Requests
 from course.screens.sessions import NOT_RIGHT, Sessions
@@ -947,3 +948,74 @@ def test_a_ledger_that_cannot_be_read_is_told_on_a_page_with_a_way_to_try_again(
     assert "The ledger cannot be read: &lt;the server&gt; does not answer." in answer.text
     assert '<a href="/mark?line=1&amp;by=2">Try again</a>' in answer.text
     assert own.get(serve.PULSE, accept="*/*").text.startswith('{"sentence"')
+
+
+@contextmanager
+def unread(own: SignedCentre) -> Iterator[None]:
+    """Within it the ledger cannot be read."""
+
+    def fails(*_: object, **__: object) -> None:
+        raise StorageError("The ledger cannot be read: the server does not answer.")
+
+    with pytest.MonkeyPatch.context() as patch:
+        for name in ("heads", "facts", "fact", "append"):
+            patch.setattr(own.ids.ledger, name, fails)
+        yield
+
+
+def test_who_signs_out_while_the_ledger_cannot_be_read_is_out_for_good(own: SignedCentre) -> None:
+    """A tablet is handed on at once: nobody may be let in as whoever had it, once the server is back."""
+    first, second, other = own.token(Role.LEAD), own.token(Role.LEAD), own.token(Role.INSTRUCTOR)
+    with unread(own):
+        asked = own.get(door.LEAVE, first)
+        reply = own.send(door.LEAVE, first, everywhere="yes")
+    assert (asked.status, "does not answer" in asked.text, "Sign out</button>" in asked.text) == (503, True, True)
+    assert (reply.status, "Max-Age=0" in reply.headers["set-cookie"]) == (303, True)
+    assert [own.get(serve.PULSE, token).status for token in (first, second, other)] == [401, 401, 200]
+
+
+@pytest.mark.parametrize("path", [door.SWITCH, door.CHANGE, door.PIN])
+def test_a_form_for_who_is_signed_in_does_not_ask_to_sign_in_while_the_ledger_cannot_be_read(
+    own: SignedCentre, path: str
+) -> None:
+    token = own.token(Role.LEAD)
+    with unread(own):
+        replies = [own.get(path, token), own.send(path, token, person=own.ids.second, pin=PIN)]
+        without = own.get(path).text
+    for reply in replies:
+        assert (reply.status, "set-cookie" in reply.headers) == (503, False)
+        assert f'<a href="/">Try again</a><a href="{door.LEAVE}">Sign out</a>' in reply.text
+        assert "<form" not in reply.text
+    assert ("Try again" in without, door.LEAVE in without) == (True, False)  # nobody is signed in there
+    assert own.get(serve.PULSE, token).status == 200
+
+
+def test_a_ledger_that_stops_being_read_meanwhile_is_no_wrong_guess(
+    own: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    token = own.token(Role.LEAD)
+
+    def fails(*_: object) -> None:
+        raise StorageError("The ledger cannot be read: the server does not answer.")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(sessions, "account_named", fails)
+        patch.setattr(sessions.Sessions, "_account", fails)
+        for _ in range(9):
+            assert own.sign_in("student").status == 503
+            assert own.send(door.SWITCH, token, person=own.ids.second, pin=PIN).status == 503
+    assert own.sign_in("student").status == 303
+    assert own.send(door.SWITCH, token, person=own.ids.second, pin=PIN).status == 303
+
+
+def test_a_tablet_that_is_handed_on_as_the_ledger_stops_being_read_is_not_left_with_nobody(
+    own: SignedCentre, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(*_: object) -> None:
+        raise StorageError("The ledger cannot be read: the server does not answer.")
+
+    token = own.token(Role.LEAD)
+    with monkeypatch.context() as patch:
+        patch.setattr(sessions, "account_fact", fails)
+        after = token_in(own.send(door.SWITCH, token, person=own.ids.second, pin=PIN))
+    assert own.get(serve.PULSE, after).status == 200

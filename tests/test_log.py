@@ -166,6 +166,20 @@ def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
         logs.Log(tmp_path / "log" / "loopledger.jsonl")
 
 
+def test_a_command_that_is_broken_off_says_that_it_has_to_be_looked_after_and_finds_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C may come just after what was asked for was saved; and 1 would say that `verify` found damage."""
+
+    def pressed(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("course.commands.health.open_ledger", pressed)
+    result = CliRunner().invoke(main, ["health", str(tmp_path)])
+    assert result.exit_code == ExitCode.BROKEN_OFF
+    assert result.stderr.startswith("Broken off (Ctrl-C). What was saved before is kept. Look whether it is there")
+
+
 def test_a_command_that_breaks_tells_kind_and_place_and_ends_with_seven(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

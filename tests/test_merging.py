@@ -41,7 +41,7 @@ from course.moments import new_id
 from course.record.chain import Event, event_hash
 from course.record.events import CheckpointMade, KnownHead
 from course.storage.backup import backup, restore
-from course.storage.faults import not_saved
+from course.storage.faults import not_saved, unreadable
 from course.storage.inspection import verify
 from course.storage.ledger import open_ledger
 from course.storage.merging import WAITING, Source, parts_of, take_in
@@ -636,6 +636,23 @@ def test_a_disk_that_is_full_for_the_keys_alone_is_told_with_the_events_that_are
         assert len(ledger.facts("person")) == 3
     merged = _merge(first, "state-1", bundle, **given)
     assert (merged.added, merged.keys_taken) == (0, 1)
+
+
+def test_a_server_that_goes_away_after_the_events_are_in_is_not_told_as_if_nothing_were_changed(
+    two: tuple[Path, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = two
+    bundle = _bundle(second, tmp_path / "b.zip", tmp_path / "b.keys")
+
+    def gone(*_: object) -> None:
+        raise unreadable(OSError(5, "Input/output error"), "The ledger cannot be read")
+
+    monkeypatch.setattr("course.storage.vault.Vault.take_keys", gone)
+    with pytest.raises(
+        StorageError, match=r"^The ledger cannot be read: .* events of the merge are in\. Merge"
+    ) as told:
+        _merge(first, "state-1", bundle, keys=tmp_path / "b.keys", accept=[_device_of(second)])
+    assert "Nothing was changed" not in told.value.sentence
 
 
 def test_a_clock_half_an_hour_off_changes_no_order(two: tuple[Path, Path], tmp_path: Path) -> None:

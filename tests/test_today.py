@@ -20,6 +20,7 @@ from course.answers.days_left import days_left
 from course.answers.needs_today import StudentToday, attempts_here
 from course.answers.today import TodayAnswer, day_choices, runners, today
 from course.answers.who_is_in import Figure, SessionNow, Whereabouts, session_now
+from course.errors import StorageError
 from course.moments import clock_time_near, new_id, observed_at
 from course.places import SCREENS
 from course.record.attempt_events import SheetStarted
@@ -685,3 +686,20 @@ def test_past_midnight_a_session_that_goes_on_is_still_live(small_centre: Centre
     half_past = today(c.ledger, c.view(), DAY, at(0, 30, day=23), session)
     assert (half_past.live, half_past.session) == (True, session)
     assert not today(c.ledger, c.view(), DAY, at(1, day=23), session).live
+
+
+def test_the_part_with_who_is_in_says_why_it_cannot_be_read_and_comes_back(
+    page_on: tuple[Centre, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Streamlit runs it alone after a tap: what is raised in it comes to no page that could tell it."""
+
+    def stopped(*_: object, **__: object) -> None:
+        raise StorageError("The ledger cannot be read: the server does not answer.")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(today_parts, "session_now", stopped)
+        app = open_page()
+        assert [error.value for error in app.error] == ["The ledger cannot be read: the server does not answer."]
+        assert not app.exception
+    next(one for one in app.button if one.label == "Try again").click().run()
+    assert not app.error

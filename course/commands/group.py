@@ -38,6 +38,13 @@ class Group(click.Group):
         except CourseError as error:
             click.echo(error.sentence, err=True)
             ctx.exit(error.exit_code)
+        except KeyboardInterrupt:
+            click.echo(
+                "Broken off (Ctrl-C). What was saved before is kept. Look whether it is there; where it is not, do it "
+                "again.",
+                err=True,
+            )
+            ctx.exit(ExitCode.BROKEN_OFF)
         except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
             raise
         except Exception as error:

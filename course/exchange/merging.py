@@ -178,8 +178,9 @@ def _told_what_is_in(brought: Brought) -> Iterator[None]:
     except StorageError as error:
         if not (added := sum(brought.added.values())):
             raise
+        said = error.sentence.removesuffix(" Nothing was changed.")  # as is said where nothing could be read
         raise StorageError(
-            f"{error.sentence} The {added} events of the merge are in. Merge the same once more for the rest of it: "
+            f"{said} The {added} events of the merge are in. Merge the same once more for the rest of it: "
             "keys, the note of it, and copies of what waits."
         ) from error
     finally:

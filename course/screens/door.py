@@ -117,7 +117,8 @@ class Door:
         status, sentence = refusal
         wants_page = http and scope["method"] == "GET" and "text/html" in headers.get("accept", "")
         if wants_page and status == 503:
-            await send_page(send, 503, door_forms.unread_page(sentence, asked_for(scope)))
+            begun = await anyio.to_thread.run_sync(self._is_begun, token)
+            await send_page(send, 503, door_forms.unread_page(sentence, asked_for(scope), leave=begun))
         elif wants_page and status == 401:
             page = await anyio.to_thread.run_sync(self._way_in, token, asked_for(scope))
             await send_page(send, 401, page)
@@ -152,6 +153,12 @@ class Door:
         except StorageError as error:
             return 503, error.sentence
         return None
+
+    def _is_begun(self, token: str | None) -> bool:
+        try:
+            return self.sessions.is_begun(token)
+        except StorageError:
+            return False
 
     def _way_in(self, token: str | None, then: str) -> str:
         if self.sessions.session(token) is not None:
@@ -197,7 +204,21 @@ class Door:
             ways = {LEAVE: self._leave, SWITCH: self._switch, CHANGE: self._change, PIN: self._pin}
             return ways[asked.path](asked, found[1].name)
         except StorageError as error:
-            return Answer(503, door_forms.enter_form(error.sentence, asked.then))
+            return self._unread(asked, error.sentence)
+
+    def _unread(self, asked: Asked, sentence: str) -> Answer:
+        """The ledger cannot be read. Who signs out is out all the same: the tablet may be handed on at once."""
+        if asked.path == ENTER:
+            return Answer(503, door_forms.enter_form(sentence, asked.then))
+        begun = self._is_begun(asked.token)
+        if begun and asked.path == LEAVE:
+            try:
+                if not asked.sent:
+                    return Answer(503, door_forms.leave_form("Somebody", sentence))
+                return self._leave(asked, "")
+            except StorageError as error:  # the session itself could not be ended
+                sentence = error.sentence
+        return Answer(503, door_forms.unread_page(sentence, asked.then, leave=begun))
 
     def _enter(self, asked: Asked) -> Answer:
         if not asked.sent:

@@ -44,7 +44,7 @@ def first_form(sentence: str, name: str = "") -> str:
     return form_page("Make the first account", sentence, told + _form(ENTER, fields, "Make it", "/") + _back(), _CSS)
 
 
-def leave_form(name: str) -> str:
+def leave_form(name: str, sentence: str = "") -> str:
     """Signing out, with the ways to what else one does with one's own account."""
     ways = (
         f'<a href="{SWITCH}">Hand this tablet on by PIN</a><a href="{CHANGE}">Change my password</a>'
@@ -52,7 +52,7 @@ def leave_form(name: str) -> str:
     )
     told = f"<p>{escape(name)} is signed in here. {_KEPT}</p>"
     everywhere = '<label class="one"><input type="checkbox" name="everywhere" value="yes">On all my tablets</label>'
-    return form_page("Sign out", "", f"{told}{_form(LEAVE, everywhere, 'Sign out', '/')}{ways}{_back()}", _CSS)
+    return form_page("Sign out", sentence, f"{told}{_form(LEAVE, everywhere, 'Sign out', '/')}{ways}{_back()}", _CSS)
 
 
 def switch_form(sentence: str, people: Mapping[str, str], then: str) -> str:
@@ -96,10 +96,12 @@ def pin_form(sentence: str) -> str:
     return form_page("Set my PIN", sentence, told + _form(PIN, fields, "Set it", "/") + _back(), _CSS)
 
 
-def unread_page(sentence: str, then: str) -> str:
-    """Instead of a page, while the ledger cannot be read."""
+def unread_page(sentence: str, then: str, *, leave: bool = False) -> str:
+    """Instead of a page, while the ledger cannot be read; with the way out for whoever is signed in."""
     again = f'<a href="{escape(own_path(then), quote=True)}">Try again</a>'
-    return form_page("The ledger cannot be read now", sentence, f"<p>{_KEPT}</p>{again}", _CSS)
+    return form_page(
+        "The ledger cannot be read now", sentence, f"<p>{_KEPT}</p>{again}{_leave() if leave else ''}", _CSS
+    )
 
 
 def _form(action: str, fields: str, word: str, then: str) -> str:

@@ -120,7 +120,7 @@ def telling(act: Callable[_P, _R]) -> Callable[_P, _R | None]:
         try:
             return act(*args, **kwargs)
         except StorageError as error:
-            st.session_state["told"] = ("error", f"NOT saved. {error.sentence}")
+            st.session_state["told"] = ("error", error.not_saved)
         except CourseError as error:
             st.session_state["told"] = ("warning", error.sentence)
         return None
@@ -155,15 +155,23 @@ def drawn_alone(sight: Sight) -> Callable[[Callable[_P, None]], Callable[_P, Any
         @wraps(part)
         def asked(*args: _P.args, **kwargs: _P.kwargs) -> None:
             try:
-                require_sight(sight)
-            except RefusedError as error:
-                st.warning(literal(error.sentence))
-                return
-            part(*args, **kwargs)
+                _where_open(sight, part, *args, **kwargs)
+            except StorageError as error:
+                st.error(literal(error.sentence))
+                controls.way("Try again", key=f"try-again-{sight.name}")
 
         return st.fragment(asked)
 
     return made
+
+
+def _where_open(sight: Sight, part: Callable[_P, None], *args: _P.args, **kwargs: _P.kwargs) -> None:
+    try:
+        require_sight(sight)
+    except RefusedError as error:
+        st.warning(literal(error.sentence))
+        return
+    part(*args, **kwargs)
 
 
 def show_told() -> None:

@@ -172,7 +172,7 @@ def _taken(read: Sorted) -> JSONResponse:
         course = running()
         answer = course.take(course.ledger, read.items) if read.items else None
     except (StorageError, NotFoundError) as error:
-        return sentence_answer(503, f"NOT saved: {error.sentence}")
+        return sentence_answer(503, error.not_saved)
     except (OtherNameError, SignedOutError) as error:  # nothing is wrong with the taps: they wait on the tablet
         return sentence_answer(403, error.sentence)
     except CourseError as error:

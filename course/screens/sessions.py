@@ -106,9 +106,9 @@ class Sessions:
     def sign_in(self, name: str, password: str, address: str, instead_of: str | None = None) -> Entered:
         """Look at a name and a password; an unknown name takes as long and is told the same as a wrong password."""
         at_door = self.session(instead_of) is None  # who is signed in already waits for nobody else's guesses
+        account = account_named(self._ledger(), name)  # before it counts: a ledger that cannot be read is no guess
         if wait := self.entrance.guess(name_key(name), neighbourhood(address), at_door=at_door):
             return Entered(sentence=_wait_words(wait), wait_seconds=wait)
-        account = account_named(self._ledger(), name)
         if not is_right(account.password if account else None, password) or account is None:
             return Entered(sentence=NOT_RIGHT)
         self.entrance.right(name_key(name), neighbourhood(address), at_door=at_door)
@@ -118,22 +118,29 @@ class Sessions:
         """Hand a tablet on to somebody by PIN; somebody has to be signed in on it, whose session ends."""
         if self.session(token) is None:
             return Entered(sentence=OUT)
+        account = self._account(person)
         if wait := self.entrance.guess(f"pin {person}", neighbourhood(address)):
             return Entered(sentence=_wait_words(wait), wait_seconds=wait)
-        account = self._account(person)
         given = account.pin if account and not account.must_change else None
         if not is_right(given, pin) or account is None:
             return Entered(sentence=PIN_NOT_RIGHT)
         self.entrance.right(f"pin {person}", neighbourhood(address))
         return Entered(self._begin(account, "pin", token))
 
+    def is_begun(self, token: str | None) -> bool:
+        """Whether this is a session's token, as far as can be told while the ledger cannot be read."""
+        return bool(token) and self.entrance.who(token or "", used=False) is not None
+
     def sign_out(self, token: str, *, everywhere: bool = False) -> None:
-        """End a session, or every session of whoever it belongs to."""
-        found = self.session(token)
+        """End a session, or every session of whoever it belongs to; also while the ledger cannot be read."""
+        found = self.entrance.who(token)
+        with contextlib.suppress(StorageError):
+            holds = self.session(token)
+            found = holds[0] if holds else None
         self.entrance.end(token)
         if found is None:
             return
-        person = found[0].person
+        person = found.person
         if everywhere:
             self.entrance.end_all_of(person)
         self._note(person, lambda of: SignedOut(account=of, everywhere=everywhere))
@@ -204,9 +211,9 @@ class Sessions:
     def _note(self, person: str, content: Callable[[str], Body]) -> None:
         """Say it in the ledger. One that takes nothing keeps nobody out: they have to see why."""
         ledger = self._ledger()
-        fact = account_fact(ledger, person)
-        if fact is not None:
-            with contextlib.suppress(StorageError):
+        with contextlib.suppress(StorageError):
+            fact = account_fact(ledger, person)
+            if fact is not None:
                 ledger.append([draft(person, content(fact.id))])
 
     def _needed_account(self, person: str) -> Account:

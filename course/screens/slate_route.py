@@ -60,7 +60,7 @@ def _answered(asked: _Asked) -> JSONResponse:
     try:
         content = _acted(asked)
     except StorageError as error:
-        return sentence_answer(503, f"NOT saved: {error.sentence.removeprefix('NOT saved: ')}")
+        return sentence_answer(503, error.not_saved)
     except (OtherNameError, SignedOutError) as error:
         return sentence_answer(403, error.sentence)
     except CourseError as error:

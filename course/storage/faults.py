@@ -57,9 +57,15 @@ def not_saved(error: BaseException) -> CourseError:
 
 
 def unreadable(error: BaseException, what: str) -> CourseError:
-    """Return the error to raise when something could not be opened or read; `what` begins the sentence."""
+    """Return the error to raise when something could not be opened or read; `what` begins the sentence.
+
+    Raises:
+        KeyboardInterrupt: the driver only complains of being left in the middle of an answer, by Ctrl-C.
+    """
     if isinstance(error, CourseError):
         return error
+    if _broken_off(error):
+        raise KeyboardInterrupt from error
     damaged = isinstance(error, UnicodeDecodeError) or _code(error) in _DAMAGED or postgresql.damaged(error)
     kind = DamageError if damaged else StorageError
     return kind(f"{what}: {reason(error)}. Nothing was changed.")
@@ -67,13 +73,13 @@ def unreadable(error: BaseException, what: str) -> CourseError:
 
 def reason(error: BaseException) -> str:
     """Tell an error of the database or the system as part of a sentence, with the way out."""
+    if _broken_off(error):
+        return "it was broken off (Ctrl-C). Look whether it is there, then do it again"
     if isinstance(error, OSError) and error.errno is not None:
         plain = os.strerror(error.errno)
         return _ERRNOS.get(error.errno, f"the system says {plain!r}")
     if isinstance(error, UnicodeDecodeError):
         return _NO_DATABASE
-    if isinstance(error, KeyboardInterrupt):
-        return "it was broken off (Ctrl-C). Look whether it is there, then do it again"
     if isinstance(error, NoneFreeError):
         return "too many are reading at once. Do it again"
     told = _CODES.get(_code(error)) or postgresql.reason(error)
@@ -81,6 +87,13 @@ def reason(error: BaseException) -> str:
         return told
     inner = _inner(error)
     return f"the program met a fault of its own ({type(inner).__name__}: {inner}). Please report it"
+
+
+def _broken_off(error: BaseException | None) -> bool:
+    """Whether Ctrl-C is at the bottom of it: a driver that is left in the middle of an answer complains on top."""
+    while error is not None and not isinstance(error, KeyboardInterrupt):
+        error = error.__context__
+    return error is not None
 
 
 def _inner(error: BaseException) -> BaseException:

@@ -25,6 +25,8 @@ _DRIVER = "postgresql+psycopg"
 _EXAMPLE = "postgresql+psycopg://user@host:5432/database"
 _LOCK_WAIT = "1s"
 """How long the end of another program, or of our own lost connection, is waited for."""
+_HELD_WAIT = "10s"
+"""How long a row or table that another program holds is waited for: else tablet after tablet would come to wait too."""
 _MOVING_WAIT = "30s"
 """How long the end of those who read is waited for when tables are moved."""
 _PATIENCE = {
@@ -34,19 +36,26 @@ _PATIENCE = {
 """So that neither end waits for ever on a line that was cut; what the URL says goes first. Seconds, the last in ms."""
 _SESSION = """SELECT set_config('search_path', %s, false), set_config('default_transaction_isolation', %s, false),
 set_config('default_transaction_read_only', %s, false), set_config('tcp_keepalives_idle', '10', false),
-set_config('tcp_keepalives_interval', '5', false), set_config('tcp_keepalives_count', '3', false)"""
+set_config('tcp_keepalives_interval', '5', false), set_config('tcp_keepalives_count', '3', false),
+set_config('lock_timeout', %s, false)"""
 _SAFETY = ("fsync", "synchronous_commit", "full_page_writes")
 _COLLIDED = ("40001", "40P01")
 _DAMAGED = ("XX001", "XX002")
+_LIMITS = ("57014", "25P03", "25P04", "57P05")
 _LOST = ("57P01", "57P02", "57P03")
 _SENTENCES = {
     "53100": "the database server's disk is full. Make room on it, then do it again",
     "53300": "the database server takes no more connections. Close other programs, then do it again",
     "25006": "the database can only be read (a standby, or set so). Name the one that can be written in ledger.url",
     "42501": "the database does not let this user do that. Ask whoever runs the server",
+    "55P03": "another program holds what this needs in the database. Wait until it is done, then do it again",
     "58030": "the database server's disk reports a fault. Have it checked, then do it again",
 } | dict.fromkeys(_DAMAGED, "the database is damaged on its server. Restore the newest backup into an empty folder") | (
     dict.fromkeys(_COLLIDED, "others were saving at the same moment. Do it again")
+) | dict.fromkeys(
+    _LIMITS,
+    "it took longer than the database server lets this user take. Do it again; where it stays so, ask "
+    "whoever runs the server for more time",
 )  # fmt: skip
 _ROW, _DELETE_OR_UPDATE, _BEFORE, _TRUNCATE = 1, 8 + 16, 2, 32  # bits of pg_trigger.tgtype
 _GUARD_TYPES = {
@@ -136,8 +145,8 @@ def engine_for(server: Server, way: Way, folder: Path) -> Engine:
 
 
 def _prepare(connection: Any, server: Server, way: Way, folder: Path) -> None:
-    modes = (SCHEMA, "read committed", "off") if way == "write" else (SCHEMA, "repeatable read", "on")
-    connection.execute(_SESSION, modes)
+    modes = ("read committed", "off") if way == "write" else ("repeatable read", "on")
+    connection.execute(_SESSION, (SCHEMA, *modes, _HELD_WAIT))
     if way == "write":
         _refuse_unsafe(connection)
         _lock(connection, server.centre, folder)
@@ -178,6 +187,7 @@ def _number(of: str) -> int:
 
 def make_tables(connection: sa.Connection) -> None:
     """Make what is missing of schema and tables; two centres that arrive at once wait for each other."""
+    connection.execute(sa.text("SET LOCAL lock_timeout = 0"))  # a whole restore may be waited for
     connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_number("tables"))))
     if not sa.inspect(connection).has_schema(SCHEMA):
         connection.execute(sa.schema.CreateSchema(SCHEMA))

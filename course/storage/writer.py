@@ -6,7 +6,8 @@ A save is acknowledged after the commit and after the witness line is on the dis
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import timedelta
 from itertools import islice
@@ -16,13 +17,13 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 from sqlalchemy.exc import DBAPIError
 
-from course.errors import DamageError
+from course.errors import DamageError, StorageError
 from course.record.chain import Event
 from course.storage.appending import Added, Head, Stamp, add_entries, read_head
 from course.storage.database import SQLITE
 from course.storage.entries import Entry
 from course.storage.faults import not_saved
-from course.storage.postgresql import collided
+from course.storage.postgresql import collided, unreachable
 from course.storage.ready import apart
 from course.storage.waiting import Act, Job, WaitingLine
 from course.storage.witness import Seen, Witness, loss
@@ -32,6 +33,17 @@ _OF_THE_DATABASE = (DBAPIError, SQLITE.Error)
 """Through SQLAlchemy, or from the driver itself."""
 _PAUSES_S = (0.05, 0.2, 0.8)
 """Before each further try, in seconds: whoever stood in the way and was waiting goes first, or both meet again."""
+
+
+class UnansweredError(StorageError):
+    """The commit was sent, and the line broke before its answer came: nobody here knows whether it is there."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "NOT saved: the database server went away before it said whether it keeps this, so it may be there all the "
+            "same. See that the server runs, look whether it is there, and only then do it again. What was saved "
+            "before is kept."
+        )
 
 
 class _OneIsWrongError(Exception):
@@ -104,14 +116,14 @@ class Writer:
         job.done.set_result(_in_the_end(lambda: self._act(job)))
 
     def _act(self, job: Act) -> Any:
-        with self.engine.begin() as connection:
+        with _transaction(self.engine) as connection:
             before = read_head(connection, self._stamp.centre, self._stamp.chain, hold=True)
             self._refuse_lost_tail(before, connection.dialect.name)
             return job.act(connection)
 
     def _save_together(self, jobs: Sequence[Job]) -> None:
         lists = [made for made in map(_made, jobs) if made is not None]
-        came = _in_the_end(lambda: self._commit(lists)) if lists else []
+        came = self._commit_and_know(lists) if lists else []
         self._line.expect_again()
         for made, result in zip(lists, came, strict=True):
             if isinstance(result, Added):
@@ -119,6 +131,18 @@ class Writer:
                 made.job.done.set_result(result.events)
             else:
                 made.job.done.set_exception(not_saved(result))
+
+    def _commit_and_know(self, lists: Sequence[_Made]) -> Sequence[Added | Exception]:
+        """Commit; where no answer came, the same once more: what is there already adds nothing and is given back."""
+        try:
+            return _in_the_end(lambda: self._commit(lists))
+        except UnansweredError as unknown:
+            try:
+                return _in_the_end(lambda: self._commit(lists))
+            except DamageError:
+                raise
+            except (DBAPIError, StorageError) as error:
+                raise unknown from error
 
     def _commit(self, lists: Sequence[_Made]) -> Sequence[Added | Exception]:
         """Save all waiting lists as one; where something is wrong, anew list by list, to see with which.
@@ -131,7 +155,7 @@ class Writer:
             return self._commit_by(self._add_each, lists)
 
     def _commit_by(self, add: _Add, lists: Sequence[_Made]) -> Sequence[Added | Exception]:
-        with self.engine.begin() as connection:
+        with _transaction(self.engine) as connection:
             came = add(connection, lists)
             added = [one for one in came if isinstance(one, Added)]
             if added:
@@ -175,6 +199,19 @@ class Writer:
             raise  # the whole transaction is in doubt
         except Exception as error:
             return error
+
+
+@contextmanager
+def _transaction(engine: Engine) -> Iterator[sa.Connection]:
+    sent = False
+    try:
+        with engine.begin() as connection:
+            yield connection
+            sent = True
+    except DBAPIError as error:
+        if sent and unreachable(error):
+            raise UnansweredError from error
+        raise
 
 
 def _made(job: Job) -> _Made | None:
