@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 
 import pytest
 
@@ -35,10 +36,14 @@ class Counter:
     def goes_through(self, one: Job | Act) -> threading.Thread:
         """Begin to go through the line, and return once one stands in it."""
         stood = len(self.given) + len(self.line._line)
-        hand = threading.Thread(target=self.line.go_through, args=(one,), daemon=True)
+        hand = threading.Thread(target=self._goes, args=(one,), daemon=True)
         hand.start()
         until(lambda: len(self.given) + len(self.line._line) > stood)
         return hand
+
+    def _goes(self, one: Job | Act) -> None:
+        with suppress(KeyboardInterrupt):
+            self.line.go_through(one)
 
 
 def until(holds: Callable[[], bool]) -> None:
@@ -165,6 +170,27 @@ def test_whoever_is_interrupted_on_being_called_to_serve_passes_it_on() -> None:
     after = a_job()
     counter.line.go_through(after)
     assert counter.given == [[after]]
+
+
+def test_whoever_serves_and_is_interrupted_leaves_nobody_asleep(held: tuple[Counter, Job, threading.Thread]) -> None:
+    """Those who were taken along are told; whoever comes then is served."""
+    counter, first, hand = held
+    serves, beside, after = a_job(), a_job(), a_job()
+    counter.line._serve = _interrupted_by
+    hands = [hand, counter.goes_through(serves), counter.goes_through(beside)]
+    counter.go_on.set()
+    for one in hands:
+        one.join(30)
+    for job in (serves, beside):
+        with pytest.raises(StorageError, match="NOT saved: it was broken off"):
+            job.done.result()
+    counter.line._serve = counter.serve
+    counter.line.go_through(after)
+    assert counter.given == [[first], [after]]
+
+
+def _interrupted_by(_: Work) -> None:
+    raise KeyboardInterrupt
 
 
 def _interrupted() -> None:

@@ -91,8 +91,8 @@ class WaitingLine:
         self._come = threading.Condition(threading.Lock())
         self._line: deque[Work] = deque()
         self._server: Work | None = None
+        self._taken: list[Work] = []
         self._wanted = 0
-        self._served = 0
         self._expected = 0
         self._closed = False
 
@@ -117,7 +117,7 @@ class WaitingLine:
         So are those who came meanwhile: else two halves would take turns for ever, each commit shared by half.
         """
         with self._come:
-            self._expected = self._served + len(self._line)
+            self._expected = len(self._taken) + len(self._line)
 
     def close(self) -> None:
         """Let nobody come any more, and wait until all who stand in the line were served."""
@@ -141,7 +141,16 @@ class WaitingLine:
             if one in self._line:
                 self._line.remove(one)
             if one is self._server:
+                self._tell_those_left()
                 self._call_first()
+
+    def _tell_those_left(self) -> None:
+        """Where whoever served was broken off before all were told, the others must not sleep for ever."""
+        for left in (one for one in self._taken if not one.done.told):
+            left.done.set_exception(
+                StorageError("NOT saved: it was broken off (Ctrl-C). Look whether it is there, then do it again.")
+            )
+        self._taken = []
 
     def _call_first(self) -> None:
         """Whoever stands first serves from now on."""
@@ -157,10 +166,10 @@ class WaitingLine:
             self._let_come_again()
             first = self._line[0]
             if isinstance(first, Act):
-                self._line.popleft()
+                self._taken = [self._line.popleft()]
                 return first
             jobs = self._jobs_in_front()
-            self._served = len(jobs)
+            self._taken = [*jobs]
             return jobs
 
     def _let_come_again(self) -> None:
