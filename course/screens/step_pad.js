@@ -270,7 +270,7 @@ class Pad extends Acts {
     const row = event.target.closest("[data-row]");
     this.follow(row?.dataset.row);
     if (!target || target.disabled) return;
-    const at = performance.now();
+    const at = event.timeStamp; // when it was tapped: a busy tablet may hear of it much later
     const byFinger = event.detail > 0; // a key's click has no detail
     if (byFinger && this.deaf && at < this.deaf.until && event.clientY >= this.deaf.top) return;
     const name = [...Object.values(target.dataset), this.data.attempt].join(" ");
