@@ -283,6 +283,7 @@ def copy_in(page: Page, code: str) -> None:
     tab_to(page, page.get_by_label("Number at the top of the sheet"))
     page.keyboard.type(code.lower())
     expect(page.get_by_text("Press Enter to submit form")).to_be_visible(timeout=SLOW)  # before that it does nothing
+    settled(page)  # nor does it within a few thousandths of a second after the last letter, where no person presses it
     page.keyboard.press("Enter")
     expect(page.get_by_role("grid")).to_be_visible(timeout=SLOW)
     settled(page)
