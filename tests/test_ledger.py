@@ -349,6 +349,13 @@ def test_whatever_breaks_a_save_it_is_taken_back_whole_and_told(
     assert verify(folder).events == 3
 
 
+def test_an_event_whose_content_was_torn_is_told_as_damage_when_it_is_opened(folder: Path) -> None:
+    with open_ledger(folder, write=True) as ledger:
+        (event,) = ledger.append([a_unit()])
+        with pytest.raises(DamageError, match=f"The content of event {event.id} cannot be read"):
+            ledger.private_of(event._replace(body="\0" * 20))
+
+
 def test_after_closing_nothing_is_taken(folder: Path) -> None:
     """A page that is still open hears that it was not saved."""
     with open_ledger(folder, write=True) as ledger:

@@ -90,6 +90,7 @@ def _make_durable(connection: Any) -> None:
         journal, level, name = "wal", _FULL, "FULL"
     else:
         journal, level, name = "delete", _EXTRA, "EXTRA"
+    connection.execute("PRAGMA synchronous=EXTRA")  # also for what a change of the journal itself writes and deletes
     (got,) = connection.execute(f"PRAGMA journal_mode={journal}").fetchone()
     if got != journal:  # a disk that cannot share memory between programs has no write-ahead log
         (got,) = connection.execute("PRAGMA journal_mode=DELETE").fetchone()

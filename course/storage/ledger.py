@@ -216,7 +216,10 @@ class Ledger:
 
     def private_of(self, one: Event) -> dict[str, Any]:
         """Return the private part of one event, empty when it has none or it was erased."""
-        sealed = json.loads(one.body).get("sealed")
+        try:
+            sealed = json.loads(one.body).get("sealed")
+        except ValueError as error:
+            raise DamageError(f"The content of event {one.id} cannot be read: it is not what was saved.") from error
         return without_secrets(self.vault.open_one(sealed["of"], one.kind, one.id, sealed["data"])) if sealed else {}
 
     def forget(self, owner: str) -> None:
