@@ -347,16 +347,25 @@ def test_a_save_that_stood_in_anothers_way_is_tried_again(folder: Path, monkeypa
     assert verify(folder).events == 4
 
 
-def test_a_full_server_says_so(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """53100, "disk full", raised by the server itself."""
+@pytest.mark.parametrize(
+    ("state", "told"),
+    [
+        ("53100", "the database server's disk is full"),
+        *((limit, "it took longer than the database server lets") for limit in ("57014", "25P03", "25P04", "57P05")),
+    ],
+)
+def test_a_full_server_and_its_limits_of_time_are_told_in_words(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, state: str, told: str
+) -> None:
+    """By the state that the server itself raises (PostgreSQL, "Error Codes"); the next save goes through."""
 
-    def full(connection: sa.Connection, *_: Any) -> Any:
-        connection.execute(sa.text("DO $$ BEGIN RAISE EXCEPTION USING ERRCODE = '53100'; END $$"))
+    def raised(connection: sa.Connection, *_: Any) -> Any:
+        connection.execute(sa.text(f"DO $$ BEGIN RAISE EXCEPTION USING ERRCODE = '{state}'; END $$"))
 
     with open_ledger(folder, write=True) as ledger:
         with monkeypatch.context() as then:
-            then.setattr(writer, "add_entries", full)
-            with pytest.raises(StorageError, match=r"^NOT saved: the database server's disk is full"):
+            then.setattr(writer, "add_entries", raised)
+            with pytest.raises(StorageError, match=f"^NOT saved: {told}"):
                 ledger.append([a_unit()])
         ledger.append([a_unit()])
     assert verify(folder).events == 4
