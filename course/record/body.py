@@ -94,7 +94,8 @@ class Body(BaseModel):
 
     def private_part(self) -> dict[str, Any]:
         """The private fields that are filled, as plain data."""
-        return self.model_dump(mode="json", include=set(self.private_fields()), exclude_none=True)
+        filled = {name for name in self.private_fields() if getattr(self, name) is not None}
+        return self.model_dump(mode="json", include=filled, exclude_none=True) if filled else {}
 
 
 @dataclass(frozen=True)

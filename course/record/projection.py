@@ -27,7 +27,8 @@ from course.record.statements import Statement, Statements, live_statements
 from course.record.unit_state import build_set_aside, build_slip, build_unit
 from course.words import Closing
 
-PROJECTION_VERSION = 10
+PROJECTION_VERSION = 11
+"""Raised when the same events give other facts or other texts of them, also by another default."""
 
 
 @dataclass(frozen=True)
@@ -93,8 +94,11 @@ def read_fact(kind: str, text: str) -> facts.Fact:
 
 
 def fact_text(fact: facts.Fact) -> str:
-    """Return the text that a table holds of a fact: the same for equal facts. It is never hashed."""
-    return orjson.dumps(fact.model_dump(mode="json"), option=orjson.OPT_SORT_KEYS).decode()
+    """Return the text that a table holds of a fact: the same for equal facts. It is never hashed.
+
+    What is as it is by default is left out: a page reads thousands of marks, and most of them have nothing to tell.
+    """
+    return fact.model_dump_json(exclude_defaults=True)
 
 
 def keys(fact: facts.Fact) -> FactKeys:
@@ -280,12 +284,8 @@ def _checkpoint(founding: Statement, _: Statements, shared: dict[str, Any]) -> f
 
 
 def _decision(founding: Statement, _: Statements, shared: dict[str, Any]) -> facts.Fact:
-    return facts.Decision(
-        id=founding.event.subject,
-        decided_by=founding.event.actor,
-        **_public(_body(founding), "decision"),
-        **shared,
-    )
+    public = _public(_body(founding), "decision")
+    return facts.Decision(id=founding.event.subject, decided_by=founding.event.actor, **public, **shared)
 
 
 def _exception(founding: Statement, statements: Statements, shared: dict[str, Any]) -> facts.Fact:
