@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from itertools import count
 from pathlib import Path
 from typing import Any
@@ -36,6 +39,7 @@ class PostgresqlServer:
     def __init__(self) -> None:
         self._programs = programs()
         self._empty: list[str] = []
+        self._still: list[int] = []
         self.folder = Path(tempfile.mkdtemp(prefix="pg-"))  # short: a socket's path has at most 107 letters
         if os.getuid() == 0:
             shutil.chown(self.folder, "postgres")  # it refuses to run as root
@@ -51,6 +55,31 @@ class PostgresqlServer:
     def stop(self, mode: str = "fast") -> None:
         """Stop; `immediate` is as if it were killed."""
         self._run("pg_ctl", "-w", "-m", mode, "stop")
+
+    @contextmanager
+    def hanging(self) -> Iterator[None]:
+        """Let all of its processes stand still meanwhile: lines stay open, and nobody answers."""
+        self.stand_still()
+        try:
+            yield
+        finally:
+            self.go_on()
+
+    def stand_still(self) -> None:
+        """Stop every process, the first one first, so that none is added."""
+        main = int((self.folder / "data" / "postmaster.pid").read_text().split()[0])
+        os.kill(main, signal.SIGSTOP)
+        children = Path(f"/proc/{main}/task/{main}/children").read_text().split()
+        self._still = [main, *map(int, children)]
+        for process in self._still[1:]:
+            os.kill(process, signal.SIGSTOP)
+
+    def go_on(self) -> None:
+        """Let them go on, if they stand still."""
+        still, self._still = self._still, []
+        for process in still:
+            with suppress(ProcessLookupError):
+                os.kill(process, signal.SIGCONT)
 
     def remove(self) -> None:
         """Stop for good."""

@@ -29,6 +29,7 @@ from course.storage.inspection import Report, verify
 from course.storage.layout import bring_up_to_date
 from course.storage.ledger import open_ledger
 from course.storage.mending import mark_put_back
+from course.storage.patience import patient
 from course.storage.postgresql import Server, engine_for, read_url
 from course.storage.remembered import remember_backup
 from course.storage.site import FILE, Site, site_of
@@ -167,7 +168,8 @@ def _fill(connection: sa.Connection, server: Server, stage: Path) -> None:
 @contextmanager
 def _saving() -> Iterator[None]:
     try:
-        yield
+        with patient():
+            yield
     except (*FAULTS, tarfile.TarError) as error:
         raise not_saved(error) from error
 

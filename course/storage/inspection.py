@@ -24,6 +24,7 @@ from course.storage.checkpoints import compare_checkpoints
 from course.storage.database import connect, reading_way
 from course.storage.faults import FAULTS, reason, unreadable
 from course.storage.opening import Identity, identify
+from course.storage.patience import patient
 from course.storage.site import FILE, Site, site_of
 from course.storage.tables import event, fact, head
 from course.storage.vault import Vault
@@ -113,7 +114,8 @@ def _looked_at(asked: _Asked, *, lenient: bool) -> _Found | None:
     """Check; None where text that is no text any more has to be read leniently, which costs time with every text."""
     found, site = _Found(), asked.site
     try:
-        _check(asked, found, lenient=lenient)
+        with patient():
+            _check(asked, found, lenient=lenient)
     except FAULTS as error:
         if postgresql.unreachable(error):
             raise unreadable(error, f"{site.name} cannot be checked") from error

@@ -22,6 +22,7 @@ from course.storage.database import connect, copy_database, sync_folder
 from course.storage.faults import FAULTS, not_saved, unreadable
 from course.storage.lock import locked
 from course.storage.opening import identify, no_ledger
+from course.storage.patience import patient
 from course.storage.postgresql import Server
 from course.storage.site import FILE, Site, site_of
 from course.storage.tables import FIRST_LAYOUT, NEWEST_LAYOUT, event
@@ -86,7 +87,7 @@ def move(folder: Path, *, owner: URL | None = None) -> str | None:
         raise RefusedError("This ledger is a file: no database is to be named for it. Nothing was changed.")
     acting = Site(site.folder, Server(owner, site.server.centre)) if owner and site.server else site
     try:
-        with locked(site.folder), ExitStack() as held:
+        with locked(site.folder), patient(), ExitStack() as held:
             engine = acting.engine("write")
             held.callback(engine.dispose)
             return _move_on_server(engine, acting) if site.server else bring_up_to_date(engine, site)

@@ -36,6 +36,7 @@ from course.storage.founding import write_first
 from course.storage.layout import bring_up_to_date, move_tables
 from course.storage.lock import locked
 from course.storage.opening import Opened, clock_notice, damage_in, erased_people, identify, no_ledger, settle
+from course.storage.patience import patient
 from course.storage.postgresql import Server, read_url
 from course.storage.remembered import remember_ending
 from course.storage.site import FILE, Site, site_of
@@ -252,7 +253,7 @@ class Ledger:
     @contextmanager
     def changing(self) -> Iterator[sa.Connection]:
         """One transaction that changes what is no event; for this module's own acts."""
-        with self._any_writer().engine.begin() as connection:
+        with patient(), self._any_writer().engine.begin() as connection:
             yield connection
 
     def _sound_writer(self) -> Writer:

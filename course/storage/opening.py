@@ -18,6 +18,7 @@ from course.storage.appending import Head, Stamp, add_entries, read_head, write_
 from course.storage.device import Home, State, Why, home_is_elsewhere, remember_chain
 from course.storage.ending import Ending, LeftOpen, fault_in_file
 from course.storage.entries import Entry
+from course.storage.patience import patient
 from course.storage.site import Site
 from course.storage.tables import HASHED, event
 from course.storage.witness import Lines, Seen, loss, read_witness
@@ -189,7 +190,8 @@ def settle(connection: sa.Connection, site: Site, state: State, lines: Lines, le
         notices.append(f"{_WHY_TOLD[why]}: a new chain begins here and names the last event of the one before.")
     remember_chain(stamp.chain, Home(folder=str(folder), seq=head.seq, hash=head.hash))
     if not identity.tables_fit:
-        count = write_all_facts(connection, centre)
+        with patient():
+            count = write_all_facts(connection, centre)
         notices.append(f"The tables were of another version and were written anew from the events ({count} rows).")
     return Opened(stamp, head, None, tuple(notices), ending)
 

@@ -19,6 +19,7 @@ from course.errors import RefusedError, StorageError
 from course.storage import tables
 from course.storage.database import Way
 from course.storage.lock import busy
+from course.storage.patience import patient
 
 SCHEMA = "loopledger"
 _DRIVER = "postgresql+psycopg"
@@ -132,8 +133,8 @@ def engine_for(server: Server, way: Way, folder: Path) -> Engine:
         ) from None
 
     @sa.event.listens_for(engine, "do_connect")
-    def _connect(dialect: Any, _record: Any, args: Any, values: dict[str, Any]) -> Any:
-        connection = dialect.connect(*args, **(_PATIENCE | {"client_encoding": "utf8"} | values))
+    def _connect(_dialect: Any, _record: Any, args: Any, values: dict[str, Any]) -> Any:
+        connection = _line(*args, **(_PATIENCE | {"client_encoding": "utf8"} | values))
         try:
             _prepare(connection, server, way, folder)
         except BaseException:
@@ -142,6 +143,12 @@ def engine_for(server: Server, way: Way, folder: Path) -> Engine:
         return connection
 
     return engine
+
+
+def _line(*args: Any, **values: Any) -> Any:
+    from course.storage.line import Line  # noqa: PLC0415 - needs the driver, which is not installed everywhere
+
+    return Line.connect(*args, **values)
 
 
 def _prepare(connection: Any, server: Server, way: Way, folder: Path) -> None:
@@ -187,8 +194,9 @@ def _number(of: str) -> int:
 
 def make_tables(connection: sa.Connection) -> None:
     """Make what is missing of schema and tables; two centres that arrive at once wait for each other."""
-    connection.execute(sa.text("SET LOCAL lock_timeout = 0"))  # a whole restore may be waited for
-    connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_number("tables"))))
+    with patient():  # a whole restore may be waited for
+        connection.execute(sa.text("SET LOCAL lock_timeout = 0"))
+        connection.execute(sa.select(sa.func.pg_advisory_xact_lock(_number("tables"))))
     if not sa.inspect(connection).has_schema(SCHEMA):
         connection.execute(sa.schema.CreateSchema(SCHEMA))
     if sa.inspect(connection).has_table(tables.event.name) and tables.layout_of(connection) != tables.NEWEST_LAYOUT:

@@ -17,6 +17,7 @@ from sqlalchemy.engine import Engine
 from course.errors import StorageError
 from course.storage import database, postgresql, tables
 from course.storage.database import Way
+from course.storage.patience import patient
 from course.storage.postgresql import Server
 
 FILE = "ledger.db"
@@ -103,7 +104,7 @@ class Site:
             made = Path(beside) / FILE
             source, target = self.engine("live"), database.engine_for(made, "write")
             try:
-                with source.connect() as rows, target.begin() as connection:
+                with patient(), source.connect() as rows, target.begin() as connection:
                     tables.metadata.create_all(connection)
                     tables.copy_centre(rows, connection, self.server.centre)
             finally:

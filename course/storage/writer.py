@@ -23,6 +23,7 @@ from course.storage.appending import Added, Head, Stamp, add_entries, read_head
 from course.storage.database import SQLITE
 from course.storage.entries import Entry
 from course.storage.faults import not_saved
+from course.storage.patience import MERGING_S, patient
 from course.storage.postgresql import collided, unreachable
 from course.storage.ready import apart
 from course.storage.waiting import Act, Job, WaitingLine
@@ -116,7 +117,7 @@ class Writer:
         job.done.set_result(_in_the_end(lambda: self._act(job)))
 
     def _act(self, job: Act) -> Any:
-        with _transaction(self.engine) as connection:
+        with patient(MERGING_S), _transaction(self.engine) as connection:
             before = read_head(connection, self._stamp.centre, self._stamp.chain, hold=True)
             self._refuse_lost_tail(before, connection.dialect.name)
             return job.act(connection)
