@@ -47,7 +47,7 @@ from course.storage.backup import backup, restore
 from course.storage.inspection import verify
 from course.storage.ledger import create, open_ledger
 from course.storage.mending import rebuild
-from course.storage.postgresql import _number, read_url
+from course.storage.postgresql import _number, read_url, reason
 from course.storage.site import site_of
 from course.storage.tables import HASHED
 from course.words import Mark
@@ -588,6 +588,46 @@ def test_a_user_who_is_not_let_in_is_told_in_the_servers_words(
     """They say what to mend."""
     with pytest.raises(StorageError, match='role "nobody-here" does not exist'):
         new_centre(tmp_path / "c", postgresql_server.url("postgres", user="nobody-here"))
+
+
+@pytest.mark.parametrize(
+    ("of", "back"),
+    [
+        ("ROLE crowded CONNECTION LIMIT 0", "ROLE crowded CONNECTION LIMIT -1"),
+        ("DATABASE {name} CONNECTION LIMIT 0", "DATABASE {name} CONNECTION LIMIT -1"),
+    ],
+)
+def test_a_server_that_takes_no_more_connections_is_told_as_such(
+    folder: Path, postgresql_server: PostgresqlServer, of: str, back: str
+) -> None:
+    """It runs and ledger.url is right: whoever reads that would look in the wrong place."""
+    name = _name(folder)
+    postgresql_server.tell("postgres", "CREATE ROLE crowded LOGIN")
+    line, centre = (folder / "ledger.url").read_text().splitlines()
+    (folder / "ledger.url").write_text(f"{line.replace('postgres@', 'crowded@')}\n{centre}\n")
+    postgresql_server.tell("postgres", f"ALTER {of.format(name=name)}")
+    try:
+        with pytest.raises(StorageError, match="cannot be read: the database server takes no more connections. Close"):
+            open_ledger(folder)
+    finally:
+        postgresql_server.tell("postgres", f"ALTER {back.format(name=name)}")
+        postgresql_server.tell("postgres", "DROP ROLE crowded")
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "sorry, too many clients already",
+        "remaining connection slots are reserved for non-replication superuser connections",
+        "remaining connection slots are reserved for roles with the SUPERUSER attribute",
+    ],
+)
+def test_however_a_server_says_that_it_is_full_to_whoever_connects_it_is_told_so(said: str) -> None:
+    """In the words of versions 15 and 16; the driver hands on no state of a connection that was refused."""
+    refused = psycopg.OperationalError(f"connection failed: connection to server failed: FATAL:  {said}")
+    assert reason(refused) == (
+        "the database server takes no more connections. Close other programs, then do it again"
+    )
 
 
 def test_a_password_with_odd_marks_goes_through_ledger_url_and_back(folder: Path) -> None:

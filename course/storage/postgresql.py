@@ -58,6 +58,8 @@ _SENTENCES = {
     "it took longer than the database server lets this user take. Do it again; where it stays so, ask "
     "whoever runs the server for more time",
 )  # fmt: skip
+_NO_MORE_LINES = ("too many clients", "too many connections for", "remaining connection slots are reserved")
+"""How a server says 53300 to whoever connects: the driver hands on no state then, only what it says."""
 _ROW, _DELETE_OR_UPDATE, _BEFORE, _TRUNCATE = 1, 8 + 16, 2, 32  # bits of pg_trigger.tgtype
 _GUARD_TYPES = {
     "event_no_change": _ROW + _BEFORE + _DELETE_OR_UPDATE,
@@ -282,6 +284,8 @@ def reason(error: BaseException) -> str | None:
     inner = _inner(error)
     if unreachable(error):
         _, fatal, told = str(inner).partition("FATAL:")
+        if any(words in told for words in _NO_MORE_LINES):
+            return _SENTENCES["53300"]
         said = f" ({told.strip().splitlines()[0]})" if fatal and told.strip() else ""
         return (
             f"the database server does not answer or sent this program away{said}. See that it runs and that "
