@@ -8,6 +8,7 @@ CourseError
 +- NotFoundError     a thing that was named is not there
 +- StandardsError    rubric files that cannot be used (carries every problem found)
 +- StorageError      the folder, the disk or the database: NOT saved
+|  +- AfterSavingError  something was saved all the same, and then this
 |  +- BusyError      another program holds the folder
 |  +- DamageError    the ledger, its tail or its tables are not what they were
 +- PaperError        a paper that cannot be printed as asked
@@ -78,6 +79,15 @@ class StorageError(CourseError):
     """Folder, disk or database would not take or give the data. What was being saved is NOT saved."""
 
     exit_code = ExitCode.STORAGE
+
+
+class AfterSavingError(StorageError):
+    """A fault that came when what was to be saved was saved, at least in part: it never reads as NOT saved."""
+
+    @property
+    def not_saved(self) -> str:
+        """The text as it stands: it says what was saved."""
+        return self.sentence
 
 
 class BusyError(StorageError):

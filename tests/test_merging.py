@@ -630,8 +630,9 @@ def test_a_disk_that_is_full_for_the_keys_alone_is_told_with_the_events_that_are
 
     with monkeypatch.context() as patch:
         patch.setattr("course.storage.vault.Vault.take_keys", full)
-        with pytest.raises(StorageError, match=r"^NOT saved: the disk is full.* \d events of the merge are in\. Merge"):
+        with pytest.raises(StorageError, match=r"^The \d events of the merge are in; .*the disk is full") as told:
             _merge(first, "state-1", bundle, **given)
+    assert "Merge the same once more" in told.value.sentence
     with open_ledger(first) as ledger:
         assert len(ledger.facts("person")) == 3
     merged = _merge(first, "state-1", bundle, **given)
@@ -649,7 +650,7 @@ def test_a_server_that_goes_away_after_the_events_are_in_is_not_told_as_if_nothi
 
     monkeypatch.setattr("course.storage.vault.Vault.take_keys", gone)
     with pytest.raises(
-        StorageError, match=r"^The ledger cannot be read: .* events of the merge are in\. Merge"
+        StorageError, match=r"^The \d events of the merge are in; then .*: the ledger cannot be read: .* Merge the same"
     ) as told:
         _merge(first, "state-1", bundle, keys=tmp_path / "b.keys", accept=[_device_of(second)])
     assert "Nothing was changed" not in told.value.sentence

@@ -14,6 +14,7 @@ import click
 from course.answers.centre_answer import centre
 from course.answers.course_view import CourseView, view
 from course.errors import CourseError, ExitCode, NotFoundError, fault_of
+from course.storage.after_saving import told_after_saving
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 FOLDER = click.Path(path_type=Path, file_okay=False)
@@ -34,7 +35,8 @@ class Group(click.Group):
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command."""
         try:
-            return super().invoke(ctx)
+            with told_after_saving():
+                return super().invoke(ctx)
         except CourseError as error:
             click.echo(error.sentence, err=True)
             ctx.exit(error.exit_code)

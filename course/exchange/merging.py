@@ -22,13 +22,14 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, ValidationError
 from course.access import Act
 from course.actions.drafting import allow, body, draft
 from course.answers.course_view import forget_views
-from course.errors import NotFoundError, RefusedError, StorageError
+from course.errors import AfterSavingError, NotFoundError, RefusedError, StorageError
 from course.exchange.bundle import open_bundle, write_bundle
 from course.moments import new_id
 from course.record.chain import canonical
 from course.record.events import DeviceAccepted, KnownHead, LedgerMerged, PersonErased
 from course.record.facts import Person
 from course.record.lines import read_canonical
+from course.storage.after_saving import of_itself
 from course.storage.appending import Progress
 from course.storage.erasing import erase
 from course.storage.faults import FAULTS, not_saved
@@ -178,10 +179,9 @@ def _told_what_is_in(brought: Brought) -> Iterator[None]:
     except StorageError as error:
         if not (added := sum(brought.added.values())):
             raise
-        said = error.sentence.removesuffix(" Nothing was changed.")  # as is said where nothing could be read
-        raise StorageError(
-            f"{said} The {added} events of the merge are in. Merge the same once more for the rest of it: "
-            "keys, the note of it, and copies of what waits."
+        raise AfterSavingError(
+            f"The {added} events of the merge are in; then something went wrong: {of_itself(error)} Merge the same "
+            "once more for the rest of it: keys, the note of it, and copies of what waits."
         ) from error
     finally:
         forget_views()

@@ -42,6 +42,7 @@ from course.screens.plain_http import (
 )
 from course.screens.sessions import OUT, Entered, Sessions
 from course.screens.shown_files import MEDIA, hand_out
+from course.storage.after_saving import told_after_saving
 
 COOKIE, SECURE_COOKIE = "course_session", "__Host-course_session"
 STILL = "/course/still"
@@ -193,18 +194,22 @@ class Door:
     def answer(self, asked: Asked) -> Answer:
         """Answer one of the forms."""
         try:
-            needed = self.sessions.needed()
-            if asked.path == ENTER:
-                return self._enter(asked) if needed else self._first(asked)
-            if not needed:
-                return Answer(303, to="/")
-            found = self.sessions.session(asked.token)
-            if found is None:
-                return Answer(303, to=f"{ENTER}?{urlencode({'then': asked.then})}")
-            ways = {LEAVE: self._leave, SWITCH: self._switch, CHANGE: self._change, PIN: self._pin}
-            return ways[asked.path](asked, found[1].name)
+            with told_after_saving():
+                return self._answered(asked)
         except StorageError as error:
             return self._unread(asked, error.sentence)
+
+    def _answered(self, asked: Asked) -> Answer:
+        needed = self.sessions.needed()
+        if asked.path == ENTER:
+            return self._enter(asked) if needed else self._first(asked)
+        if not needed:
+            return Answer(303, to="/")
+        found = self.sessions.session(asked.token)
+        if found is None:
+            return Answer(303, to=f"{ENTER}?{urlencode({'then': asked.then})}")
+        ways = {LEAVE: self._leave, SWITCH: self._switch, CHANGE: self._change, PIN: self._pin}
+        return ways[asked.path](asked, found[1].name)
 
     def _unread(self, asked: Asked, sentence: str) -> Answer:
         """The ledger cannot be read. Who signs out is out all the same: the tablet may be handed on at once."""

@@ -23,6 +23,7 @@ from course.places import PAGES
 from course.record.facts import Course
 from course.screens import controls
 from course.screens.serve import current_ledger
+from course.storage.after_saving import told_after_saving
 from course.storage.ledger import Ledger
 from course.storage.lookup import all_of
 
@@ -118,7 +119,8 @@ def telling(act: Callable[_P, _R]) -> Callable[_P, _R | None]:
     @wraps(act)
     def told(*args: _P.args, **kwargs: _P.kwargs) -> _R | None:
         try:
-            return act(*args, **kwargs)
+            with told_after_saving():
+                return act(*args, **kwargs)
         except StorageError as error:
             st.session_state["told"] = ("error", error.not_saved)
         except CourseError as error:
@@ -157,7 +159,7 @@ def drawn_alone(sight: Sight) -> Callable[[Callable[_P, None]], Callable[_P, Any
             try:
                 _where_open(sight, part, *args, **kwargs)
             except StorageError as error:
-                st.error(literal(error.sentence))
+                show_unread(error.sentence)
                 controls.way("Try again", key=f"try-again-{sight.name}")
 
         return st.fragment(asked)
@@ -191,6 +193,12 @@ def show_told() -> None:
         _told(place, kind, sentence)
 
 
+def show_unread(sentence: str, then: str = "") -> None:
+    """Show why nothing can be shown, and what the act before came to: what was saved then is not denied by it."""
+    show_told()
+    st.error(literal(f"{sentence.removesuffix(' Nothing was changed.')}{then}"))
+
+
 def told_beside(part: str) -> None:
     """Show it a second time in the part of the page whose control was used, where the eye is; show_told comes first.
 
@@ -214,6 +222,10 @@ def done_told_at_the_end() -> Iterator[None]:
         yield
         for one in st.session_state.pop("told-at-the-end", ()):
             _told(*one)
+    except StorageError:  # the page does not come to its end, and what was done was done
+        for _, kind, sentence in st.session_state.pop("told-at-the-end", ()):
+            st.session_state["told"] = (kind, sentence)
+        raise
     finally:
         st.session_state.pop("told-at-the-end", None)
 

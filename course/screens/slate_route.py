@@ -22,6 +22,7 @@ from course.errors import CourseError, OtherNameError, SignedOutError, StorageEr
 from course.moments import now
 from course.record.body import Id
 from course.screens.serve import MOST_BYTES, current_ledger, not_from_our_page, read_within, sentence_answer
+from course.storage.after_saving import told_after_saving
 
 SLATE = "/course/slate"
 _log = logging.getLogger(__name__)
@@ -58,7 +59,8 @@ async def take_slate(request: Request) -> Response:
 
 def _answered(asked: _Asked) -> JSONResponse:
     try:
-        content = _acted(asked)
+        with told_after_saving():
+            content = _acted(asked)
     except StorageError as error:
         return sentence_answer(503, error.not_saved)
     except (OtherNameError, SignedOutError) as error:

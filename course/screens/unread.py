@@ -10,7 +10,7 @@ from typing import Any
 import streamlit as st
 
 from course.screens import controls
-from course.screens.frame import literal
+from course.screens.frame import show_unread
 from course.screens.step_pad import PadNews, show_mark_style, show_pad
 
 _PAD = "pad-shown"
@@ -32,7 +32,7 @@ def tell(sentence: str) -> None:
     """Say why nothing can be shown, over the pad where one was open."""
     address, data = st.session_state.get(_PAD, ({}, None))
     stays = data is not None and address == st.query_params.to_dict()
-    st.error(literal(f"{sentence} {_GO_ON}" if stays else sentence))
+    show_unread(sentence, f" {_GO_ON}" if stays else "")
     controls.way("Try again", key="try-again")
     if stays:
         show_mark_style()

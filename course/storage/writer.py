@@ -19,6 +19,7 @@ from sqlalchemy.exc import DBAPIError
 
 from course.errors import DamageError, StorageError
 from course.record.chain import Event
+from course.storage.after_saving import note_save
 from course.storage.appending import Added, Head, Stamp, add_entries, read_head
 from course.storage.database import SQLITE
 from course.storage.entries import Entry
@@ -84,7 +85,9 @@ class Writer:
         """
         job = Job(make)
         self._line.go_through(job)
-        return job.done.result()
+        events = job.done.result()
+        note_save(len(events))
+        return events
 
     def do(self, act: Callable[[sa.Connection], _T]) -> _T:
         """Have something done in one transaction of its own, while whoever saves waits; return what it returns.
