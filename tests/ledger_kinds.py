@@ -109,10 +109,12 @@ ONE_KIND: dict[str, dict[str, tuple[str, ...]]] = {
 """File, reason, and the tests that open a ledger in its folder alone."""
 
 WHOLE_FILES = {
+    "test_after_saving.py": "what is told of a fault after a save is the program's, whichever database saved it",
     "test_audit_file.py": "an audit file is made of events, wherever they are; one of its tests asks either kind",
     "test_centres_apart.py": "logins and row level security are the server's",
     "test_collisions.py": "deadlocks and connections cut at a statement are the server's",
     "test_growth.py": "statements, indexes and triggers are counted as SQLite has them",
+    "test_hanging_server.py": "only a server can hang",
     "test_layout.py": "a move is tried on each kind by tests of its own: the statements are not the same",
     "test_postgresql.py": "settings, roles, locks and connections of a server",
 }
