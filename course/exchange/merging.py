@@ -181,7 +181,8 @@ def _told_what_is_in(brought: Brought) -> Iterator[None]:
             raise
         raise AfterSavingError(
             f"The {added} events of the merge are in; then something went wrong: {of_itself(error)} Merge the same "
-            "once more for the rest of it: keys, the note of it, and copies of what waits."
+            "once more for the rest of it: keys, and copies of what waits. The next merge that brings anything notes "
+            "this one too."
         ) from error
     finally:
         forget_views()

@@ -103,6 +103,7 @@ def take_in_form(screen: Screen, actor: str) -> None:
     )
     merged = telling(_merge)(screen, actor, bundles, keys, accept, rehearse=True) if accept else asked
     if merged is None:
+        st.warning(literal(st.session_state.pop("told", ("", ""))[1]))
         return
     for line in merged_words(merged.brought, rehearsed=True, keys=merged.keys_taken, on_page=True):
         st.text(line)

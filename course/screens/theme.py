@@ -163,7 +163,7 @@ MARK_CSS = """
 .stMainBlockContainer [data-testid="stVerticalBlock"] { gap: 0; }
 [data-testid="stStatusWidget"], [data-testid="stDialog"] { display: none; }
 html, body { overflow: auto !important; }
-.st-key-another { padding: 8px 16px 0; }
+.st-key-another, .st-key-try-again { padding: 8px 16px 0; }
 .stApp p.who { padding: 4px 16px 0; }
 """
 """For the Mark page: the steps get the whole screen, also while Streamlit's own connection is lost."""
