@@ -19,10 +19,11 @@ from course.actions import centre as founding
 from course.actions.pad import take
 from course.answers.centre_answer import centre
 from course.answers.laptops import laptops
+from course.errors import StorageError
 from course.exchange.merging import hand_over, merge
 from course.moments import now
 from course.record.chain import event_hash
-from course.screens import serve
+from course.screens import laptop_parts, serve
 from course.storage.backup import backup, restore
 from course.storage.ledger import Ledger, open_ledger
 from course.storage.merging import Source, parts_of, take_in
@@ -161,6 +162,24 @@ def test_a_bundle_is_rehearsed_the_device_asked_for_and_then_taken_in(shown: Cen
     press(app, "Take in")
     assert "Among them 1 person." in words(app)
     assert any(one.shown == "Rhea Solander" for one in centre(c.ledger).people)
+
+
+def test_a_rehearsal_that_fails_once_a_laptop_is_accepted_says_why(
+    shown: Centre, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As when a database server goes away between two taps: else the page would end there without a word."""
+    rehearse = laptop_parts.merge
+
+    def goes_away(*args: Any, **named: Any) -> Any:
+        if named["accept"]:
+            raise StorageError("The ledger cannot be read: the server does not answer.")
+        return rehearse(*args, **named)
+
+    monkeypatch.setattr(laptop_parts, "merge", goes_away)
+    app = upload(opened(shown), *carried(second_laptop(shown, tmp_path), tmp_path / "b.zip"))
+    app.checkbox[0].check().run()
+    assert "The ledger cannot be read: the server does not answer." in words(app)
+    assert "Take in" not in {button.label for button in app.button}
 
 
 def test_what_waits_is_told_and_can_be_taken_in_without_the_stick(shown: Centre, tmp_path: Path) -> None:
