@@ -21,7 +21,7 @@ from course.screens import laptop_parts, serve
 from course.storage import merging, patience, postgresql, writer
 from course.storage.inspection import verify
 
-in_earnest: list[bool] = []
+_in_earnest: list[bool] = []
 """Holds something while the page merges and does not only rehearse."""
 _UNREAD = "The ledger cannot be read: the database server does not answer or sent this program away. See that it runs "
 _UNREAD += "and that ledger.url names it rightly, then do it again."
@@ -50,7 +50,7 @@ def _first(before: Callable[[], None], then: Callable[..., Any]) -> Callable[...
     left = [before]
 
     def both(*args: Any, **named: Any) -> Any:
-        if left and in_earnest:
+        if left and _in_earnest:
             left.pop()()
         return then(*args, **named)
 
@@ -60,11 +60,11 @@ def _first(before: Callable[[], None], then: Callable[..., Any]) -> Callable[...
 @pytest.fixture(autouse=True)
 def _only_in_earnest(monkeypatch: pytest.MonkeyPatch) -> None:
     """The page rehearses at each run: the server goes away in the merge itself alone."""
-    in_earnest.clear()
+    _in_earnest.clear()
     merge = exchange.merge
 
     def noted(*args: Any, **named: Any) -> Any:
-        in_earnest[:] = [] if named["rehearse"] else [True]
+        _in_earnest[:] = [] if named["rehearse"] else [True]
         return merge(*args, **named)
 
     monkeypatch.setattr(laptop_parts, "merge", noted)
