@@ -23,7 +23,9 @@ from course.commands import main
 from course.errors import AfterSavingError, ExitCode, StorageError
 from course.screens import door, serve, slate_route
 from course.screens.frame import telling
+from course.screens.laptop_parts import _with_bar
 from course.storage.after_saving import told_after_saving
+from course.storage.appending import Progress
 from course.storage.ledger import Ledger, open_ledger
 
 AWAY = "The ledger cannot be read: the server does not answer. Nothing was changed."
@@ -89,6 +91,17 @@ def test_a_page_tells_an_act_that_could_not_read_on_as_saved(ledger: Ledger) -> 
     assert st.session_state["told"] == ("error", SAVED)
     telling(_away)()
     assert st.session_state.pop("told") == ("error", f"NOT saved: {AWAY}")
+
+
+def test_an_act_that_runs_beside_the_page_is_told_alike(ledger: Ledger) -> None:
+    """As a merge does, behind a bar that says how far it is."""
+
+    def act(_: Progress) -> None:
+        ledger.append([a_unit()])
+        _away()
+
+    telling(_with_bar)("Taking in", act)
+    assert st.session_state.pop("told") == ("error", SAVED)
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
+from contextvars import copy_context
 from pathlib import Path
 from typing import TypeVar
 
@@ -72,7 +73,7 @@ def _with_bar(words: str, act: Callable[[Progress], _T]) -> _T:
 
     bar = st.progress(0.0, words)
     with ThreadPoolExecutor(1) as beside:
-        job = beside.submit(act, step)
+        job = beside.submit(copy_context().run, act, step)  # so that what it saves is noted with the page's act
         while wait([job], timeout=0.2).not_done:
             bar.progress(share[0], words)
     bar.empty()

@@ -5,18 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass
 
 from course.errors import AfterSavingError, StorageError
 
-_SAVES: ContextVar[list[int] | None] = ContextVar("saves", default=None)
-"""How many events each save of what this thread does just now had; None outside of `told_after_saving`."""
+
+@dataclass
+class _Act:
+    saved: bool = False
 
 
-def note_save(events: int) -> None:
-    """Note that what this thread does has saved events."""
-    saves = _SAVES.get()
-    if saves is not None:
-        saves.append(events)
+_ACT: ContextVar[_Act | None] = ContextVar("act", default=None)
+"""What this thread does just now, None outside of `told_after_saving`. A thread beside it needs its context."""
+
+
+def note_save() -> None:
+    """Note that what this thread does has saved something."""
+    act = _ACT.get()
+    if act is not None:
+        act.saved = True
 
 
 @contextmanager
@@ -26,21 +33,21 @@ def told_after_saving() -> Iterator[None]:
     Raises:
         AfterSavingError: in the place of a fault that came after a save.
     """
-    saves: list[int] = []
-    before = _SAVES.set(saves)
+    act = _Act()
+    before = _ACT.set(act)
     try:
         yield
     except AfterSavingError:
         raise
     except StorageError as error:
-        if not saves:
+        if not act.saved:
             raise
         raise AfterSavingError(
             f"This was saved, as a whole or in part; then something went wrong: {of_itself(error)} Look what is there "
             "before you do it again."
         ) from error
     finally:
-        _SAVES.reset(before)
+        _ACT.reset(before)
 
 
 def of_itself(error: StorageError) -> str:

@@ -86,7 +86,7 @@ class Writer:
         job = Job(make)
         self._line.go_through(job)
         events = job.done.result()
-        note_save(len(events))
+        note_save()
         return events
 
     def do(self, act: Callable[[sa.Connection], _T]) -> _T:
