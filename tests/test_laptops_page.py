@@ -94,6 +94,18 @@ def test_one_laptop_alone_says_so(shown: Centre) -> None:
     assert f"■ This laptop, number {number}: " in words(app)
 
 
+def test_a_ledger_that_was_put_back_ends_with_what_the_program_wrote_and_nobody_unknown(
+    small_centre: Centre, tmp_path: Path
+) -> None:
+    with laptop(tmp_path / "state-2"):
+        backup(small_centre.ledger.folder, tmp_path / "kept.tar")
+        restore(tmp_path / "kept.tar", tmp_path / "back")
+        with open_ledger(tmp_path / "back", write=True) as ledger:
+            told = [one.words for one in laptops(ledger).laptops if one.is_this]
+    assert len(told) == 1
+    assert " here, the last by itself on " in told[0]
+
+
 def test_a_ledger_that_was_continued_twice_is_told_first_and_explained(shown: Centre) -> None:
     """The last event once more with another time, as a copy of the folder would have written it."""
     last = list(shown.ledger.events())[-1]

@@ -9,9 +9,10 @@ from datetime import datetime, timedelta
 
 from course.access import Sight
 from course.answers.merging import laptop_number
-from course.answers.people import People
+from course.answers.people import Known, People
 from course.asker import question
 from course.moments import day_words, read_stored, zone_named
+from course.record.chain import Event
 from course.record.facts import Centre, Checkpoint
 from course.record.merge_facts import Device, Merge
 from course.storage.ledger import Ledger
@@ -143,11 +144,18 @@ def _laptop(
         is_this=is_this,
         events=sum(here[chain] for chain in chains),
         last=read_stored(last.recorded_at),
-        last_by=writer.shown if writer else "somebody who is not in this centre",
+        last_by=_last_by(last, writer),
         to_bring=sum(max(0, known.get(chain, 0) - here[chain]) for chain in chains),
         to_get=None if is_this else _to_get(ledger, chains, here),
     )
     return replace(one, words=" ".join(_words(one, needed(ledger, Centre, ledger.centre_id, "centre").zone)))
+
+
+def _last_by(last: Event, writer: Known | None) -> str:
+    """A chain is begun by its device: what was put back, copied or continued elsewhere ends so until somebody acts."""
+    if writer:
+        return writer.shown
+    return "itself" if last.actor == last.device else "somebody who is not in this centre"
 
 
 def _words(one: Laptop, zone: str) -> Iterator[str]:
